@@ -1,0 +1,67 @@
+//! The layout and its balls, as they are stored and passed on.
+
+use crate::table::{DiamondPoint, FootEnd, TablePoint, TableSize};
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// Cue ball or object ball.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum BallKind {
+    Cue,
+    Object,
+}
+
+/// One ball at rest.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Ball {
+    pub kind: BallKind,
+    /// 0 for the cue ball, 1 to 15 for an object ball, none where it could not be read.
+    pub number: Option<u8>,
+    /// Centre along the table in diamonds, 0 at the head rail's nose, 8 at the foot rail's.
+    pub x: f64,
+    /// Centre across the table in diamonds, 0 to 4.
+    pub y: f64,
+    /// One standard deviation of the centre in each direction, in millimetres.
+    pub sigma_mm: f64,
+    /// How sure it is that a ball lies here, 0 to 1.
+    pub confidence: f64,
+    /// How sure the number is, 0 to 1.
+    #[serde(default)]
+    pub number_confidence: f64,
+}
+
+impl Ball {
+    /// The centre in layout coordinates.
+    pub fn place(&self) -> DiamondPoint {
+        DiamondPoint { x: self.x, y: self.y }
+    }
+}
+
+/// The balls' places at a rest, on a table whose size travels with it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Layout {
+    pub table: TableSize,
+    /// Whether x = 8 is known to be the foot end.
+    pub foot: FootEnd,
+    /// Something (a player, a cue, a rack) hides part of the cloth: there may be balls unseen.
+    pub obstructed: bool,
+    pub balls: Vec<Ball>,
+}
+
+impl Layout {
+    /// A ball's centre in the table frame, in millimetres.
+    pub fn centre_of(&self, ball: &Ball) -> TablePoint {
+        ball.place().on_table(&self.table)
+    }
+
+    /// The cue ball, where it is on the table.
+    pub fn cue_ball(&self) -> Option<&Ball> {
+        self.balls.iter().find(|ball| ball.kind == BallKind::Cue)
+    }
+
+    /// The object balls.
+    pub fn object_balls(&self) -> impl Iterator<Item = &Ball> {
+        self.balls.iter().filter(|ball| ball.kind == BallKind::Object)
+    }
+}

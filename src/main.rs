@@ -1,0 +1,3 @@
+//! The `stillcloth` command: parses what the user typed and hands over to the library.
+
+fn main() {}

@@ -1,0 +1,59 @@
+//! Points on and above the table, one type for each frame of reference.
+
+use super::TableSize;
+use serde::{Deserialize, Serialize};
+
+/// A place on the table in the table frame, seen from above; its height is said by the context.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct TablePoint {
+    pub x_mm: f64,
+    pub y_mm: f64,
+}
+
+impl TablePoint {
+    pub const fn new(x_mm: f64, y_mm: f64) -> Self {
+        Self { x_mm, y_mm }
+    }
+
+    /// Distance to another point, in millimetres.
+    pub fn distance_mm(self, other: Self) -> f64 {
+        (self.x_mm - other.x_mm).hypot(self.y_mm - other.y_mm)
+    }
+
+    /// The same point lifted to `z_mm` above the cloth.
+    pub const fn at_height(self, z_mm: f64) -> SpacePoint {
+        SpacePoint { x_mm: self.x_mm, y_mm: self.y_mm, z_mm }
+    }
+
+    /// The same place after the table is turned by 180°: head and foot swapped.
+    pub fn turned(self, table: &TableSize) -> Self {
+        Self::new(table.length_mm - self.x_mm, table.width_mm - self.y_mm)
+    }
+}
+
+/// A point in space in the table frame; `z_mm` is the height above the cloth.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SpacePoint {
+    pub x_mm: f64,
+    pub y_mm: f64,
+    pub z_mm: f64,
+}
+
+/// A place in layout coordinates: diamonds, x in 0..8 from head to foot, y in 0..4 across.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct DiamondPoint {
+    pub x: f64,
+    pub y: f64,
+}
+
+impl DiamondPoint {
+    /// From millimetres on a given table.
+    pub fn from_table(point: TablePoint, table: &TableSize) -> Self {
+        Self { x: point.x_mm * 8.0 / table.length_mm, y: point.y_mm * 4.0 / table.width_mm }
+    }
+
+    /// To millimetres on a given table.
+    pub fn on_table(self, table: &TableSize) -> TablePoint {
+        TablePoint::new(self.x * table.length_mm / 8.0, self.y * table.width_mm / 4.0)
+    }
+}
