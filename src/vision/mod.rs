@@ -1,3 +1,10 @@
 //! Seeing: from a frame to a calibration and a layout.
 //!
-//! On `camera` and `layout`. Knows nothing of sources, storage or the network.
+//! On `camera` and `layout`. Knows nothing of sources, storage or the network. A frame here is an
+//! upright 8-bit RGB picture; turning bytes into one is `camera::picture`'s business.
+
+mod calibrate;
+mod read;
+
+pub use calibrate::{CalibrateError, CalibrateOptions, FootChoice, calibrate};
+pub use read::{ReadError, Reading, Rejected, read};
