@@ -8,4 +8,4 @@ mod pose;
 
 pub use calibration::{Calibration, CalibrationError, CalibrationReport};
 pub use lens::{Lens, PixelPoint};
-pub use pose::{Camera, Pose};
+pub use pose::{Camera, Pose, TableFromPicture};

@@ -61,14 +61,18 @@ impl Camera {
     }
 
     /// Where the ray through a picture point meets the plane `z_mm` above the cloth; none where
-    /// it does not come down to it.
+    /// it does not come down to it. For many points use [`table_from_pictures`](Self::table_from_pictures).
     pub fn table_from_picture(&self, point: PixelPoint, z_mm: f64) -> Option<TablePoint> {
-        let [x, y] = self.lens.normal_from_picture(point)?;
-        let ray = self.pose.rotation.inverse() * Vector3::new(x, y, 1.0);
-        let from = self.pose.position();
-        let along = (z_mm - from.z_mm) / ray.z;
-        (along > 0.0 && along.is_finite())
-            .then(|| TablePoint::new(from.x_mm + along * ray.x, from.y_mm + along * ray.y))
+        self.table_from_pictures().at(point, z_mm)
+    }
+
+    /// The way from many picture points to the table, with what they share worked out once.
+    pub fn table_from_pictures(&self) -> TableFromPicture {
+        TableFromPicture {
+            lens: self.lens,
+            table_from_camera: self.pose.rotation.inverse().to_rotation_matrix(),
+            from: self.pose.position(),
+        }
     }
 
     /// Size of a pixel on the plane `z_mm` at a table point, in millimetres: the larger of the
@@ -78,5 +82,25 @@ impl Camera {
         let right = self.table_from_picture(PixelPoint::new(here.x_px + 1.0, here.y_px), z_mm)?;
         let below = self.table_from_picture(PixelPoint::new(here.x_px, here.y_px + 1.0), z_mm)?;
         Some(at.distance_mm(right).max(at.distance_mm(below)))
+    }
+}
+
+/// The way from a camera's picture points to the table.
+#[derive(Debug, Clone, Copy)]
+pub struct TableFromPicture {
+    lens: Lens,
+    table_from_camera: Rotation3<f64>,
+    from: SpacePoint,
+}
+
+impl TableFromPicture {
+    /// Where the ray through a picture point meets the plane `z_mm` above the cloth; none where
+    /// it does not come down to it.
+    pub fn at(&self, point: PixelPoint, z_mm: f64) -> Option<TablePoint> {
+        let [x, y] = self.lens.normal_from_picture(point)?;
+        let ray = self.table_from_camera * Vector3::new(x, y, 1.0);
+        let along = (z_mm - self.from.z_mm) / ray.z;
+        (along > 0.0 && along.is_finite())
+            .then(|| TablePoint::new(self.from.x_mm + along * ray.x, self.from.y_mm + along * ray.y))
     }
 }

@@ -1,7 +1,12 @@
 //! Calibration from ordinary frames: finds the table and solves lens, pose and size together.
 
-use crate::camera::{Calibration, PixelPoint};
-use crate::table::TableSize;
+use super::bundle::{self, FixedCoordinate, LensPrior, Sighting, Solved};
+use super::evidence::Evidence;
+use super::quad::{self, Quad};
+use super::region::Reduced;
+use super::{noses, start};
+use crate::camera::{Calibration, CalibrationReport, Camera, Lens, PixelPoint};
+use crate::table::{FootEnd, TablePoint, TableSize};
 use image::RgbImage;
 use thiserror::Error;
 
@@ -46,14 +51,153 @@ pub enum CalibrateError {
     MixedSizes { first: String, other: String },
 }
 
+/// How far the border of the cloth lies behind the nose, in the coarse fits: a cushion's top, or
+/// nothing where the region ends at the nose itself.
+const BORDERS_MM: [f64; 2] = [50.0, 0.0];
+
+/// A table fitted to one frame.
+struct Fit {
+    solved: Solved,
+    evidence: Evidence,
+}
+
 /// Finds the table in frames of one camera and solves lens, pose and table size.
 ///
 /// # Errors
 /// [`CalibrateError`] where the frames do not show a whole table.
 pub fn calibrate(
     frames: &[RgbImage],
-    _options: &CalibrateOptions,
+    options: &CalibrateOptions,
 ) -> Result<Calibration, CalibrateError> {
-    let _first = frames.first().ok_or(CalibrateError::NoFrame)?;
-    Err(CalibrateError::NoTable { missing: "nothing is looked for yet".into() })
+    let first = frames.first().ok_or(CalibrateError::NoFrame)?;
+    let table = options.table.unwrap_or(TableSize::NINE_FOOT);
+    let fit = find_table(first, &table)?;
+    Ok(report(fit, &table, options.table.is_some()))
+}
+
+/// The best table in a frame.
+fn find_table(frame: &RgbImage, table: &TableSize) -> Result<Fit, CalibrateError> {
+    let reduced = Reduced::of(frame);
+    let mut best: Option<Fit> = None;
+    let mut tried: Vec<Quad> = Vec::new();
+    for region in reduced.regions() {
+        let Some(quad) = quad::around(&reduced, &region) else { continue };
+        let known = tried.iter().any(|other| same_quad(other, &quad, frame));
+        if quad.filled < 0.75 || quad.filled > 1.1 || known {
+            continue;
+        }
+        for fit in fits_of(frame, table, &quad) {
+            if std::env::var_os("STILLCLOTH_DEBUG").is_some() {
+                eprintln!("fit {:?} {:.2} rms {:.2}", fit.evidence, fit.evidence.score(), fit.solved.rms_px);
+            }
+            if best.as_ref().is_none_or(|b| fit.evidence.score() > b.evidence.score()) {
+                best = Some(fit);
+            }
+        }
+        tried.push(quad);
+    }
+    let missing = match &best {
+        None => Some("no four-sided surface of one colour".to_owned()),
+        Some(fit) => fit.evidence.missing(),
+    };
+    match (best, missing) {
+        (Some(fit), None) => Ok(fit),
+        (_, missing) => Err(CalibrateError::NoTable { missing: missing.unwrap_or_default() }),
+    }
+}
+
+fn same_quad(a: &Quad, b: &Quad, frame: &RgbImage) -> bool {
+    let close_px = 0.004 * f64::from(frame.width().max(frame.height()));
+    (0..4).any(|turn| {
+        (0..4).all(|i| a.corners[i].distance_px(b.corners[(i + turn) % 4]) < close_px)
+    })
+}
+
+/// All fits of a table to one quad: long side first or second, with and without cushion tops.
+fn fits_of(frame: &RgbImage, table: &TableSize, quad: &Quad) -> Vec<Fit> {
+    let mut fits = Vec::new();
+    for turned in 0..2 {
+        for border_mm in BORDERS_MM {
+            if let Some(fit) = fit_quad(frame, table, quad, (turned, border_mm)) {
+                fits.push(fit);
+            }
+        }
+    }
+    fits
+}
+
+fn fit_quad(
+    frame: &RgbImage,
+    table: &TableSize,
+    quad: &Quad,
+    (turned, border_mm): (usize, f64),
+) -> Option<Fit> {
+    let prior = LensPrior::ORDINARY;
+    let longer = f64::from(frame.width().max(frame.height()));
+    let lens = Lens::pinhole(frame.width(), frame.height(), longer * prior.focal_part);
+    let z_mm = table.nose_height_mm();
+    let corner = |i: usize| quad.corners[(i + turned) % 4];
+    let corners = [corner(0), corner(1), corner(2), corner(3)];
+    let guess = start::camera_from_corners(&corners, table, (border_mm, z_mm), lens)?;
+    let (l, w) = (table.length_mm, table.width_mm);
+    let lines = [
+        FixedCoordinate::Y(-border_mm),
+        FixedCoordinate::X(l + border_mm),
+        FixedCoordinate::Y(w + border_mm),
+        FixedCoordinate::X(-border_mm),
+    ];
+    let sigma_px = longer / 480.0 * 0.7;
+    let mut sightings: Vec<Sighting> = Vec::new();
+    for (i, line) in lines.into_iter().enumerate() {
+        let side = &quad.sides[(i + turned) % 4];
+        sightings.extend(
+            side.iter()
+                .step_by(2)
+                .map(|at| Sighting::new(*at, line, z_mm, sigma_px)),
+        );
+    }
+    let mut camera = bundle::solve(&guess, &mut sightings, &prior, 12.0 * sigma_px)?.camera;
+    let mut solved = None;
+    for (reach_mm, tukey_px) in [(26.0, 6.0), (14.0, 3.0), (7.0, 1.6), (6.0, 1.2)] {
+        let mut seen = noses::look(frame, &camera, table, reach_mm);
+        if seen.coverage.iter().sum::<f64>() < 2.0 {
+            return None;
+        }
+        let round = bundle::solve(&camera, &mut seen.sightings, &prior, tukey_px)?;
+        camera = round.camera;
+        solved = Some(round);
+    }
+    let evidence = Evidence::gather(frame, &camera, table, 3.0);
+    Some(Fit { solved: solved?, evidence })
+}
+
+fn report(fit: Fit, table: &TableSize, table_given: bool) -> Calibration {
+    let camera: Camera = fit.solved.camera;
+    let nose_corners_px = table.corners().map(|corner| {
+        camera
+            .project(corner.at_height(table.nose_height_mm()))
+            .unwrap_or(PixelPoint::new(f64::NAN, f64::NAN))
+    });
+    let worst = table
+        .corners()
+        .iter()
+        .filter_map(|corner: &TablePoint| camera.mm_per_px(*corner, table.nose_height_mm()))
+        .fold(0.0, f64::max);
+    Calibration {
+        table: *table,
+        table_given,
+        foot: FootEnd::Open,
+        camera,
+        nose_corners_px,
+        report: CalibrationReport {
+            frames: 1,
+            reprojection_px: fit.solved.rms_px,
+            height_mm: camera.pose.position().z_mm,
+            tilt_deg: camera.pose.tilt_rad().to_degrees(),
+            focal_px: camera.lens.focal_px,
+            worst_corner_mm_per_px: worst,
+            sigma_mm: 0.3,
+            weak: Vec::new(),
+        },
+    }
 }

@@ -1,0 +1,231 @@
+//! Whether what was fitted is a table: the evidence for and against a calibration.
+//!
+//! Input: a frame and a fitted camera. Output: what was seen of the noses, pockets, cushions and
+//! rails, and the words for what is missing. A photograph without a table, or with part of one,
+//! is refused on this; nothing here measures.
+
+use super::noses::{self, Nose};
+use super::pixels::{brightness, mean_colour};
+use crate::camera::Camera;
+use crate::table::{TablePoint, TableSize};
+use image::RgbImage;
+
+/// What speaks for a table.
+#[derive(Debug, Clone)]
+pub(super) struct Evidence {
+    /// For each nose, the part of its length with an edge close to the model.
+    pub noses: [f64; 6],
+    /// For each pocket, whether a dark opening is there.
+    pub pockets: [bool; 6],
+    /// Part of the cushions' tops with the cloth's colour.
+    pub cushions: f64,
+    /// Part of the surroundings just past the cushions with another colour than the cloth's.
+    pub rails: f64,
+    /// Part of the bed with the cloth's colour.
+    pub cloth: f64,
+    /// Whether the corners of the playing surface all lie within the picture.
+    pub in_view: bool,
+    /// Sights seen, of eighteen.
+    pub sights: usize,
+}
+
+impl Evidence {
+    /// Gathers the evidence; `close_mm` is how far an edge may lie from its nose.
+    pub fn gather(frame: &RgbImage, camera: &Camera, table: &TableSize, close_mm: f64) -> Self {
+        let seen = noses::look(frame, camera, table, close_mm);
+        let bed = BedColour::of(frame, camera, table);
+        Self {
+            noses: seen.coverage,
+            pockets: table.pockets().map(|pocket| {
+                let (Some(hole), Some(cloth)) = (
+                    disc_colour(frame, camera, pocket.centre, 0.55 * pocket.radius_mm),
+                    bed.near(pocket.centre),
+                ) else {
+                    return false;
+                };
+                brightness(hole) < 0.62 * brightness(cloth)
+            }),
+            cushions: bed.part_alike(frame, camera, table, -22.0),
+            rails: 1.0 - bed.part_alike(frame, camera, table, -80.0),
+            cloth: bed.part_of_bed(),
+            in_view: table.corners().iter().all(|corner| {
+                let size = (camera.lens.width_px, camera.lens.height_px);
+                camera.project(corner.at_height(table.nose_height_mm())).is_some_and(|p| {
+                    (0.0..=f64::from(size.0)).contains(&p.x_px)
+                        && (0.0..=f64::from(size.1)).contains(&p.y_px)
+                })
+            }),
+            sights: sights_seen(frame, camera, table),
+        }
+    }
+
+    /// How well it all fits, for choosing between fits; 0 to about 6.
+    pub fn score(&self) -> f64 {
+        let noses = self.noses.iter().sum::<f64>() / 6.0;
+        let pockets = self.pockets.iter().filter(|seen| **seen).count() as f64 / 6.0;
+        2.0 * noses + pockets + self.cushions + self.rails + self.cloth
+            + self.sights as f64 / 18.0
+    }
+
+    /// What is missing for a table, in words; none where it is one.
+    pub fn missing(&self) -> Option<String> {
+        let pockets = self.pockets.iter().filter(|seen| **seen).count();
+        let faint = self.noses.iter().filter(|part| **part < 0.4).count();
+        let mean = self.noses.iter().sum::<f64>() / 6.0;
+        if !self.in_view {
+            Some("part of the table lies outside the picture".into())
+        } else if self.cloth < 0.5 {
+            Some("no surface of one cloth between the cushions".into())
+        } else if faint > 1 || mean < 0.6 {
+            Some(format!("only {} of six cushion noses are seen", 6 - faint))
+        } else if pockets < 5 {
+            Some(format!("only {pockets} of six pockets are seen"))
+        } else if self.cushions < 0.4 {
+            Some("the cushions do not carry the cloth's colour".into())
+        } else if self.rails < 0.4 {
+            Some("no rails are seen around the cushions".into())
+        } else {
+            None
+        }
+    }
+}
+
+/// The cloth's colour over the bed, cell by cell.
+struct BedColour {
+    table: TableSize,
+    /// Row by row, 8 by 4 cells; none where a cell shows no cloth.
+    cells: Vec<Option<[f32; 3]>>,
+    alike: f64,
+}
+
+impl BedColour {
+    const COLUMNS: usize = 8;
+    const ROWS: usize = 4;
+
+    fn of(frame: &RgbImage, camera: &Camera, table: &TableSize) -> Self {
+        let mut all = Vec::new();
+        let mut samples = Vec::new();
+        for row in 0..Self::ROWS * 6 {
+            for column in 0..Self::COLUMNS * 6 {
+                let x_mm = (column as f64 + 0.5) / (Self::COLUMNS * 6) as f64 * table.length_mm;
+                let y_mm = (row as f64 + 0.5) / (Self::ROWS * 6) as f64 * table.width_mm;
+                let at = camera.project(TablePoint::new(x_mm, y_mm).at_height(0.0));
+                let colour = at.and_then(|p| mean_colour(frame, std::iter::once(p)));
+                samples.push((row / 6 * Self::COLUMNS + column / 6, colour));
+                all.extend(colour);
+            }
+        }
+        let common = median_colour(&mut all).unwrap_or([0.0; 3]);
+        let (mut alike, count) = (0.0, samples.len().max(1) as f64);
+        let mut cells = vec![Vec::new(); Self::COLUMNS * Self::ROWS];
+        for (cell, colour) in samples {
+            if let Some(colour) = colour.filter(|colour| is_alike(*colour, common)) {
+                alike += 1.0;
+                if let Some(cell) = cells.get_mut(cell) {
+                    cell.push(colour);
+                }
+            }
+        }
+        let cells = cells.into_iter().map(|mut cell| median_colour(&mut cell)).collect();
+        Self { table: *table, cells, alike: alike / count }
+    }
+
+    fn part_of_bed(&self) -> f64 {
+        self.alike
+    }
+
+    /// The cloth's colour in the cell nearest to a place.
+    fn near(&self, at: TablePoint) -> Option<[f32; 3]> {
+        let clamp = |part: f64, cells: usize| {
+            ((part * cells as f64).max(0.0) as usize).min(cells - 1)
+        };
+        let column = clamp(at.x_mm / self.table.length_mm, Self::COLUMNS);
+        let row = clamp(at.y_mm / self.table.width_mm, Self::ROWS);
+        self.cells.get(row * Self::COLUMNS + column).copied().flatten()
+    }
+
+    /// Part of the places `inside_mm` from the noses that have the cloth's colour.
+    fn part_alike(
+        &self,
+        frame: &RgbImage,
+        camera: &Camera,
+        table: &TableSize,
+        inside_mm: f64,
+    ) -> f64 {
+        let (mut alike, mut count) = (0.0, 0.0);
+        for nose in Nose::all(table) {
+            for along_mm in nose.stations(40.0) {
+                let place = nose.place(along_mm, inside_mm);
+                let colour = camera
+                    .project(place.at_height(table.nose_height_mm()))
+                    .and_then(|p| mean_colour(frame, std::iter::once(p)));
+                count += 1.0;
+                if let (Some(colour), Some(cloth)) = (colour, self.near(place)) {
+                    alike += if is_alike(colour, cloth) { 1.0 } else { 0.0 };
+                }
+            }
+        }
+        alike / f64::max(count, 1.0)
+    }
+}
+
+/// Whether a colour is a cloth's under a somewhat different light: near chromaticity, brightness
+/// within a factor of about two.
+fn is_alike(colour: [f32; 3], cloth: [f32; 3]) -> bool {
+    let log = |c: [f32; 3]| c.map(|v| (v + 10.0).ln());
+    let (a, b) = (log(colour), log(cloth));
+    let red = (a[0] - a[1]) - (b[0] - b[1]);
+    let blue = (a[2] - a[1]) - (b[2] - b[1]);
+    red.hypot(blue) < 0.2 && (a[1] - b[1]).abs() < 0.75
+}
+
+fn median_colour(colours: &mut [[f32; 3]]) -> Option<[f32; 3]> {
+    let middle = colours.len() / 2;
+    let mut median = [0.0; 3];
+    for (channel, value) in median.iter_mut().enumerate() {
+        colours.sort_unstable_by(|a, b| a[channel].total_cmp(&b[channel]));
+        *value = colours.get(middle)?[channel];
+    }
+    Some(median)
+}
+
+fn disc_colour(
+    frame: &RgbImage,
+    camera: &Camera,
+    centre: TablePoint,
+    radius_mm: f64,
+) -> Option<[f32; 3]> {
+    let places = (-2..=2_i32).flat_map(|i| (-2..=2_i32).map(move |j| (i, j)));
+    let points = places.filter(|(i, j)| i * i + j * j <= 5).filter_map(|(i, j)| {
+        let step_mm = radius_mm / 2.3;
+        let x_mm = centre.x_mm + f64::from(i) * step_mm;
+        let y_mm = centre.y_mm + f64::from(j) * step_mm;
+        camera.project(TablePoint::new(x_mm, y_mm).at_height(0.0))
+    });
+    mean_colour(frame, points)
+}
+
+/// Sights that stand out against the rail around them, near their places.
+fn sights_seen(frame: &RgbImage, camera: &Camera, table: &TableSize) -> usize {
+    let lifted_mm = table.nose_height_mm() + 8.0;
+    let stands_out = |sight: &TablePoint| {
+        let ring = |radius_mm: f64, count: i32| {
+            (0..count).filter_map(move |k| {
+                let angle = f64::from(k) / f64::from(count) * std::f64::consts::TAU;
+                let (sin, cos) = angle.sin_cos();
+                let x_mm = sight.x_mm + radius_mm * cos;
+                let y_mm = sight.y_mm + radius_mm * sin;
+                camera.project(TablePoint::new(x_mm, y_mm).at_height(lifted_mm))
+            })
+        };
+        let near: Vec<f32> = [0.0, 5.0, 9.0]
+            .into_iter()
+            .flat_map(|radius_mm| ring(radius_mm, 8))
+            .filter_map(|p| mean_colour(frame, std::iter::once(p)).map(brightness))
+            .collect();
+        let around = mean_colour(frame, ring(24.0, 12)).map(brightness);
+        let brightest = near.iter().copied().fold(0.0, f32::max);
+        around.is_some_and(|around| brightest > 1.25 * around + 8.0)
+    };
+    table.sights().iter().filter(|sight| stands_out(sight)).count()
+}
