@@ -66,9 +66,13 @@ pub(super) struct LensPrior {
 }
 
 impl LensPrior {
-    /// Focal length 0.5 to 1.3 picture widths, mild distortion.
+    /// Focal length 0.5 to 1.3 picture sides, mild distortion.
     pub const ORDINARY: Self =
-        Self { focal_part: 0.82, focal_log_sigma: 0.25, k1_sigma: 0.15, k2_sigma: 0.03 };
+        Self { focal_part: 0.78, focal_log_sigma: 0.17, k1_sigma: 0.15, k2_sigma: 0.03 };
+    /// For borders that are not known to be the table's lines: a wrong shape must not be taken
+    /// for a wrong lens.
+    pub const STIFF: Self =
+        Self { focal_part: 0.78, focal_log_sigma: 0.02, k1_sigma: 0.08, k2_sigma: 0.001 };
 }
 
 /// A camera solved from sightings.
@@ -155,9 +159,14 @@ fn px_per_mm(camera: &Camera, sighting: &Sighting, on_table: TablePoint) -> Opti
 /// The camera moved by a step of the unknowns.
 fn stepped(base: &Camera, step: &SVector<f64, UNKNOWNS>) -> Camera {
     let turn = UnitQuaternion::from_scaled_axis(Vector3::new(step[0], step[1], step[2]));
-    let translation_mm = base.pose.translation_mm + 1000.0 * Vector3::new(step[3], step[4], step[5]);
+    let zoom = step[6].clamp(-3.0, 3.0).exp();
+    // The distance grows with the focal length, so that zooming alone keeps the table's size in
+    // the picture and the two are nearly independent unknowns.
+    let mut translation_mm = base.pose.translation_mm;
+    translation_mm.z *= zoom;
+    translation_mm += 1000.0 * Vector3::new(step[3], step[4], step[5]);
     let lens = Lens {
-        focal_px: base.lens.focal_px * step[6].clamp(-3.0, 3.0).exp(),
+        focal_px: base.lens.focal_px * zoom,
         k1: base.lens.k1 + step[7],
         k2: base.lens.k2 + step[8],
         ..base.lens

@@ -51,9 +51,9 @@ pub enum CalibrateError {
     MixedSizes { first: String, other: String },
 }
 
-/// How far the border of the cloth lies behind the nose, in the coarse fits: a cushion's top, or
-/// nothing where the region ends at the nose itself.
-const BORDERS_MM: [f64; 2] = [50.0, 0.0];
+/// How far the region's border may lie behind the nose: a cushion's top where it takes in the
+/// cushions, nothing where it ends at the nose, less where it ends at the shadow under the nose.
+const BORDERS_MM: [f64; 4] = [50.0, 25.0, 0.0, -25.0];
 
 /// A table fitted to one frame.
 struct Fit {
@@ -80,10 +80,16 @@ fn find_table(frame: &RgbImage, table: &TableSize) -> Result<Fit, CalibrateError
     let reduced = Reduced::of(frame);
     let mut best: Option<Fit> = None;
     let mut tried: Vec<Quad> = Vec::new();
-    for region in reduced.regions() {
+    for (ri, region) in reduced.regions().into_iter().enumerate() {
+        if let Some(d) = std::env::var_os("STILLCLOTH_MASKS") {
+            let mut im = image::GrayImage::new(reduced.width as u32, reduced.height as u32);
+            for (p, m) in im.pixels_mut().zip(&region.mask) { p.0[0] = if *m {255} else {0}; }
+            if let Some(q) = quad::around(&reduced, &region) { for c in q.sides.iter().flatten() { let (x,y)=((c.x_px/reduced.step) as u32,(c.y_px/reduced.step) as u32); if x<im.width()&&y<im.height(){ im.put_pixel(x,y,image::Luma([128])); } } eprintln!("{ri} filled {:.2} covered {:.2} {:?}", q.filled, q.covered, q.corners); } else { eprintln!("{ri} no quad"); }
+            let _ = im.save(format!("{}/m{ri}.png", d.to_string_lossy()));
+        }
         let Some(quad) = quad::around(&reduced, &region) else { continue };
         let known = tried.iter().any(|other| same_quad(other, &quad, frame));
-        if quad.filled < 0.75 || quad.filled > 1.1 || known {
+        if quad.filled < 0.75 || quad.filled > 1.1 || known || touches_edge(&quad, frame) {
             continue;
         }
         for fit in fits_of(frame, table, &quad) {
@@ -104,6 +110,16 @@ fn find_table(frame: &RgbImage, table: &TableSize) -> Result<Fit, CalibrateError
         (Some(fit), None) => Ok(fit),
         (_, missing) => Err(CalibrateError::NoTable { missing: missing.unwrap_or_default() }),
     }
+}
+
+/// Whether a quad runs along the picture's edge, as floors and walls do.
+fn touches_edge(quad: &Quad, frame: &RgbImage) -> bool {
+    let (w, h) = (f64::from(frame.width()), f64::from(frame.height()));
+    let margin_px = 0.008 * w.max(h);
+    let near = |p: &PixelPoint| {
+        p.x_px < margin_px || p.y_px < margin_px || p.x_px > w - margin_px || p.y_px > h - margin_px
+    };
+    quad.sides.iter().any(|side| side.iter().filter(|p| near(p)).count() * 2 > side.len())
 }
 
 fn same_quad(a: &Quad, b: &Quad, frame: &RgbImage) -> bool {
@@ -132,9 +148,8 @@ fn fit_quad(
     quad: &Quad,
     (turned, border_mm): (usize, f64),
 ) -> Option<Fit> {
-    let prior = LensPrior::ORDINARY;
     let longer = f64::from(frame.width().max(frame.height()));
-    let lens = Lens::pinhole(frame.width(), frame.height(), longer * prior.focal_part);
+    let lens = Lens::pinhole(frame.width(), frame.height(), longer * LensPrior::ORDINARY.focal_part);
     let z_mm = table.nose_height_mm();
     let corner = |i: usize| quad.corners[(i + turned) % 4];
     let corners = [corner(0), corner(1), corner(2), corner(3)];
@@ -156,15 +171,25 @@ fn fit_quad(
                 .map(|at| Sighting::new(*at, line, z_mm, sigma_px)),
         );
     }
-    let mut camera = bundle::solve(&guess, &mut sightings, &prior, 12.0 * sigma_px)?.camera;
+    let coarse = bundle::solve(&guess, &mut sightings, &LensPrior::STIFF, 12.0 * sigma_px);
+    if std::env::var_os("STILLCLOTH_DEBUG").is_some() { eprintln!("  guess h {:.0} coarse {:?}", guess.pose.position().z_mm, coarse.as_ref().map(|c| (c.rms_px, c.camera.lens.focal_px, c.camera.lens.k1, c.camera.pose.position().z_mm))); }
+    let mut camera = coarse?.camera;
     let mut solved = None;
-    for (reach_mm, tukey_px) in [(26.0, 6.0), (14.0, 3.0), (7.0, 1.6), (6.0, 1.2)] {
-        let mut seen = noses::look(frame, &camera, table, reach_mm);
+    for (round, (reach_mm, tukey_px)) in
+        [(28.0, 6.0), (14.0, 3.0), (7.0, 2.0), (5.0, 1.5)].into_iter().enumerate()
+    {
+        let prior = if round == 0 { LensPrior::STIFF } else { LensPrior::ORDINARY };
+        let mut seen = if round < 2 {
+            noses::look(frame, &camera, table, reach_mm)
+        } else {
+            noses::look_closely(frame, &camera, table, reach_mm)
+        };
         if seen.coverage.iter().sum::<f64>() < 2.0 {
             return None;
         }
         let round = bundle::solve(&camera, &mut seen.sightings, &prior, tukey_px)?;
         camera = round.camera;
+        if std::env::var_os("STILLCLOTH_DEBUG").is_some() { eprintln!("    reach {reach_mm} n {} rms {:.2} f {:.0} k1 {:.3} h {:.0} cov {:.2?}", seen.sightings.iter().filter(|s| s.weight>0.0).count(), round.rms_px, camera.lens.focal_px, camera.lens.k1, camera.pose.position().z_mm, seen.coverage); }
         solved = Some(round);
     }
     let evidence = Evidence::gather(frame, &camera, table, 3.0);

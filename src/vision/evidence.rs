@@ -32,7 +32,7 @@ pub(super) struct Evidence {
 impl Evidence {
     /// Gathers the evidence; `close_mm` is how far an edge may lie from its nose.
     pub fn gather(frame: &RgbImage, camera: &Camera, table: &TableSize, close_mm: f64) -> Self {
-        let seen = noses::look(frame, camera, table, close_mm);
+        let seen = noses::look_closely(frame, camera, table, close_mm);
         let bed = BedColour::of(frame, camera, table);
         Self {
             noses: seen.coverage,
@@ -46,7 +46,7 @@ impl Evidence {
                 brightness(hole) < 0.62 * brightness(cloth)
             }),
             cushions: bed.part_alike(frame, camera, table, -22.0),
-            rails: 1.0 - bed.part_alike(frame, camera, table, -80.0),
+            rails: part_railed(frame, camera, table),
             cloth: bed.part_of_bed(),
             in_view: table.corners().iter().all(|corner| {
                 let size = (camera.lens.width_px, camera.lens.height_px);
@@ -167,6 +167,31 @@ impl BedColour {
         }
         alike / f64::max(count, 1.0)
     }
+}
+
+/// Part of the cushions behind which a rail of another colour begins, however like the cloth's.
+fn part_railed(frame: &RgbImage, camera: &Camera, table: &TableSize) -> f64 {
+    let z_mm = table.nose_height_mm();
+    let (mut railed, mut count) = (0.0, 0.0);
+    for nose in Nose::all(table) {
+        for along_mm in nose.stations(40.0) {
+            let colour = |inside_mm: f64| {
+                let places = [-6.0, 0.0, 6.0].map(|shift_mm| {
+                    camera.project(nose.place(along_mm + shift_mm, inside_mm).at_height(z_mm))
+                });
+                mean_colour(frame, places.into_iter().flatten())
+            };
+            count += 1.0;
+            let (Some(top), Some(rail)) = (colour(-22.0), colour(-76.0)) else { continue };
+            let apart = top
+                .iter()
+                .zip(rail)
+                .map(|(a, b)| ((a + 10.0).ln() - (b + 10.0).ln()).abs())
+                .fold(0.0, f32::max);
+            railed += if apart > 0.05 { 1.0 } else { 0.0 };
+        }
+    }
+    railed / f64::max(count, 1.0)
 }
 
 /// Whether a colour is a cloth's under a somewhat different light: near chromaticity, brightness

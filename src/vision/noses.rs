@@ -1,20 +1,28 @@
 //! The cushion noses in a frame: points on them, to a fraction of a pixel.
 //!
 //! Input: a frame, a camera that is nearly right, the table. Output: sightings for the bundle, in
-//! pixels. Method: at stations along each nose a brightness profile is taken at right angles to
-//! it; the nose is where the lit top of the cushion ends and the darker cloth or shadow beneath
-//! begins, so the steepest fall of the logarithmic brightness, located by a parabola through the
-//! smoothed slope. Not modelled: the softness of the shadow beyond the nose, which biases the
-//! place by some tenths of a millimetre.
+//! pixels. Method: at stations along each nose a profile is taken at right angles to it. A first
+//! look takes the nose where the logarithmic brightness falls most steeply, from the lit top of
+//! the cushion to what lies beneath. A close look (`profile`) fits what is there: the top, the
+//! cushion's undercut face where the camera sees it, and the cloth in its shadow. Not modelled:
+//! the roundness of the nose, some tenths of a millimetre.
 
 use super::bundle::{FixedCoordinate, Sighting};
 use super::pixels::{brightness, colour_at};
+use super::profile::{self, Expected};
 use crate::camera::{Camera, PixelPoint};
 use crate::table::{TablePoint, TableSize};
 use image::RgbImage;
 
 /// Distance between stations along a nose.
 const STATION_MM: f64 = 14.0;
+/// The same for the close look, where each station averages over 18 mm of the nose.
+const CLOSE_STATION_MM: f64 = 24.0;
+/// How far the foot of the cushion's face lies behind the nose.
+const UNDERCUT_MM: f64 = 18.0;
+/// Stations on one nose share most of their error (the shape of the cushion and its shadow), so
+/// each tells less than its own scatter says.
+const SHARED_ERROR: f64 = 3.5;
 /// Noses end about this far from the corner points and the middles of the long rails.
 const END_MM: f64 = 95.0;
 /// Step of a profile, in pixels.
@@ -79,6 +87,78 @@ pub(super) struct Seen {
     pub sightings: Vec<Sighting>,
     /// For each nose, the part of its stations where an edge was seen.
     pub coverage: [f64; 6],
+}
+
+/// Fits each nose's profile within `reach_mm` of where the camera has it.
+pub(super) fn look_closely(
+    frame: &RgbImage,
+    camera: &Camera,
+    table: &TableSize,
+    reach_mm: f64,
+) -> Seen {
+    let z_mm = table.nose_height_mm();
+    let mut sightings = Vec::new();
+    let mut coverage = [0.0; 6];
+    for (nose, covered) in Nose::all(table).iter().zip(&mut coverage) {
+        let (mut stations, mut seen) = (0.0, 0.0);
+        for along_mm in nose.stations(CLOSE_STATION_MM) {
+            stations += 1.0;
+            if let Some((at, sigma_px)) =
+                close_edge_at(frame, camera, nose, along_mm, (z_mm, reach_mm))
+            {
+                sightings.push(Sighting::new(at, nose.line, z_mm, sigma_px));
+                seen += 1.0;
+            }
+        }
+        *covered = seen / f64::max(stations, 1.0);
+    }
+    Seen { sightings, coverage }
+}
+
+/// The nose at one station by the fit of its profile, and the fit's standard deviation.
+fn close_edge_at(
+    frame: &RgbImage,
+    camera: &Camera,
+    nose: &Nose,
+    along_mm: f64,
+    (z_mm, reach_mm): (f64, f64),
+) -> Option<(PixelPoint, f64)> {
+    let here = camera.project(nose.place(along_mm, 0.0).at_height(z_mm))?;
+    let inside = camera.project(nose.place(along_mm, 10.0).at_height(z_mm))?;
+    let foot = camera.project(nose.place(along_mm, -UNDERCUT_MM).at_height(0.0))?;
+    let aside = camera.project(nose.place(along_mm + 1.0, 0.0).at_height(z_mm))?;
+    let (dx, dy) = (inside.x_px - here.x_px, inside.y_px - here.y_px);
+    let (ax, ay) = (aside.x_px - here.x_px, aside.y_px - here.y_px);
+    // At right angles to the nose's picture, into the table.
+    let along_px = ax.hypot(ay);
+    let (mut ux, mut uy) = (-ay / along_px, ax / along_px);
+    if ux * dx + uy * dy < 0.0 {
+        (ux, uy) = (-ux, -uy);
+    }
+    let px_per_mm = (ux * dx + uy * dy) / 10.0;
+    let face_px = ux * (foot.x_px - here.x_px) + uy * (foot.y_px - here.y_px);
+    let reach_px = (reach_mm * px_per_mm).clamp(1.5, 12.0);
+    let expected = Expected { face_px, reach_px, px_per_mm };
+    let (first, last) = expected.span();
+    let mut samples = Vec::with_capacity((last - first) as usize + 1);
+    for i in first..=last {
+        let offset_px = i as f64 * profile::STEP_PX;
+        let mut sum = [0.0; 3];
+        for shift_mm in [-9.0, -6.0, -3.0, 0.0, 3.0, 6.0, 9.0] {
+            let at = PixelPoint::new(
+                here.x_px + ux * offset_px + shift_mm * ax,
+                here.y_px + uy * offset_px + shift_mm * ay,
+            );
+            let colour = colour_at(frame, at)?;
+            for (total, value) in sum.iter_mut().zip(colour) {
+                *total += (value + 6.0).ln();
+            }
+        }
+        samples.push(sum.map(|total| f64::from(total) / 7.0));
+    }
+    let edge = profile::locate(&samples, &expected)?;
+    let at = PixelPoint::new(here.x_px + ux * edge.offset_px, here.y_px + uy * edge.offset_px);
+    Some((at, SHARED_ERROR * edge.sigma_px))
 }
 
 /// Looks for each nose within `reach_mm` of where the camera has it.
