@@ -14,10 +14,14 @@ use crate::camera::{Camera, Lens, PixelPoint, Pose};
 use crate::table::TablePoint;
 use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt};
 use nalgebra::storage::Owned;
-use nalgebra::{DMatrix, DVector, Dyn, OMatrix, SMatrix, SVector, U9, UnitQuaternion, Vector3};
+use nalgebra::{DMatrix, DVector, Dyn, OMatrix, SMatrix, SVector, U10, UnitQuaternion, Vector3};
 
-/// Number of unknowns: three of rotation, three of translation, focal length, k1, k2.
-const UNKNOWNS: usize = 9;
+/// Number of unknowns: three of rotation, three of translation, focal length, k1, k2, and how far
+/// the cushions' cloth ends behind the noses.
+const UNKNOWNS: usize = 10;
+/// Width of a cushion's top from the nose to the rail, and its spread among tables.
+pub(super) const BORDER_MM: f64 = 50.0;
+const BORDER_SIGMA_MM: f64 = 5.0;
 
 /// Which table coordinate a line holds fixed, and where.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -39,18 +43,28 @@ pub(super) struct Sighting {
     pub weight: f64,
     /// Local scale across the line in the last round.
     px_per_mm: f64,
+    /// Whether the point lies on the cushion's border behind the line, not on the line itself.
+    behind: bool,
 }
 
 impl Sighting {
     pub fn new(at: PixelPoint, line: FixedCoordinate, z_mm: f64, sigma_px: f64) -> Self {
-        Self { at, line, z_mm, sigma_px, weight: 1.0, px_per_mm: 0.0 }
+        Self { at, line, z_mm, sigma_px, weight: 1.0, px_per_mm: 0.0, behind: false }
+    }
+
+    /// On the border of the cushion behind a nose.
+    pub fn behind(at: PixelPoint, nose: FixedCoordinate, z_mm: f64, sigma_px: f64) -> Self {
+        Self { behind: true, ..Self::new(at, nose, z_mm, sigma_px) }
     }
 
     /// Signed distance of a table point from the line.
-    fn offset_mm(&self, on_table: TablePoint) -> f64 {
+    fn offset_mm(&self, on_table: TablePoint, border_mm: f64) -> f64 {
+        // Lines at zero have the table on their far side, the others on their near side.
+        let outward = |at_mm: f64| if at_mm > 0.0 { 1.0 } else { -1.0 };
+        let behind_mm = if self.behind { border_mm } else { 0.0 };
         match self.line {
-            FixedCoordinate::X(x_mm) => on_table.x_mm - x_mm,
-            FixedCoordinate::Y(y_mm) => on_table.y_mm - y_mm,
+            FixedCoordinate::X(x_mm) => on_table.x_mm - x_mm - outward(x_mm) * behind_mm,
+            FixedCoordinate::Y(y_mm) => on_table.y_mm - y_mm - outward(y_mm) * behind_mm,
         }
     }
 }
@@ -69,19 +83,20 @@ impl LensPrior {
     /// Focal length 0.5 to 1.3 picture sides, mild distortion.
     pub const ORDINARY: Self =
         Self { focal_part: 0.78, focal_log_sigma: 0.17, k1_sigma: 0.15, k2_sigma: 0.03 };
-    /// For borders that are not known to be the table's lines: a wrong shape must not be taken
-    /// for a wrong lens.
-    pub const STIFF: Self =
-        Self { focal_part: 0.78, focal_log_sigma: 0.02, k1_sigma: 0.08, k2_sigma: 0.001 };
+    /// For the first rounds, when a wrong edge must not be taken for a wrong lens.
+    pub const FIRM: Self =
+        Self { focal_part: 0.78, focal_log_sigma: 0.08, k1_sigma: 0.15, k2_sigma: 0.001 };
 }
 
 /// A camera solved from sightings.
 #[derive(Debug, Clone)]
 pub(super) struct Solved {
     pub camera: Camera,
+    /// How far the cushions' cloth ends behind the noses.
+    pub border_mm: f64,
     /// Robust root mean square of the residuals that kept a weight, in pixels.
     pub rms_px: f64,
-    /// Covariance of the unknowns (rotation increment, translation, ln f, k1, k2).
+    /// Covariance of the unknowns (rotation increment, translation, ln f, k1, k2, border).
     pub covariance: SMatrix<f64, UNKNOWNS, UNKNOWNS>,
 }
 
@@ -96,22 +111,24 @@ pub(super) fn solve(
     tukey_px: f64,
 ) -> Option<Solved> {
     let mut camera = *guess;
+    let mut border_mm = BORDER_MM;
     for round in 0..4 {
         // Wide at first: the guess may be far off on one side.
         let reach_px = tukey_px * if round == 0 { 3.0 } else { 1.0 };
-        reweigh(&camera, sightings, reach_px);
-        let problem = Problem::new(camera, sightings, *prior);
+        reweigh(&camera, border_mm, sightings, reach_px);
+        let problem = Problem::new((camera, border_mm), sightings, *prior);
         let (solved, report) = LevenbergMarquardt::new().with_patience(30).minimize(problem);
         if !report.termination.was_successful() && !report.objective_function.is_finite() {
             return None;
         }
         camera = solved.camera();
+        border_mm = solved.border_mm(&solved.step);
         if !(camera.lens.focal_px.is_finite() && camera.pose.translation_mm.norm() < 1e5) {
             return None;
         }
     }
-    reweigh(&camera, sightings, tukey_px);
-    let problem = Problem::new(camera, sightings, *prior);
+    reweigh(&camera, border_mm, sightings, tukey_px);
+    let problem = Problem::new((camera, border_mm), sightings, *prior);
     let residuals = problem.residuals()?;
     let jacobian = problem.jacobian()?;
     let normal = jacobian.tr_mul(&jacobian);
@@ -123,11 +140,11 @@ pub(super) fn solve(
         weight_sum += sighting.weight;
     }
     let rms_px = (square_sum / weight_sum.max(1.0)).sqrt();
-    Some(Solved { camera, rms_px, covariance: normal.try_inverse()? })
+    Some(Solved { camera, border_mm, rms_px, covariance: normal.try_inverse()? })
 }
 
 /// Weighs each sighting by its offset from its line under a camera, and notes the local scale.
-fn reweigh(camera: &Camera, sightings: &mut [Sighting], reach_px: f64) {
+fn reweigh(camera: &Camera, border_mm: f64, sightings: &mut [Sighting], reach_px: f64) {
     for sighting in sightings {
         let seen = camera.table_from_picture(sighting.at, sighting.z_mm);
         let scale = seen.and_then(|on_table| px_per_mm(camera, sighting, on_table));
@@ -136,7 +153,7 @@ fn reweigh(camera: &Camera, sightings: &mut [Sighting], reach_px: f64) {
             continue;
         };
         sighting.px_per_mm = px_per_mm;
-        let part = sighting.offset_mm(on_table).abs() * px_per_mm / reach_px;
+        let part = sighting.offset_mm(on_table, border_mm).abs() * px_per_mm / reach_px;
         sighting.weight = if part < 1.0 { (1.0 - part * part).powi(2) } else { 0.0 };
     }
 }
@@ -176,18 +193,27 @@ fn stepped(base: &Camera, step: &SVector<f64, UNKNOWNS>) -> Camera {
 
 struct Problem<'a> {
     base: Camera,
+    base_border_mm: f64,
     step: SVector<f64, UNKNOWNS>,
     sightings: &'a [Sighting],
     prior: LensPrior,
 }
 
 impl<'a> Problem<'a> {
-    fn new(base: Camera, sightings: &'a [Sighting], prior: LensPrior) -> Self {
-        Self { base, step: SVector::zeros(), sightings, prior }
+    fn new(
+        (base, base_border_mm): (Camera, f64),
+        sightings: &'a [Sighting],
+        prior: LensPrior,
+    ) -> Self {
+        Self { base, base_border_mm, step: SVector::zeros(), sightings, prior }
     }
 
     fn camera(&self) -> Camera {
         stepped(&self.base, &self.step)
+    }
+
+    fn border_mm(&self, step: &SVector<f64, UNKNOWNS>) -> f64 {
+        self.base_border_mm + 100.0 * step[9]
     }
 
     fn residuals_at(&self, step: &SVector<f64, UNKNOWNS>) -> DVector<f64> {
@@ -195,13 +221,14 @@ impl<'a> Problem<'a> {
         let lens = &camera.lens;
         let longer = f64::from(lens.width_px.max(lens.height_px));
         let from_picture = camera.table_from_pictures();
+        let border_mm = self.border_mm(step);
         let seen = self.sightings.iter().map(|sighting| {
             if sighting.weight == 0.0 {
                 return 0.0;
             }
             let offset_px = from_picture
                 .at(sighting.at, sighting.z_mm)
-                .map_or(1e3, |on_table| sighting.offset_mm(on_table) * sighting.px_per_mm);
+                .map_or(1e3, |on_table| sighting.offset_mm(on_table, border_mm) * sighting.px_per_mm);
             offset_px * sighting.weight.sqrt() / sighting.sigma_px
         });
         let prior = &self.prior;
@@ -209,15 +236,16 @@ impl<'a> Problem<'a> {
             (lens.focal_px / (longer * prior.focal_part)).ln() / prior.focal_log_sigma,
             lens.k1 / prior.k1_sigma,
             lens.k2 / prior.k2_sigma,
+            (border_mm - BORDER_MM) / BORDER_SIGMA_MM,
         ];
         DVector::from_iterator(self.sightings.len() + held.len(), seen.chain(held))
     }
 }
 
-impl LeastSquaresProblem<f64, Dyn, U9> for Problem<'_> {
+impl LeastSquaresProblem<f64, Dyn, U10> for Problem<'_> {
     type ResidualStorage = Owned<f64, Dyn>;
-    type JacobianStorage = Owned<f64, Dyn, U9>;
-    type ParameterStorage = Owned<f64, U9>;
+    type JacobianStorage = Owned<f64, Dyn, U10>;
+    type ParameterStorage = Owned<f64, U10>;
 
     fn set_params(&mut self, step: &SVector<f64, UNKNOWNS>) {
         self.step = *step;
@@ -231,10 +259,10 @@ impl LeastSquaresProblem<f64, Dyn, U9> for Problem<'_> {
         Some(self.residuals_at(&self.step))
     }
 
-    fn jacobian(&self) -> Option<OMatrix<f64, Dyn, U9>> {
+    fn jacobian(&self) -> Option<OMatrix<f64, Dyn, U10>> {
         // Central differences: the unknowns are scaled so that one step length suits all.
         const STEP: f64 = 1e-6;
-        let rows = self.sightings.len() + 3;
+        let rows = self.sightings.len() + 4;
         let mut jacobian = DMatrix::zeros(rows, UNKNOWNS);
         for column in 0..UNKNOWNS {
             let (mut up, mut down) = (self.step, self.step);
@@ -243,6 +271,6 @@ impl LeastSquaresProblem<f64, Dyn, U9> for Problem<'_> {
             let slope = (self.residuals_at(&up) - self.residuals_at(&down)) / (2.0 * STEP);
             jacobian.set_column(column, &slope);
         }
-        Some(OMatrix::<f64, Dyn, U9>::from_iterator(rows, jacobian.iter().copied()))
+        Some(OMatrix::<f64, Dyn, U10>::from_iterator(rows, jacobian.iter().copied()))
     }
 }

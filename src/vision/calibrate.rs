@@ -4,7 +4,9 @@ use super::bundle::{self, FixedCoordinate, LensPrior, Sighting, Solved};
 use super::evidence::Evidence;
 use super::quad::{self, Quad};
 use super::region::Reduced;
-use super::{noses, start};
+use super::pockets::{self, SeenPocket};
+use super::start::{self, PlaneMap};
+use super::noses;
 use crate::camera::{Calibration, CalibrationReport, Camera, Lens, PixelPoint};
 use crate::table::{FootEnd, TablePoint, TableSize};
 use image::RgbImage;
@@ -51,9 +53,13 @@ pub enum CalibrateError {
     MixedSizes { first: String, other: String },
 }
 
-/// How far the region's border may lie behind the nose: a cushion's top where it takes in the
-/// cushions, nothing where it ends at the nose, less where it ends at the shadow under the nose.
-const BORDERS_MM: [f64; 4] = [50.0, 25.0, 0.0, -25.0];
+/// How far a region's border lies behind the noses, on the middle of what is seen: a cushion's top
+/// where it takes in the cushions, less where it ends at the noses or their shadows.
+const BORDER_MM: f64 = 20.0;
+/// A pocket stands out from the bed by at least this much, as the mean step over its arc.
+const LEAST_POCKET_STEP: f64 = 0.35;
+/// How many of the likeliest starts are fitted.
+const MOST_STARTS: usize = 3;
 
 /// A table fitted to one frame.
 struct Fit {
@@ -77,39 +83,92 @@ pub fn calibrate(
 
 /// The best table in a frame.
 fn find_table(frame: &RgbImage, table: &TableSize) -> Result<Fit, CalibrateError> {
+    let missing = |missing: &str| CalibrateError::NoTable { missing: missing.into() };
+    let quads = quads(frame);
+    if quads.is_empty() {
+        return Err(missing("no four-sided surface of one colour lies whole within it"));
+    }
+    let mut starts: Vec<(f64, Camera)> =
+        quads.iter().flat_map(|quad| starts_of(frame, table, quad)).collect();
+    starts.sort_by(|a, b| b.0.total_cmp(&a.0));
+    starts.truncate(MOST_STARTS);
+    if starts.is_empty() {
+        return Err(missing("no pockets at the corners and the middles of the long sides"));
+    }
+    let best = starts
+        .iter()
+        .filter_map(|(_, start)| refine(frame, table, start))
+        .max_by(|a, b| a.evidence.score().total_cmp(&b.evidence.score()))
+        .ok_or_else(|| missing("the cushions do not run straight around the cloth"))?;
+    match best.evidence.missing() {
+        None => Ok(best),
+        Some(what) => Err(missing(&what)),
+    }
+}
+
+/// Four-sided regions of one colour that lie within the frame, each once.
+fn quads(frame: &RgbImage) -> Vec<Quad> {
     let reduced = Reduced::of(frame);
-    let mut best: Option<Fit> = None;
-    let mut tried: Vec<Quad> = Vec::new();
-    for (ri, region) in reduced.regions().into_iter().enumerate() {
-        if let Some(d) = std::env::var_os("STILLCLOTH_MASKS") {
-            let mut im = image::GrayImage::new(reduced.width as u32, reduced.height as u32);
-            for (p, m) in im.pixels_mut().zip(&region.mask) { p.0[0] = if *m {255} else {0}; }
-            if let Some(q) = quad::around(&reduced, &region) { for c in q.sides.iter().flatten() { let (x,y)=((c.x_px/reduced.step) as u32,(c.y_px/reduced.step) as u32); if x<im.width()&&y<im.height(){ im.put_pixel(x,y,image::Luma([128])); } } eprintln!("{ri} filled {:.2} covered {:.2} {:?}", q.filled, q.covered, q.corners); } else { eprintln!("{ri} no quad"); }
-            let _ = im.save(format!("{}/m{ri}.png", d.to_string_lossy()));
-        }
+    let mut quads: Vec<Quad> = Vec::new();
+    for region in reduced.regions() {
         let Some(quad) = quad::around(&reduced, &region) else { continue };
-        let known = tried.iter().any(|other| same_quad(other, &quad, frame));
-        if quad.filled < 0.75 || quad.filled > 1.1 || known || touches_edge(&quad, frame) {
-            continue;
+        let known = quads.iter().any(|other| same_quad(other, &quad, frame));
+        if (0.75..=1.1).contains(&quad.filled) && !known && !touches_edge(&quad, frame) {
+            quads.push(quad);
         }
-        for fit in fits_of(frame, table, &quad) {
-            if std::env::var_os("STILLCLOTH_DEBUG").is_some() {
-                eprintln!("fit {:?} {:.2} rms {:.2}", fit.evidence, fit.evidence.score(), fit.solved.rms_px);
-            }
-            if best.as_ref().is_none_or(|b| fit.evidence.score() > b.evidence.score()) {
-                best = Some(fit);
-            }
-        }
-        tried.push(quad);
     }
-    let missing = match &best {
-        None => Some("no four-sided surface of one colour".to_owned()),
-        Some(fit) => fit.evidence.missing(),
-    };
-    match (best, missing) {
-        (Some(fit), None) => Ok(fit),
-        (_, missing) => Err(CalibrateError::NoTable { missing: missing.unwrap_or_default() }),
+    quads
+}
+
+/// First cameras for one quad, its longer side first or second, by the pockets around it, each
+/// with how clear the pockets are.
+fn starts_of(frame: &RgbImage, table: &TableSize, quad: &Quad) -> Vec<(f64, Camera)> {
+    (0..2).filter_map(|turned| start_of(frame, table, quad, turned)).collect()
+}
+
+fn start_of(
+    frame: &RgbImage,
+    table: &TableSize,
+    quad: &Quad,
+    turned: usize,
+) -> Option<(f64, Camera)> {
+    let middle = table.centre_spot();
+    let mut pairs = [(middle, [0.0; 2]); 4];
+    for (i, (pair, corner)) in pairs.iter_mut().zip(table.corners()).enumerate() {
+        let at = quad.corners[(i + turned) % 4];
+        let x_mm = corner.x_mm + BORDER_MM.copysign(corner.x_mm - middle.x_mm);
+        let y_mm = corner.y_mm + BORDER_MM.copysign(corner.y_mm - middle.y_mm);
+        *pair = (TablePoint::new(x_mm, y_mm), [at.x_px, at.y_px]);
     }
+    let map = PlaneMap::new(table, &pairs)?;
+    let seen = pockets::look(frame, &map, table);
+    let clear = seen.iter().filter(|seen| seen.step > LEAST_POCKET_STEP).count();
+    if clear < 5 || seen.len() < 6 {
+        return None;
+    }
+    let longer = f64::from(frame.width().max(frame.height()));
+    let focal_px = longer * LensPrior::ORDINARY.focal_part;
+    let lens = Lens::pinhole(frame.width(), frame.height(), focal_px);
+    let corners = [0, 1, 2, 3].map(|i| (seen[i].pocket.centre, seen[i].at));
+    let guess = start::camera_from_points(table, &corners, 0.0, lens)?;
+    let mut sightings: Vec<Sighting> = seen
+        .iter()
+        .flat_map(|seen| pocket_sightings(seen, &guess))
+        .collect();
+    let solved = bundle::solve(&guess, &mut sightings, &LensPrior::FIRM, 25.0)?;
+    let score = seen.iter().map(|seen| seen.step.min(1.0)).sum::<f64>() - 0.1 * solved.rms_px;
+    if std::env::var_os("STILLCLOTH_DEBUG").is_some() { eprintln!("start {score:.2} turned {turned} steps {:.2?} rms {:.2} f {:.0} k1 {:.3} h {:.0}", seen.iter().map(|s| s.step).collect::<Vec<_>>(), solved.rms_px, solved.camera.lens.focal_px, solved.camera.lens.k1, solved.camera.pose.position().z_mm); }
+    Some((score, solved.camera))
+}
+
+/// A pocket's centre as two sightings; how far it lies behind the noses varies among tables.
+fn pocket_sightings(seen: &SeenPocket, camera: &Camera) -> [Sighting; 2] {
+    const SIGMA_MM: f64 = 6.0;
+    let centre = seen.pocket.centre;
+    let mm_per_px = camera.mm_per_px(centre, 0.0).unwrap_or(3.0);
+    let sigma_px = SIGMA_MM / mm_per_px;
+    [FixedCoordinate::X(centre.x_mm), FixedCoordinate::Y(centre.y_mm)]
+        .map(|line| Sighting::new(seen.at, line, 0.0, sigma_px))
 }
 
 /// Whether a quad runs along the picture's edge, as floors and walls do.
@@ -129,71 +188,33 @@ fn same_quad(a: &Quad, b: &Quad, frame: &RgbImage) -> bool {
     })
 }
 
-/// All fits of a table to one quad: long side first or second, with and without cushion tops.
-fn fits_of(frame: &RgbImage, table: &TableSize, quad: &Quad) -> Vec<Fit> {
-    let mut fits = Vec::new();
-    for turned in 0..2 {
-        for border_mm in BORDERS_MM {
-            if let Some(fit) = fit_quad(frame, table, quad, (turned, border_mm)) {
-                fits.push(fit);
-            }
-        }
-    }
-    fits
-}
-
-fn fit_quad(
-    frame: &RgbImage,
-    table: &TableSize,
-    quad: &Quad,
-    (turned, border_mm): (usize, f64),
-) -> Option<Fit> {
-    let longer = f64::from(frame.width().max(frame.height()));
-    let lens = Lens::pinhole(frame.width(), frame.height(), longer * LensPrior::ORDINARY.focal_part);
-    let z_mm = table.nose_height_mm();
-    let corner = |i: usize| quad.corners[(i + turned) % 4];
-    let corners = [corner(0), corner(1), corner(2), corner(3)];
-    let guess = start::camera_from_corners(&corners, table, (border_mm, z_mm), lens)?;
-    let (l, w) = (table.length_mm, table.width_mm);
-    let lines = [
-        FixedCoordinate::Y(-border_mm),
-        FixedCoordinate::X(l + border_mm),
-        FixedCoordinate::Y(w + border_mm),
-        FixedCoordinate::X(-border_mm),
-    ];
-    let sigma_px = longer / 480.0 * 0.7;
-    let mut sightings: Vec<Sighting> = Vec::new();
-    for (i, line) in lines.into_iter().enumerate() {
-        let side = &quad.sides[(i + turned) % 4];
-        sightings.extend(
-            side.iter()
-                .step_by(2)
-                .map(|at| Sighting::new(*at, line, z_mm, sigma_px)),
-        );
-    }
-    let coarse = bundle::solve(&guess, &mut sightings, &LensPrior::STIFF, 12.0 * sigma_px);
-    if std::env::var_os("STILLCLOTH_DEBUG").is_some() { eprintln!("  guess h {:.0} coarse {:?}", guess.pose.position().z_mm, coarse.as_ref().map(|c| (c.rms_px, c.camera.lens.focal_px, c.camera.lens.k1, c.camera.pose.position().z_mm))); }
-    let mut camera = coarse?.camera;
-    let mut solved = None;
+/// Refines a first camera by the noses and the cushions' borders, looking ever closer.
+fn refine(frame: &RgbImage, table: &TableSize, start: &Camera) -> Option<Fit> {
+    let mut camera = *start;
+    let mut solved: Option<Solved> = None;
     for (round, (reach_mm, tukey_px)) in
-        [(28.0, 6.0), (14.0, 3.0), (7.0, 2.0), (5.0, 1.5)].into_iter().enumerate()
+        [(18.0, 6.0), (12.0, 3.0), (8.0, 2.5), (6.0, 2.0), (5.0, 1.5)].into_iter().enumerate()
     {
-        let prior = if round == 0 { LensPrior::STIFF } else { LensPrior::ORDINARY };
+        let prior = if round < 2 { LensPrior::FIRM } else { LensPrior::ORDINARY };
         let mut seen = if round < 2 {
             noses::look(frame, &camera, table, reach_mm)
         } else {
             noses::look_closely(frame, &camera, table, reach_mm)
         };
-        if seen.coverage.iter().sum::<f64>() < 2.0 {
+        let border_mm = solved.as_ref().map_or(bundle::BORDER_MM, |solved| solved.border_mm);
+        let borders = noses::look_borders(frame, &camera, table, (border_mm, 0.8 * reach_mm));
+        if seen.coverage.iter().sum::<f64>() + borders.coverage.iter().sum::<f64>() < 4.0 {
             return None;
         }
-        let round = bundle::solve(&camera, &mut seen.sightings, &prior, tukey_px)?;
-        camera = round.camera;
-        if std::env::var_os("STILLCLOTH_DEBUG").is_some() { eprintln!("    reach {reach_mm} n {} rms {:.2} f {:.0} k1 {:.3} h {:.0} cov {:.2?}", seen.sightings.iter().filter(|s| s.weight>0.0).count(), round.rms_px, camera.lens.focal_px, camera.lens.k1, camera.pose.position().z_mm, seen.coverage); }
-        solved = Some(round);
+        seen.sightings.extend(borders.sightings);
+        let found = bundle::solve(&camera, &mut seen.sightings, &prior, tukey_px)?;
+        camera = found.camera;
+        if std::env::var_os("STILLCLOTH_DEBUG").is_some() { eprintln!("    reach {reach_mm} n {} rms {:.2} f {:.0} k1 {:.3} h {:.0} b {:.1} cov {:.2?} {:.2?}", seen.sightings.iter().filter(|s| s.weight>0.0).count(), found.rms_px, camera.lens.focal_px, camera.lens.k1, camera.pose.position().z_mm, found.border_mm, seen.coverage, borders.coverage); }
+        solved = Some(found);
     }
-    let evidence = Evidence::gather(frame, &camera, table, 3.0);
-    Some(Fit { solved: solved?, evidence })
+    let solved = solved?;
+    let evidence = Evidence::gather(frame, &camera, table, solved.border_mm);
+    Some(Fit { solved, evidence })
 }
 
 fn report(fit: Fit, table: &TableSize, table_given: bool) -> Calibration {

@@ -10,11 +10,16 @@ use crate::camera::Camera;
 use crate::table::{TablePoint, TableSize};
 use image::RgbImage;
 
+/// How far an edge may lie from where the model has it.
+const CLOSE_MM: f64 = 3.0;
+
 /// What speaks for a table.
 #[derive(Debug, Clone)]
 pub(super) struct Evidence {
     /// For each nose, the part of its length with an edge close to the model.
     pub noses: [f64; 6],
+    /// The same for the border between each cushion's cloth and the rail.
+    pub borders: [f64; 6],
     /// For each pocket, whether a dark opening is there.
     pub pockets: [bool; 6],
     /// Part of the cushions' tops with the cloth's colour.
@@ -30,12 +35,14 @@ pub(super) struct Evidence {
 }
 
 impl Evidence {
-    /// Gathers the evidence; `close_mm` is how far an edge may lie from its nose.
-    pub fn gather(frame: &RgbImage, camera: &Camera, table: &TableSize, close_mm: f64) -> Self {
-        let seen = noses::look_closely(frame, camera, table, close_mm);
+    /// Gathers the evidence; `border_mm` is how far the cushions' cloth ends behind the noses.
+    pub fn gather(frame: &RgbImage, camera: &Camera, table: &TableSize, border_mm: f64) -> Self {
+        let seen = noses::look_closely(frame, camera, table, CLOSE_MM);
+        let borders = noses::look_borders(frame, camera, table, (border_mm, CLOSE_MM));
         let bed = BedColour::of(frame, camera, table);
         Self {
             noses: seen.coverage,
+            borders: borders.coverage,
             pockets: table.pockets().map(|pocket| {
                 let (Some(hole), Some(cloth)) = (
                     disc_colour(frame, camera, pocket.centre, 0.55 * pocket.radius_mm),
@@ -59,24 +66,28 @@ impl Evidence {
         }
     }
 
-    /// How well it all fits, for choosing between fits; 0 to about 6.
+    /// How well it all fits, for choosing between fits; 0 to about 8.
     pub fn score(&self) -> f64 {
         let noses = self.noses.iter().sum::<f64>() / 6.0;
         let pockets = self.pockets.iter().filter(|seen| **seen).count() as f64 / 6.0;
-        2.0 * noses + pockets + self.cushions + self.rails + self.cloth
+        let borders = self.borders.iter().sum::<f64>() / 6.0;
+        2.0 * noses + borders + pockets + self.cushions + self.rails + self.cloth
             + self.sights as f64 / 18.0
     }
 
     /// What is missing for a table, in words; none where it is one.
     pub fn missing(&self) -> Option<String> {
         let pockets = self.pockets.iter().filter(|seen| **seen).count();
-        let faint = self.noses.iter().filter(|part| **part < 0.4).count();
+        // A nose in flat light can be all but invisible: then its cushion's border speaks for it.
+        let cushions = self.noses.iter().zip(&self.borders);
+        let faint =
+            cushions.filter(|(nose, border)| **nose < 0.4 && **border < 0.7).count();
         let mean = self.noses.iter().sum::<f64>() / 6.0;
         if !self.in_view {
             Some("part of the table lies outside the picture".into())
         } else if self.cloth < 0.5 {
             Some("no surface of one cloth between the cushions".into())
-        } else if faint > 1 || mean < 0.6 {
+        } else if faint > 1 || mean < 0.35 {
             Some(format!("only {} of six cushion noses are seen", 6 - faint))
         } else if pockets < 5 {
             Some(format!("only {pockets} of six pockets are seen"))

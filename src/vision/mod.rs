@@ -8,6 +8,7 @@ mod calibrate;
 mod evidence;
 mod noses;
 mod pixels;
+mod pockets;
 mod profile;
 mod quad;
 mod read;

@@ -8,7 +8,7 @@
 //! the roundness of the nose, some tenths of a millimetre.
 
 use super::bundle::{FixedCoordinate, Sighting};
-use super::pixels::{brightness, colour_at};
+use super::pixels::colour_at;
 use super::profile::{self, Expected};
 use crate::camera::{Camera, PixelPoint};
 use crate::table::{TablePoint, TableSize};
@@ -25,14 +25,10 @@ const UNDERCUT_MM: f64 = 18.0;
 const SHARED_ERROR: f64 = 3.5;
 /// Noses end about this far from the corner points and the middles of the long rails.
 const END_MM: f64 = 95.0;
-/// Step of a profile, in pixels.
-const STEP_PX: f64 = 0.4;
-/// Spread of the smoothing before the slope is taken, in pixels.
-const SMOOTH_PX: f64 = 1.1;
-/// A longer profile comes of a camera that is far off.
-const MOST_PROFILE_PX: f64 = 400.0;
 /// Least fall of logarithmic brightness to the pixel that counts as a nose.
-const LEAST_FALL: f32 = 0.010;
+const LEAST_FALL: f64 = 0.012;
+/// Least change of logarithmic colour to the pixel that counts as a cushion's border.
+const LEAST_BORDER: f64 = 0.03;
 
 /// One of the six cushions' noses: a stretch of a straight line.
 #[derive(Debug, Clone, Copy)]
@@ -97,22 +93,10 @@ pub(super) fn look_closely(
     reach_mm: f64,
 ) -> Seen {
     let z_mm = table.nose_height_mm();
-    let mut sightings = Vec::new();
-    let mut coverage = [0.0; 6];
-    for (nose, covered) in Nose::all(table).iter().zip(&mut coverage) {
-        let (mut stations, mut seen) = (0.0, 0.0);
-        for along_mm in nose.stations(CLOSE_STATION_MM) {
-            stations += 1.0;
-            if let Some((at, sigma_px)) =
-                close_edge_at(frame, camera, nose, along_mm, (z_mm, reach_mm))
-            {
-                sightings.push(Sighting::new(at, nose.line, z_mm, sigma_px));
-                seen += 1.0;
-            }
-        }
-        *covered = seen / f64::max(stations, 1.0);
-    }
-    Seen { sightings, coverage }
+    survey(table, CLOSE_STATION_MM, |nose, along_mm| {
+        let (at, sigma_px) = close_edge_at(frame, camera, nose, along_mm, (z_mm, reach_mm))?;
+        Some(Sighting::new(at, nose.line, z_mm, SHARED_ERROR * sigma_px))
+    })
 }
 
 /// The nose at one station by the fit of its profile, and the fit's standard deviation.
@@ -123,57 +107,127 @@ fn close_edge_at(
     along_mm: f64,
     (z_mm, reach_mm): (f64, f64),
 ) -> Option<(PixelPoint, f64)> {
-    let here = camera.project(nose.place(along_mm, 0.0).at_height(z_mm))?;
-    let inside = camera.project(nose.place(along_mm, 10.0).at_height(z_mm))?;
+    let across = Across::at(camera, nose, along_mm, (0.0, z_mm))?;
     let foot = camera.project(nose.place(along_mm, -UNDERCUT_MM).at_height(0.0))?;
-    let aside = camera.project(nose.place(along_mm + 1.0, 0.0).at_height(z_mm))?;
-    let (dx, dy) = (inside.x_px - here.x_px, inside.y_px - here.y_px);
-    let (ax, ay) = (aside.x_px - here.x_px, aside.y_px - here.y_px);
-    // At right angles to the nose's picture, into the table.
-    let along_px = ax.hypot(ay);
-    let (mut ux, mut uy) = (-ay / along_px, ax / along_px);
-    if ux * dx + uy * dy < 0.0 {
-        (ux, uy) = (-ux, -uy);
-    }
-    let px_per_mm = (ux * dx + uy * dy) / 10.0;
-    let face_px = ux * (foot.x_px - here.x_px) + uy * (foot.y_px - here.y_px);
-    let reach_px = (reach_mm * px_per_mm).clamp(1.5, 12.0);
-    let expected = Expected { face_px, reach_px, px_per_mm };
-    let (first, last) = expected.span();
-    let mut samples = Vec::with_capacity((last - first) as usize + 1);
-    for i in first..=last {
-        let offset_px = i as f64 * profile::STEP_PX;
-        let mut sum = [0.0; 3];
-        for shift_mm in [-9.0, -6.0, -3.0, 0.0, 3.0, 6.0, 9.0] {
-            let at = PixelPoint::new(
-                here.x_px + ux * offset_px + shift_mm * ax,
-                here.y_px + uy * offset_px + shift_mm * ay,
-            );
-            let colour = colour_at(frame, at)?;
-            for (total, value) in sum.iter_mut().zip(colour) {
-                *total += (value + 6.0).ln();
-            }
-        }
-        samples.push(sum.map(|total| f64::from(total) / 7.0));
-    }
+    let reach_px = (reach_mm * across.px_per_mm).clamp(1.5, 12.0);
+    let face_px = across.offset_px(foot);
+    let expected = Expected { face_px, reach_px, px_per_mm: across.px_per_mm };
+    let samples = across.samples(frame, expected.span(), profile::STEP_PX)?;
     let edge = profile::locate(&samples, &expected)?;
-    let at = PixelPoint::new(here.x_px + ux * edge.offset_px, here.y_px + uy * edge.offset_px);
-    Some((at, SHARED_ERROR * edge.sigma_px))
+    Some((across.point(edge.offset_px, 0.0), edge.sigma_px))
 }
 
-/// Looks for each nose within `reach_mm` of where the camera has it.
-pub(super) fn look(frame: &RgbImage, camera: &Camera, table: &TableSize, reach_mm: f64) -> Seen {
+/// Looks for the border between each cushion's cloth and the rail, about `border_mm` behind the
+/// noses, within `reach_mm`: the steepest change of colour, whichever way it goes.
+pub(super) fn look_borders(
+    frame: &RgbImage,
+    camera: &Camera,
+    table: &TableSize,
+    (border_mm, reach_mm): (f64, f64),
+) -> Seen {
     let z_mm = table.nose_height_mm();
+    survey(table, CLOSE_STATION_MM, |nose, along_mm| {
+        let across = Across::at(camera, nose, along_mm, (-border_mm, z_mm))?;
+        let reach_px = (reach_mm * across.px_per_mm).clamp(2.0, 24.0);
+        let last = (reach_px / profile::STEP_PX).ceil() as i32 + profile::SLOPE_REACH;
+        let samples = across.samples(frame, (-last, last), profile::STEP_PX)?;
+        let change: Vec<f64> = profile::smoothed_slope(&samples)
+            .iter()
+            .map(|s| s.iter().map(|c| c * c).sum::<f64>().sqrt())
+            .collect();
+        let (offset, height) = peak(&change).filter(|(_, height)| *height > LEAST_BORDER)?;
+        let offset_px = (offset - f64::from(last)) * profile::STEP_PX;
+        let sigma_px = SHARED_ERROR * (0.4 + 0.01 / height);
+        let at = across.point(offset_px, 0.0);
+        Some(Sighting::behind(at, nose.line, z_mm, sigma_px))
+    })
+}
+
+/// The highest inner peak of a curve, by a parabola: where, in samples, and how high.
+fn peak(curve: &[f64]) -> Option<(f64, f64)> {
+    let best = (1..curve.len().saturating_sub(1)).max_by(|a, b| curve[*a].total_cmp(&curve[*b]))?;
+    let (before, here, after) = (curve[best - 1], curve[best], curve[best + 1]);
+    let bend = before - 2.0 * here + after;
+    (before <= here && after <= here && bend < 0.0)
+        .then(|| (best as f64 + 0.5 * (before - after) / bend, here))
+}
+
+/// A line across a nose in the picture.
+struct Across {
+    here: PixelPoint,
+    /// Unit vector into the table, at right angles to the nose's picture.
+    inward: [f64; 2],
+    /// The nose's own direction, for a millimetre.
+    along: [f64; 2],
+    px_per_mm: f64,
+}
+
+impl Across {
+    /// Across the line `inside_mm` from the nose, at a height.
+    fn at(camera: &Camera, nose: &Nose, along_mm: f64, (inside_mm, z_mm): (f64, f64)) -> Option<Self> {
+        let here = camera.project(nose.place(along_mm, inside_mm).at_height(z_mm))?;
+        let inside = camera.project(nose.place(along_mm, inside_mm + 10.0).at_height(z_mm))?;
+        let aside = camera.project(nose.place(along_mm + 1.0, inside_mm).at_height(z_mm))?;
+        let (dx, dy) = (inside.x_px - here.x_px, inside.y_px - here.y_px);
+        let along = [aside.x_px - here.x_px, aside.y_px - here.y_px];
+        let along_px = along[0].hypot(along[1]);
+        let [mut ux, mut uy] = [-along[1] / along_px, along[0] / along_px];
+        if ux * dx + uy * dy < 0.0 {
+            (ux, uy) = (-ux, -uy);
+        }
+        let px_per_mm = (ux * dx + uy * dy) / 10.0;
+        (0.02..20.0).contains(&px_per_mm).then_some(Self { here, inward: [ux, uy], along, px_per_mm })
+    }
+
+    fn point(&self, offset_px: f64, along_mm: f64) -> PixelPoint {
+        PixelPoint::new(
+            self.here.x_px + self.inward[0] * offset_px + self.along[0] * along_mm,
+            self.here.y_px + self.inward[1] * offset_px + self.along[1] * along_mm,
+        )
+    }
+
+    fn offset_px(&self, point: PixelPoint) -> f64 {
+        self.inward[0] * (point.x_px - self.here.x_px)
+            + self.inward[1] * (point.y_px - self.here.y_px)
+    }
+
+    /// Logarithmic colours from one step to another, averaged along the nose.
+    fn samples(
+        &self,
+        frame: &RgbImage,
+        (first, last): (i32, i32),
+        step_px: f64,
+    ) -> Option<Vec<[f64; 3]>> {
+        const AVERAGED_MM: [f64; 7] = [-9.0, -6.0, -3.0, 0.0, 3.0, 6.0, 9.0];
+        (first..=last)
+            .map(|i| {
+                let mut sum = [0.0; 3];
+                for along_mm in AVERAGED_MM {
+                    let colour = colour_at(frame, self.point(f64::from(i) * step_px, along_mm))?;
+                    for (total, value) in sum.iter_mut().zip(colour) {
+                        *total += (value + 6.0).ln();
+                    }
+                }
+                Some(sum.map(|total| f64::from(total) / AVERAGED_MM.len() as f64))
+            })
+            .collect()
+    }
+}
+
+/// Goes along every nose, station by station, and gathers what is seen.
+fn survey(
+    table: &TableSize,
+    spacing_mm: f64,
+    mut see: impl FnMut(&Nose, f64) -> Option<Sighting>,
+) -> Seen {
     let mut sightings = Vec::new();
     let mut coverage = [0.0; 6];
     for (nose, covered) in Nose::all(table).iter().zip(&mut coverage) {
         let (mut stations, mut seen) = (0.0, 0.0);
-        for along_mm in nose.stations(STATION_MM) {
+        for along_mm in nose.stations(spacing_mm) {
             stations += 1.0;
-            if let Some((at, fall)) = edge_at(frame, camera, nose, along_mm, (z_mm, reach_mm)) {
-                // A fall of 0.1 to the pixel is clear; a faint one is spread by noise.
-                let sigma_px = 0.25 + 0.012 / f64::from(fall);
-                sightings.push(Sighting::new(at, nose.line, z_mm, sigma_px));
+            if let Some(sighting) = see(nose, along_mm) {
+                sightings.push(sighting);
                 seen += 1.0;
             }
         }
@@ -182,71 +236,22 @@ pub(super) fn look(frame: &RgbImage, camera: &Camera, table: &TableSize, reach_m
     Seen { sightings, coverage }
 }
 
-/// The steepest fall across a nose at one station, and how steep.
-fn edge_at(
-    frame: &RgbImage,
-    camera: &Camera,
-    nose: &Nose,
-    along_mm: f64,
-    (z_mm, reach_mm): (f64, f64),
-) -> Option<(PixelPoint, f32)> {
-    let outer = camera.project(nose.place(along_mm, -reach_mm).at_height(z_mm))?;
-    let inner = camera.project(nose.place(along_mm, reach_mm).at_height(z_mm))?;
-    let aside = camera.project(nose.place(along_mm + 4.0, -reach_mm).at_height(z_mm))?;
-    let length_px = outer.distance_px(inner);
-    if !(1.0..=MOST_PROFILE_PX).contains(&length_px) {
-        return None;
-    }
-    let margin = (3.0 * SMOOTH_PX / STEP_PX).ceil() as i64;
-    let half = ((length_px / 2.0) / STEP_PX).ceil() as i64;
-    let count = half + margin;
-    let middle = PixelPoint::new((outer.x_px + inner.x_px) / 2.0, (outer.y_px + inner.y_px) / 2.0);
-    let (ux, uy) = ((inner.x_px - outer.x_px) / length_px, (inner.y_px - outer.y_px) / length_px);
-    let (ax, ay) = (aside.x_px - outer.x_px, aside.y_px - outer.y_px);
-    let mut profile = Vec::with_capacity(2 * count as usize + 1);
-    for i in -count..=count {
-        let offset_px = i as f64 * STEP_PX;
-        let (x, y) = (middle.x_px + ux * offset_px, middle.y_px + uy * offset_px);
-        let mut sum = 0.0;
-        for shift in [-1.0, 0.0, 1.0] {
-            let at = PixelPoint::new(x + shift * ax, y + shift * ay);
-            sum += (brightness(colour_at(frame, at)?) + 6.0).ln();
-        }
-        profile.push(sum / 3.0);
-    }
-    let slope = smoothed_slope(&profile);
-    let inside = margin as usize..profile.len() - margin as usize;
-    let (best, fall) = inside
-        .clone()
-        .map(|i| (i, -slope[i]))
-        .max_by(|a, b| a.1.total_cmp(&b.1))
-        .filter(|(_, fall)| *fall > LEAST_FALL)?;
-    if best == inside.start || best + 1 == inside.end {
-        return None;
-    }
-    let (before, after) = (-slope[best - 1], -slope[best + 1]);
-    let curve = before - 2.0 * fall + after;
-    let shift = if curve < 0.0 { 0.5 * (before - after) / curve } else { 0.0 };
-    let offset_px = (best as f64 - count as f64 + f64::from(shift)) * STEP_PX;
-    Some((PixelPoint::new(middle.x_px + ux * offset_px, middle.y_px + uy * offset_px), fall))
-}
-
-/// Slope to the pixel, of a profile smoothed by a Gaussian.
-fn smoothed_slope(profile: &[f32]) -> Vec<f32> {
-    let sigma = (SMOOTH_PX / STEP_PX) as f32;
-    let reach = (3.0 * sigma).ceil() as usize;
-    let mut kernel: Vec<f32> = (0..=2 * reach)
-        .map(|i| {
-            let t = i as f32 - reach as f32;
-            t * (-0.5 * t * t / (sigma * sigma)).exp()
-        })
-        .collect();
-    let norm: f32 =
-        kernel.iter().enumerate().map(|(i, k)| k * (i as f32 - reach as f32)).sum::<f32>();
-    kernel.iter_mut().for_each(|k| *k /= norm * STEP_PX as f32);
-    let mut slope = vec![0.0; profile.len()];
-    for i in reach..profile.len().saturating_sub(reach) {
-        slope[i] = kernel.iter().zip(&profile[i - reach..]).map(|(k, p)| k * p).sum();
-    }
-    slope
+/// Looks for each nose within `reach_mm` of where the camera has it: the steepest fall.
+pub(super) fn look(frame: &RgbImage, camera: &Camera, table: &TableSize, reach_mm: f64) -> Seen {
+    let z_mm = table.nose_height_mm();
+    survey(table, STATION_MM, |nose, along_mm| {
+        let across = Across::at(camera, nose, along_mm, (0.0, z_mm))?;
+        let reach_px = (reach_mm * across.px_per_mm).clamp(2.0, 40.0);
+        let last = (reach_px / profile::STEP_PX).ceil() as i32 + profile::SLOPE_REACH;
+        let samples = across.samples(frame, (-last, last), profile::STEP_PX)?;
+        let fall: Vec<f64> = profile::smoothed_slope(&samples)
+            .iter()
+            .map(|s| -s.iter().sum::<f64>() / 3.0)
+            .collect();
+        let (offset, height) = peak(&fall).filter(|(_, height)| *height > LEAST_FALL)?;
+        let offset_px = (offset - f64::from(last)) * profile::STEP_PX;
+        // A fall of 0.1 to the pixel is clear; a faint one is spread by noise.
+        let sigma_px = 0.5 + 0.012 / height;
+        Some(Sighting::new(across.point(offset_px, 0.0), nose.line, z_mm, sigma_px))
+    })
 }

@@ -16,6 +16,8 @@ use nalgebra::{DMatrix, DVector, SMatrix, SVector};
 pub(super) const STEP_PX: f64 = 0.4;
 /// Smoothing before the slope is taken, one standard deviation in pixels.
 const SMOOTH_PX: f64 = 0.6;
+/// How many samples at each end have no slope.
+pub(super) const SLOPE_REACH: i32 = 5;
 /// An edge's width in the slope: the lens's blur and the smoothing together.
 const WIDTH_PX: f64 = 1.0;
 /// How far behind the nose the top begins to round.
@@ -165,8 +167,8 @@ fn gain_of(
 }
 
 /// Slope to the pixel of the samples, smoothed by a Gaussian; its ends are zero.
-fn smoothed_slope(samples: &[[f64; 3]]) -> Vec<[f64; 3]> {
-    const REACH: usize = 5;
+pub(super) fn smoothed_slope(samples: &[[f64; 3]]) -> Vec<[f64; 3]> {
+    const REACH: usize = SLOPE_REACH as usize;
     let sigma = SMOOTH_PX / STEP_PX;
     let kernel: SVector<f64, { 2 * REACH + 1 }> = SVector::from_fn(|i, _| {
         let t = i as f64 - REACH as f64;
