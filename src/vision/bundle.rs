@@ -14,20 +14,32 @@ use crate::camera::{Camera, Lens, PixelPoint, Pose};
 use crate::table::TablePoint;
 use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt};
 use nalgebra::storage::Owned;
-use nalgebra::{DMatrix, DVector, Dyn, OMatrix, SMatrix, SVector, U10, UnitQuaternion, Vector3};
+use nalgebra::{DMatrix, DVector, Dyn, OMatrix, SMatrix, SVector, U11, UnitQuaternion, Vector3};
 
 /// Number of unknowns: three of rotation, three of translation, focal length, k1, k2, and how far
-/// the cushions' cloth ends behind the noses.
-const UNKNOWNS: usize = 10;
-/// Width of a cushion's top from the nose to the rail, and its spread among tables.
-pub(super) const BORDER_MM: f64 = 50.0;
-const BORDER_SIGMA_MM: f64 = 5.0;
+/// the cushions' cloth ends behind and above the noses.
+const UNKNOWNS: usize = 11;
+/// Spread among tables of where a cushion's cloth ends.
+const BEHIND_SIGMA_MM: f64 = 5.0;
+const ABOVE_SIGMA_MM: f64 = 4.0;
 
 /// Which table coordinate a line holds fixed, and where.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum FixedCoordinate {
     X(f64),
     Y(f64),
+}
+
+/// Where the cushions' cloth ends at the rails, from the nose.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Border {
+    pub behind_mm: f64,
+    pub above_mm: f64,
+}
+
+impl Border {
+    /// That of a common cushion.
+    pub const ORDINARY: Self = Self { behind_mm: 49.0, above_mm: 5.0 };
 }
 
 /// A picture point seen on a straight line of the table.
@@ -57,11 +69,16 @@ impl Sighting {
         Self { behind: true, ..Self::new(at, nose, z_mm, sigma_px) }
     }
 
+    /// Height of what was sighted above the cloth.
+    fn height_mm(&self, border: Border) -> f64 {
+        if self.behind { self.z_mm + border.above_mm } else { self.z_mm }
+    }
+
     /// Signed distance of a table point from the line.
-    fn offset_mm(&self, on_table: TablePoint, border_mm: f64) -> f64 {
+    fn offset_mm(&self, on_table: TablePoint, border: Border) -> f64 {
         // Lines at zero have the table on their far side, the others on their near side.
         let outward = |at_mm: f64| if at_mm > 0.0 { 1.0 } else { -1.0 };
-        let behind_mm = if self.behind { border_mm } else { 0.0 };
+        let behind_mm = if self.behind { border.behind_mm } else { 0.0 };
         match self.line {
             FixedCoordinate::X(x_mm) => on_table.x_mm - x_mm - outward(x_mm) * behind_mm,
             FixedCoordinate::Y(y_mm) => on_table.y_mm - y_mm - outward(y_mm) * behind_mm,
@@ -92,8 +109,7 @@ impl LensPrior {
 #[derive(Debug, Clone)]
 pub(super) struct Solved {
     pub camera: Camera,
-    /// How far the cushions' cloth ends behind the noses.
-    pub border_mm: f64,
+    pub border: Border,
     /// Robust root mean square of the residuals that kept a weight, in pixels.
     pub rms_px: f64,
     /// Covariance of the unknowns (rotation increment, translation, ln f, k1, k2, border).
@@ -111,24 +127,24 @@ pub(super) fn solve(
     tukey_px: f64,
 ) -> Option<Solved> {
     let mut camera = *guess;
-    let mut border_mm = BORDER_MM;
+    let mut border = Border::ORDINARY;
     for round in 0..4 {
         // Wide at first: the guess may be far off on one side.
         let reach_px = tukey_px * if round == 0 { 3.0 } else { 1.0 };
-        reweigh(&camera, border_mm, sightings, reach_px);
-        let problem = Problem::new((camera, border_mm), sightings, *prior);
+        reweigh(&camera, border, sightings, reach_px);
+        let problem = Problem::new((camera, border), sightings, *prior);
         let (solved, report) = LevenbergMarquardt::new().with_patience(30).minimize(problem);
         if !report.termination.was_successful() && !report.objective_function.is_finite() {
             return None;
         }
         camera = solved.camera();
-        border_mm = solved.border_mm(&solved.step);
+        border = solved.border(&solved.step);
         if !(camera.lens.focal_px.is_finite() && camera.pose.translation_mm.norm() < 1e5) {
             return None;
         }
     }
-    reweigh(&camera, border_mm, sightings, tukey_px);
-    let problem = Problem::new((camera, border_mm), sightings, *prior);
+    reweigh(&camera, border, sightings, tukey_px);
+    let problem = Problem::new((camera, border), sightings, *prior);
     let residuals = problem.residuals()?;
     let jacobian = problem.jacobian()?;
     let normal = jacobian.tr_mul(&jacobian);
@@ -140,34 +156,40 @@ pub(super) fn solve(
         weight_sum += sighting.weight;
     }
     let rms_px = (square_sum / weight_sum.max(1.0)).sqrt();
-    Some(Solved { camera, border_mm, rms_px, covariance: normal.try_inverse()? })
+    Some(Solved { camera, border, rms_px, covariance: normal.try_inverse()? })
 }
 
 /// Weighs each sighting by its offset from its line under a camera, and notes the local scale.
-fn reweigh(camera: &Camera, border_mm: f64, sightings: &mut [Sighting], reach_px: f64) {
+fn reweigh(camera: &Camera, border: Border, sightings: &mut [Sighting], reach_px: f64) {
     for sighting in sightings {
-        let seen = camera.table_from_picture(sighting.at, sighting.z_mm);
-        let scale = seen.and_then(|on_table| px_per_mm(camera, sighting, on_table));
+        let z_mm = sighting.height_mm(border);
+        let seen = camera.table_from_picture(sighting.at, z_mm);
+        let scale = seen.and_then(|on_table| px_per_mm(camera, sighting, on_table, z_mm));
         let (Some(on_table), Some(px_per_mm)) = (seen, scale) else {
             sighting.weight = 0.0;
             continue;
         };
         sighting.px_per_mm = px_per_mm;
-        let part = sighting.offset_mm(on_table, border_mm).abs() * px_per_mm / reach_px;
+        let part = sighting.offset_mm(on_table, border).abs() * px_per_mm / reach_px;
         sighting.weight = if part < 1.0 { (1.0 - part * part).powi(2) } else { 0.0 };
     }
 }
 
 /// How many pixels, at right angles to the line's picture, a millimetre across the line makes.
-fn px_per_mm(camera: &Camera, sighting: &Sighting, on_table: TablePoint) -> Option<f64> {
+fn px_per_mm(
+    camera: &Camera,
+    sighting: &Sighting,
+    on_table: TablePoint,
+    z_mm: f64,
+) -> Option<f64> {
     let (dx, dy) = match sighting.line {
         FixedCoordinate::X(_) => (1.0, 0.0),
         FixedCoordinate::Y(_) => (0.0, 1.0),
     };
     let across = TablePoint::new(on_table.x_mm + dx, on_table.y_mm + dy);
     let along = TablePoint::new(on_table.x_mm + dy, on_table.y_mm + dx);
-    let across = camera.project(across.at_height(sighting.z_mm))?;
-    let along = camera.project(along.at_height(sighting.z_mm))?;
+    let across = camera.project(across.at_height(z_mm))?;
+    let along = camera.project(along.at_height(z_mm))?;
     let (sx, sy) = (across.x_px - sighting.at.x_px, across.y_px - sighting.at.y_px);
     let (ax, ay) = (along.x_px - sighting.at.x_px, along.y_px - sighting.at.y_px);
     Some((sx * ay - sy * ax).abs() / ax.hypot(ay).max(1e-12))
@@ -193,7 +215,7 @@ fn stepped(base: &Camera, step: &SVector<f64, UNKNOWNS>) -> Camera {
 
 struct Problem<'a> {
     base: Camera,
-    base_border_mm: f64,
+    base_border: Border,
     step: SVector<f64, UNKNOWNS>,
     sightings: &'a [Sighting],
     prior: LensPrior,
@@ -201,19 +223,22 @@ struct Problem<'a> {
 
 impl<'a> Problem<'a> {
     fn new(
-        (base, base_border_mm): (Camera, f64),
+        (base, base_border): (Camera, Border),
         sightings: &'a [Sighting],
         prior: LensPrior,
     ) -> Self {
-        Self { base, base_border_mm, step: SVector::zeros(), sightings, prior }
+        Self { base, base_border, step: SVector::zeros(), sightings, prior }
     }
 
     fn camera(&self) -> Camera {
         stepped(&self.base, &self.step)
     }
 
-    fn border_mm(&self, step: &SVector<f64, UNKNOWNS>) -> f64 {
-        self.base_border_mm + 100.0 * step[9]
+    fn border(&self, step: &SVector<f64, UNKNOWNS>) -> Border {
+        Border {
+            behind_mm: self.base_border.behind_mm + 100.0 * step[9],
+            above_mm: self.base_border.above_mm + 100.0 * step[10],
+        }
     }
 
     fn residuals_at(&self, step: &SVector<f64, UNKNOWNS>) -> DVector<f64> {
@@ -221,14 +246,14 @@ impl<'a> Problem<'a> {
         let lens = &camera.lens;
         let longer = f64::from(lens.width_px.max(lens.height_px));
         let from_picture = camera.table_from_pictures();
-        let border_mm = self.border_mm(step);
+        let border = self.border(step);
         let seen = self.sightings.iter().map(|sighting| {
             if sighting.weight == 0.0 {
                 return 0.0;
             }
             let offset_px = from_picture
-                .at(sighting.at, sighting.z_mm)
-                .map_or(1e3, |on_table| sighting.offset_mm(on_table, border_mm) * sighting.px_per_mm);
+                .at(sighting.at, sighting.height_mm(border))
+                .map_or(1e3, |on_table| sighting.offset_mm(on_table, border) * sighting.px_per_mm);
             offset_px * sighting.weight.sqrt() / sighting.sigma_px
         });
         let prior = &self.prior;
@@ -236,16 +261,17 @@ impl<'a> Problem<'a> {
             (lens.focal_px / (longer * prior.focal_part)).ln() / prior.focal_log_sigma,
             lens.k1 / prior.k1_sigma,
             lens.k2 / prior.k2_sigma,
-            (border_mm - BORDER_MM) / BORDER_SIGMA_MM,
+            (border.behind_mm - Border::ORDINARY.behind_mm) / BEHIND_SIGMA_MM,
+            (border.above_mm - Border::ORDINARY.above_mm) / ABOVE_SIGMA_MM,
         ];
         DVector::from_iterator(self.sightings.len() + held.len(), seen.chain(held))
     }
 }
 
-impl LeastSquaresProblem<f64, Dyn, U10> for Problem<'_> {
+impl LeastSquaresProblem<f64, Dyn, U11> for Problem<'_> {
     type ResidualStorage = Owned<f64, Dyn>;
-    type JacobianStorage = Owned<f64, Dyn, U10>;
-    type ParameterStorage = Owned<f64, U10>;
+    type JacobianStorage = Owned<f64, Dyn, U11>;
+    type ParameterStorage = Owned<f64, U11>;
 
     fn set_params(&mut self, step: &SVector<f64, UNKNOWNS>) {
         self.step = *step;
@@ -259,10 +285,10 @@ impl LeastSquaresProblem<f64, Dyn, U10> for Problem<'_> {
         Some(self.residuals_at(&self.step))
     }
 
-    fn jacobian(&self) -> Option<OMatrix<f64, Dyn, U10>> {
+    fn jacobian(&self) -> Option<OMatrix<f64, Dyn, U11>> {
         // Central differences: the unknowns are scaled so that one step length suits all.
         const STEP: f64 = 1e-6;
-        let rows = self.sightings.len() + 4;
+        let rows = self.sightings.len() + 5;
         let mut jacobian = DMatrix::zeros(rows, UNKNOWNS);
         for column in 0..UNKNOWNS {
             let (mut up, mut down) = (self.step, self.step);
@@ -271,6 +297,6 @@ impl LeastSquaresProblem<f64, Dyn, U10> for Problem<'_> {
             let slope = (self.residuals_at(&up) - self.residuals_at(&down)) / (2.0 * STEP);
             jacobian.set_column(column, &slope);
         }
-        Some(OMatrix::<f64, Dyn, U10>::from_iterator(rows, jacobian.iter().copied()))
+        Some(OMatrix::<f64, Dyn, U11>::from_iterator(rows, jacobian.iter().copied()))
     }
 }

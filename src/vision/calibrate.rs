@@ -1,6 +1,6 @@
 //! Calibration from ordinary frames: finds the table and solves lens, pose and size together.
 
-use super::bundle::{self, FixedCoordinate, LensPrior, Sighting, Solved};
+use super::bundle::{self, Border, FixedCoordinate, LensPrior, Sighting, Solved};
 use super::evidence::Evidence;
 use super::quad::{self, Quad};
 use super::region::Reduced;
@@ -201,19 +201,19 @@ fn refine(frame: &RgbImage, table: &TableSize, start: &Camera) -> Option<Fit> {
         } else {
             noses::look_closely(frame, &camera, table, reach_mm)
         };
-        let border_mm = solved.as_ref().map_or(bundle::BORDER_MM, |solved| solved.border_mm);
-        let borders = noses::look_borders(frame, &camera, table, (border_mm, 0.8 * reach_mm));
+        let border = solved.as_ref().map_or(Border::ORDINARY, |solved| solved.border);
+        let borders = noses::look_borders(frame, &camera, table, border, 0.8 * reach_mm);
         if seen.coverage.iter().sum::<f64>() + borders.coverage.iter().sum::<f64>() < 4.0 {
             return None;
         }
         seen.sightings.extend(borders.sightings);
         let found = bundle::solve(&camera, &mut seen.sightings, &prior, tukey_px)?;
         camera = found.camera;
-        if std::env::var_os("STILLCLOTH_DEBUG").is_some() { eprintln!("    reach {reach_mm} n {} rms {:.2} f {:.0} k1 {:.3} h {:.0} b {:.1} cov {:.2?} {:.2?}", seen.sightings.iter().filter(|s| s.weight>0.0).count(), found.rms_px, camera.lens.focal_px, camera.lens.k1, camera.pose.position().z_mm, found.border_mm, seen.coverage, borders.coverage); }
+        if std::env::var_os("STILLCLOTH_DEBUG").is_some() { eprintln!("    reach {reach_mm} n {} rms {:.2} f {:.0} k1 {:.3} h {:.0} b {:.1?} cov {:.2?} {:.2?}", seen.sightings.iter().filter(|s| s.weight>0.0).count(), found.rms_px, camera.lens.focal_px, camera.lens.k1, camera.pose.position().z_mm, found.border, seen.coverage, borders.coverage); }
         solved = Some(found);
     }
     let solved = solved?;
-    let evidence = Evidence::gather(frame, &camera, table, solved.border_mm);
+    let evidence = Evidence::gather(frame, &camera, table, solved.border);
     Some(Fit { solved, evidence })
 }
 

@@ -4,6 +4,7 @@
 //! rails, and the words for what is missing. A photograph without a table, or with part of one,
 //! is refused on this; nothing here measures.
 
+use super::bundle::Border;
 use super::noses::{self, Nose};
 use super::pixels::{brightness, mean_colour};
 use crate::camera::Camera;
@@ -35,10 +36,10 @@ pub(super) struct Evidence {
 }
 
 impl Evidence {
-    /// Gathers the evidence; `border_mm` is how far the cushions' cloth ends behind the noses.
-    pub fn gather(frame: &RgbImage, camera: &Camera, table: &TableSize, border_mm: f64) -> Self {
+    /// Gathers the evidence; `border` is where the cushions' cloth ends.
+    pub fn gather(frame: &RgbImage, camera: &Camera, table: &TableSize, border: Border) -> Self {
         let seen = noses::look_closely(frame, camera, table, CLOSE_MM);
-        let borders = noses::look_borders(frame, camera, table, (border_mm, CLOSE_MM));
+        let borders = noses::look_borders(frame, camera, table, border, CLOSE_MM);
         let bed = BedColour::of(frame, camera, table);
         Self {
             noses: seen.coverage,

@@ -21,7 +21,7 @@ pub use read::{ReadError, Reading, Rejected, read};
 pub fn debug_noses(frame: &image::RgbImage, camera: &crate::camera::Camera, table: &crate::table::TableSize) {
     let z = table.nose_height_mm();
     for reach in [28.0, 6.0] {
-    let seen = if reach > 10.0 { noses::look(frame, camera, table, reach) } else {noses::look_closely(frame, camera, table, reach)};
+    let seen = if reach > 10.0 { noses::look_borders(frame, camera, table, bundle::Border::ORDINARY, 12.0) } else {noses::look_closely(frame, camera, table, reach)};
     for nose in noses::Nose::all(table) {
         let mut v: Vec<f64> = seen.sightings.iter().filter(|s| s.line == nose.line).filter_map(|s| {
             let p = camera.table_from_picture(s.at, z)?;

@@ -7,7 +7,7 @@
 //! cushion's undercut face where the camera sees it, and the cloth in its shadow. Not modelled:
 //! the roundness of the nose, some tenths of a millimetre.
 
-use super::bundle::{FixedCoordinate, Sighting};
+use super::bundle::{Border, FixedCoordinate, Sighting};
 use super::pixels::colour_at;
 use super::profile::{self, Expected};
 use crate::camera::{Camera, PixelPoint};
@@ -117,17 +117,19 @@ fn close_edge_at(
     Some((across.point(edge.offset_px, 0.0), edge.sigma_px))
 }
 
-/// Looks for the border between each cushion's cloth and the rail, about `border_mm` behind the
-/// noses, within `reach_mm`: the steepest change of colour, whichever way it goes.
+/// Looks for the border between each cushion's cloth and the rail within `reach_mm` of
+/// where it is expected: the steepest change of colour, whichever way it goes.
 pub(super) fn look_borders(
     frame: &RgbImage,
     camera: &Camera,
     table: &TableSize,
-    (border_mm, reach_mm): (f64, f64),
+    border: Border,
+    reach_mm: f64,
 ) -> Seen {
     let z_mm = table.nose_height_mm();
     survey(table, CLOSE_STATION_MM, |nose, along_mm| {
-        let across = Across::at(camera, nose, along_mm, (-border_mm, z_mm))?;
+        let lifted_mm = z_mm + border.above_mm;
+        let across = Across::at(camera, nose, along_mm, (-border.behind_mm, lifted_mm))?;
         let reach_px = (reach_mm * across.px_per_mm).clamp(2.0, 24.0);
         let last = (reach_px / profile::STEP_PX).ceil() as i32 + profile::SLOPE_REACH;
         let samples = across.samples(frame, (-last, last), profile::STEP_PX)?;
@@ -137,7 +139,7 @@ pub(super) fn look_borders(
             .collect();
         let (offset, height) = peak(&change).filter(|(_, height)| *height > LEAST_BORDER)?;
         let offset_px = (offset - f64::from(last)) * profile::STEP_PX;
-        let sigma_px = SHARED_ERROR * (0.4 + 0.01 / height);
+        let sigma_px = SHARED_ERROR * (0.2 + 0.01 / height);
         let at = across.point(offset_px, 0.0);
         Some(Sighting::behind(at, nose.line, z_mm, sigma_px))
     })
