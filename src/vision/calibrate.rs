@@ -91,7 +91,15 @@ fn find_table(frame: &RgbImage, table: &TableSize) -> Result<Fit, CalibrateError
     let mut starts: Vec<(f64, Camera)> =
         quads.iter().flat_map(|quad| starts_of(frame, table, quad)).collect();
     starts.sort_by(|a, b| b.0.total_cmp(&a.0));
-    starts.truncate(MOST_STARTS);
+    let mut kept: Vec<(f64, Camera)> = Vec::new();
+    for start in starts {
+        let likely = kept.first().is_none_or(|best| start.0 > best.0 - 1.0);
+        let known = kept.iter().any(|other| same_view(&other.1, &start.1, table));
+        if likely && !known && kept.len() < MOST_STARTS {
+            kept.push(start);
+        }
+    }
+    let starts = kept;
     if starts.is_empty() {
         return Err(missing("no pockets at the corners and the middles of the long sides"));
     }
@@ -104,6 +112,19 @@ fn find_table(frame: &RgbImage, table: &TableSize) -> Result<Fit, CalibrateError
         None => Ok(best),
         Some(what) => Err(missing(&what)),
     }
+}
+
+/// Whether two first cameras see the table at the same place, to what the refining reaches.
+fn same_view(a: &Camera, b: &Camera, table: &TableSize) -> bool {
+    let longer = f64::from(a.lens.width_px.max(a.lens.height_px));
+    let seen = |camera: &Camera| table.corners().map(|p| camera.project(p.at_height(0.0)));
+    let (a, b) = (seen(a), seen(b));
+    (0..2).any(|turned| {
+        (0..4).all(|i| match (a[i], b[(i + 2 * turned) % 4]) {
+            (Some(a), Some(b)) => a.distance_px(b) < 0.003 * longer,
+            _ => false,
+        })
+    })
 }
 
 /// Four-sided regions of one colour that lie within the frame, each once.
@@ -195,7 +216,7 @@ fn refine(frame: &RgbImage, table: &TableSize, start: &Camera) -> Option<Fit> {
     for (round, (reach_mm, tukey_px)) in
         [(18.0, 6.0), (12.0, 3.0), (8.0, 2.5), (6.0, 2.0), (5.0, 1.5)].into_iter().enumerate()
     {
-        let prior = if round < 2 { LensPrior::FIRM } else { LensPrior::ORDINARY };
+        let prior = if round < 3 { LensPrior::FIRM } else { LensPrior::ORDINARY };
         let mut seen = if round < 2 {
             noses::look(frame, &camera, table, reach_mm)
         } else {
@@ -206,7 +227,11 @@ fn refine(frame: &RgbImage, table: &TableSize, start: &Camera) -> Option<Fit> {
         if seen.coverage.iter().sum::<f64>() + borders.coverage.iter().sum::<f64>() < 4.0 {
             return None;
         }
-        seen.sightings.extend(borders.sightings);
+        let spread = if round < 2 { 4.0 } else { 1.0 };
+        seen.sightings.extend(borders.sightings.into_iter().map(|mut border| {
+            border.sigma_px *= spread;
+            border
+        }));
         let found = bundle::solve(&camera, &mut seen.sightings, &prior, tukey_px)?;
         camera = found.camera;
         if std::env::var_os("STILLCLOTH_DEBUG").is_some() { eprintln!("    reach {reach_mm} n {} rms {:.2} f {:.0} k1 {:.3} h {:.0} b {:.1?} cov {:.2?} {:.2?}", seen.sightings.iter().filter(|s| s.weight>0.0).count(), found.rms_px, camera.lens.focal_px, camera.lens.k1, camera.pose.position().z_mm, found.border, seen.coverage, borders.coverage); }

@@ -252,8 +252,8 @@ pub(super) fn look(frame: &RgbImage, camera: &Camera, table: &TableSize, reach_m
             .collect();
         let (offset, height) = peak(&fall).filter(|(_, height)| *height > LEAST_FALL)?;
         let offset_px = (offset - f64::from(last)) * profile::STEP_PX;
-        // A fall of 0.1 to the pixel is clear; a faint one is spread by noise.
-        let sigma_px = 0.5 + 0.012 / height;
+        // The steepest fall may be the end of the cushion's face, some millimetres inside.
+        let sigma_px = 2.0 + 0.05 / height;
         Some(Sighting::new(across.point(offset_px, 0.0), nose.line, z_mm, sigma_px))
     })
 }
