@@ -3,9 +3,12 @@
 //! On `camera` and `layout`. Knows nothing of sources, storage or the network. A frame here is an
 //! upright 8-bit RGB picture; turning bytes into one is `camera::picture`'s business.
 
+mod ball_fit;
+mod bed;
 mod bundle;
 mod calibrate;
 mod evidence;
+mod find;
 mod noses;
 mod pixels;
 mod pockets;
@@ -16,7 +19,7 @@ mod region;
 mod start;
 
 pub use calibrate::{CalibrateError, CalibrateOptions, FootChoice, calibrate};
-pub use read::{ReadError, Reading, Rejected, read};
+pub use read::{ReadError, Reader, Reading, Rejected, read};
 #[doc(hidden)]
 pub fn debug_noses(frame: &image::RgbImage, camera: &crate::camera::Camera, table: &crate::table::TableSize) {
     let z = table.nose_height_mm();

@@ -1,0 +1,290 @@
+//! The bed seen straight from above, and what on it is not cloth.
+//!
+//! Input: a frame and a calibration. Output: a grid over the table with logarithmic colours as they
+//! differ from the cloth's. Method: the frame is resampled on the plane of the balls' centres; the
+//! cloth's own colour is learned from the frame itself, as the median over tiles, tiles that are
+//! full of something else being filled from their neighbours, since light over a table is smooth.
+//! Not modelled: shadows, which stay in the difference as darker cloth.
+
+use crate::camera::Camera;
+use crate::table::{TablePoint, TableSize};
+use image::RgbImage;
+
+/// Size of a grid cell.
+pub(super) const CELL_MM: f64 = 4.0;
+/// How far the grid reaches beyond the noses.
+pub(super) const MARGIN_MM: f64 = 72.0;
+/// Cells to a side of a tile on which the cloth's colour is taken.
+const TILE: usize = 26;
+/// A tile whose colour is this far from the cloth's (logarithmic chromaticity) is not cloth.
+const ODD_CHROMA: f32 = 0.12;
+/// The same for brightness, against the tiles around.
+const ODD_LIGHT: f32 = 0.45;
+
+/// Where the grid's cells lie in frames of one camera; made once for a calibration.
+pub(super) struct BedGrid {
+    pub columns: usize,
+    pub rows: usize,
+    /// For each cell the first byte of its 2 × 2 block of pixels; none outside the picture.
+    sources: Vec<Option<u32>>,
+    stride: usize,
+    table: TableSize,
+    light: Vec<f32>,
+}
+
+/// A frame on the grid: each cell's logarithmic colour less the cloth's there.
+pub(super) struct BedView {
+    pub columns: usize,
+    pub rows: usize,
+    pub difference: Vec<[f32; 3]>,
+    /// Spread of bare cloth, one standard deviation of a channel.
+    pub noise: f32,
+    /// Part of the tiles that show cloth.
+    pub cloth_part: f64,
+}
+
+impl BedGrid {
+    /// The grid for a camera over a table.
+    pub fn new(camera: &Camera, table: &TableSize) -> Self {
+        let cells = |length_mm: f64| ((length_mm + 2.0 * MARGIN_MM) / CELL_MM).ceil() as usize;
+        let (columns, rows) = (cells(table.length_mm), cells(table.width_mm));
+        let (w, h) = (camera.lens.width_px as usize, camera.lens.height_px as usize);
+        let z_mm = table.ball_radius_mm();
+        let mut sources = Vec::with_capacity(columns * rows);
+        for row in 0..rows {
+            for column in 0..columns {
+                let at = cell_place(column as f64, row as f64).at_height(z_mm);
+                let source = camera.project(at).and_then(|p| {
+                    let (x, y) = (p.x_px - 1.0, p.y_px - 1.0);
+                    let inside = x >= -0.5 && y >= -0.5 && x < w as f64 - 2.0 && y < h as f64 - 2.0;
+                    inside.then(|| {
+                        let (x, y) = (x.round().max(0.0) as usize, y.round().max(0.0) as usize);
+                        ((y * w + x) * 3) as u32
+                    })
+                });
+                sources.push(source);
+            }
+        }
+        // Sums of four bytes to logarithms.
+        let light = (0..=1020).map(|sum| (sum as f32 / 4.0 + 8.0).ln()).collect();
+        Self { columns, rows, sources, stride: w * 3, table: *table, light }
+    }
+
+    /// A frame on the grid.
+    pub fn view(&self, frame: &RgbImage) -> BedView {
+        let colours = self.colours(frame);
+        let cloth = Cloth::learn(self, &colours);
+        let mut difference = vec![[0.0; 3]; colours.len()];
+        for row in 0..self.rows {
+            for column in 0..self.columns {
+                let at = row * self.columns + column;
+                let here = cloth.at(column, row);
+                let colour = colours[at];
+                difference[at] =
+                    [colour[0] - here[0], colour[1] - here[1], colour[2] - here[2]];
+            }
+        }
+        let noise = spread(&difference, self);
+        BedView {
+            columns: self.columns,
+            rows: self.rows,
+            difference,
+            noise,
+            cloth_part: cloth.part,
+        }
+    }
+
+    fn colours(&self, frame: &RgbImage) -> Vec<[f32; 3]> {
+        let raw = frame.as_raw();
+        self.sources
+            .iter()
+            .map(|source| {
+                let Some(start) = source.map(|s| s as usize) else { return [0.0; 3] };
+                let (Some(upper), Some(lower)) = (
+                    raw.get(start..start + 6),
+                    raw.get(start + self.stride..start + self.stride + 6),
+                ) else {
+                    return [0.0; 3];
+                };
+                [0, 1, 2].map(|c| {
+                    let sum = u32::from(upper[c])
+                        + u32::from(upper[c + 3])
+                        + u32::from(lower[c])
+                        + u32::from(lower[c + 3]);
+                    self.light[sum as usize]
+                })
+            })
+            .collect()
+    }
+
+    /// Whether a cell lies between the noses.
+    pub fn on_bed(&self, column: usize, row: usize) -> bool {
+        let place = cell_place(column as f64, row as f64);
+        (0.0..self.table.length_mm).contains(&place.x_mm)
+            && (0.0..self.table.width_mm).contains(&place.y_mm)
+    }
+}
+
+/// The table place of a grid position; whole numbers are the cells' middles.
+pub(super) fn cell_place(column: f64, row: f64) -> TablePoint {
+    TablePoint::new((column + 0.5) * CELL_MM - MARGIN_MM, (row + 0.5) * CELL_MM - MARGIN_MM)
+}
+
+/// The grid position of a table place.
+pub(super) fn place_cell(place: TablePoint) -> [f64; 2] {
+    [(place.x_mm + MARGIN_MM) / CELL_MM - 0.5, (place.y_mm + MARGIN_MM) / CELL_MM - 0.5]
+}
+
+/// The cloth's colour, smooth over the bed.
+struct Cloth {
+    columns: usize,
+    rows: usize,
+    tiles: Vec<[f32; 3]>,
+    part: f64,
+}
+
+impl Cloth {
+    fn learn(grid: &BedGrid, colours: &[[f32; 3]]) -> Self {
+        let (columns, rows) = (grid.columns.div_ceil(TILE), grid.rows.div_ceil(TILE));
+        let mut tiles: Vec<Option<[f32; 3]>> = Vec::with_capacity(columns * rows);
+        let mut values: [Vec<f32>; 3] = Default::default();
+        for tile_row in 0..rows {
+            for tile_column in 0..columns {
+                values.iter_mut().for_each(Vec::clear);
+                for row in (tile_row * TILE..((tile_row + 1) * TILE).min(grid.rows)).step_by(2) {
+                    let range = tile_column * TILE..((tile_column + 1) * TILE).min(grid.columns);
+                    for column in range.step_by(2) {
+                        if grid.on_bed(column, row) {
+                            let colour = colours[row * grid.columns + column];
+                            values.iter_mut().zip(colour).for_each(|(v, c)| v.push(c));
+                        }
+                    }
+                }
+                let enough = values[0].len() >= 12;
+                let mut median = [0.0; 3];
+                for (median, values) in median.iter_mut().zip(&mut values) {
+                    *median = middle(values).unwrap_or(0.0);
+                }
+                tiles.push(enough.then_some(median));
+            }
+        }
+        let mut bed = Self { columns, rows, tiles: Vec::new(), part: 0.0 };
+        bed.drop_odd(&mut tiles);
+        let kept = tiles.iter().flatten().count() as f64;
+        bed.part = kept / (tiles.len().max(1)) as f64;
+        bed.tiles = bed.fill(tiles);
+        bed
+    }
+
+    /// Drops the tiles that are not the cloth's colour, or not its light among their neighbours.
+    fn drop_odd(&self, tiles: &mut [Option<[f32; 3]>]) {
+        let chroma = |c: [f32; 3]| [c[0] - c[1], c[2] - c[1]];
+        let mut red: Vec<f32> = tiles.iter().flatten().map(|c| chroma(*c)[0]).collect();
+        let mut blue: Vec<f32> = tiles.iter().flatten().map(|c| chroma(*c)[1]).collect();
+        let common = [middle(&mut red).unwrap_or(0.0), middle(&mut blue).unwrap_or(0.0)];
+        for tile in tiles.iter_mut() {
+            let odd = tile.is_some_and(|colour| {
+                let [u, v] = chroma(colour);
+                (u - common[0]).hypot(v - common[1]) > ODD_CHROMA
+            });
+            if odd {
+                *tile = None;
+            }
+        }
+        let before = tiles.to_vec();
+        for row in 0..self.rows {
+            for column in 0..self.columns {
+                let mut around: Vec<f32> = self
+                    .neighbours(column, row, 2)
+                    .filter_map(|at| before[at].map(|colour| colour[1]))
+                    .collect();
+                let light = middle(&mut around);
+                let at = row * self.columns + column;
+                if let (Some(colour), Some(light)) = (before[at], light)
+                    && (colour[1] - light).abs() > ODD_LIGHT
+                {
+                    tiles[at] = None;
+                }
+            }
+        }
+    }
+
+    /// Fills the tiles that show no cloth from those around, nearest first.
+    fn fill(&self, mut tiles: Vec<Option<[f32; 3]>>) -> Vec<[f32; 3]> {
+        for _ in 0..self.columns.max(self.rows) {
+            if tiles.iter().all(Option::is_some) {
+                break;
+            }
+            let before = tiles.clone();
+            for row in 0..self.rows {
+                for column in 0..self.columns {
+                    let at = row * self.columns + column;
+                    if before[at].is_some() {
+                        continue;
+                    }
+                    let (mut sum, mut count) = ([0.0; 3], 0.0);
+                    for colour in self.neighbours(column, row, 1).filter_map(|at| before[at]) {
+                        sum.iter_mut().zip(colour).for_each(|(total, c)| *total += c);
+                        count += 1.0;
+                    }
+                    if count > 0.0 {
+                        tiles[at] = Some(sum.map(|total| total / count));
+                    }
+                }
+            }
+        }
+        tiles.into_iter().map(Option::unwrap_or_default).collect()
+    }
+
+    fn neighbours(
+        &self,
+        column: usize,
+        row: usize,
+        reach: usize,
+    ) -> impl Iterator<Item = usize> + use<> {
+        let columns = self.columns;
+        let xs = column.saturating_sub(reach)..(column + reach + 1).min(self.columns);
+        let ys = row.saturating_sub(reach)..(row + reach + 1).min(self.rows);
+        ys.flat_map(move |y| xs.clone().map(move |x| y * columns + x))
+    }
+
+    /// The cloth's colour at a cell, bilinear between the tiles' middles.
+    fn at(&self, column: usize, row: usize) -> [f32; 3] {
+        let split = |cell: usize, count: usize| {
+            let t = ((cell as f32 + 0.5) / TILE as f32 - 0.5).clamp(0.0, (count - 1) as f32);
+            let low = (t as usize).min(count.saturating_sub(2));
+            (low, t - low as f32)
+        };
+        let (x, fx) = split(column, self.columns);
+        let (y, fy) = split(row, self.rows);
+        let tile = |x: usize, y: usize| self.tiles[y * self.columns + x];
+        let (a, b, c, d) = (tile(x, y), tile(x + 1, y), tile(x, y + 1), tile(x + 1, y + 1));
+        [0, 1, 2].map(|i| {
+            let above = a[i] + fx * (b[i] - a[i]);
+            let below = c[i] + fx * (d[i] - c[i]);
+            above + fy * (below - above)
+        })
+    }
+}
+
+/// The middle value; the order of the slice changes.
+fn middle(values: &mut [f32]) -> Option<f32> {
+    if values.is_empty() {
+        return None;
+    }
+    let at = values.len() / 2;
+    Some(*values.select_nth_unstable_by(at, f32::total_cmp).1)
+}
+
+/// Spread of bare cloth: from the median of absolute differences on the bed.
+fn spread(difference: &[[f32; 3]], grid: &BedGrid) -> f32 {
+    let mut sizes: Vec<f32> = Vec::new();
+    for row in (0..grid.rows).step_by(5) {
+        for column in (0..grid.columns).step_by(5) {
+            if grid.on_bed(column, row) {
+                sizes.extend(difference[row * grid.columns + column].map(f32::abs));
+            }
+        }
+    }
+    1.4826 * middle(&mut sizes).unwrap_or(0.02)
+}
