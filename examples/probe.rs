@@ -3,7 +3,7 @@ fn main(){
   let mut args=std::env::args().skip(1).peekable();
   let mode=args.next().unwrap();
   let sized=mode!="free";
-  let verbose=mode=="v";
+  let verbose=mode=="v"||mode=="tv";
   let (mut all,mut sum,mut missed,mut falses)=(0,0.0,0,0);
   for f in args {
     let img=image::open(&f).unwrap().to_rgb8();
@@ -12,6 +12,10 @@ fn main(){
     let table=table::TableSize::new(t["length_mm"].as_f64().unwrap(),t["width_mm"].as_f64().unwrap(),57.15).unwrap();
     let t0=std::time::Instant::now();
     let r=vision::calibrate(std::slice::from_ref(&img),&vision::CalibrateOptions{table: sized.then_some(table),..Default::default()});
+    let r=if mode=="t"||mode=="tv" { let mut c=r.unwrap(); let cc=&truth["camera"]; let v=|k:&str|->[f64;3]{serde_json::from_value(cc[k].clone()).unwrap()}; let p=v("position_mm");
+      let mut lens=camera::Lens::pinhole(img.width(),img.height(),cc["f_px"].as_f64().unwrap()); lens.k1=cc["k1"].as_f64().unwrap();
+      c.camera=camera::Camera{lens,pose:camera::Pose::looking(table::SpacePoint{x_mm:p[0],y_mm:p[1],z_mm:p[2]},v("forward"),v("up"))};
+      c.nose_corners_px=table.corners().map(|q|c.camera.project(q.at_height(table.nose_height_mm())).unwrap()); Ok(c) } else {r};
     let dt=t0.elapsed().as_millis();
     let name=f.rsplit('/').next().unwrap().replace(".jpg","");
     match r {

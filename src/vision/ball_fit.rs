@@ -18,10 +18,20 @@ use nalgebra::{Matrix2, Matrix3, Vector2, Vector3};
 const RAYS: usize = 48;
 /// Step along a ray, in pixels.
 const STEP_PX: f64 = 0.5;
-/// Samples to either side of the contour.
-const HALF: usize = 9;
-/// Least change of colour (8-bit units to the pixel, over the three channels) that is an edge.
-const LEAST_EDGE: f32 = 5.0;
+/// Samples to either side that a slope takes in.
+const SLOPE_REACH: usize = 6;
+/// How much of the slope over the wider reach is taken off: an outline is sharp, a shadow's edge
+/// and a ball's shading are soft.
+const SOFT_PART: f32 = 0.8;
+/// Weights of a change of brightness and of hue, squared.
+const LIGHT_WEIGHT: f32 = 0.5;
+const HUE_WEIGHT: f32 = 1.5;
+/// Least change (8-bit colour to the pixel) that is an edge.
+const LEAST_EDGE: f32 = 3.0;
+/// An edge this strong counts half of the strongest.
+const HALF_STRENGTH: f32 = 15.0;
+/// How far a proposal may be off, as a part of the radius.
+const REACH_PART: f64 = 0.4;
 /// The contour may be seen wider or narrower by blur, one standard deviation in pixels.
 const WIDENING_SIGMA_PX: f64 = 0.35;
 /// Standard deviation of one ray's edge, in pixels, before the scatter is known.
@@ -60,18 +70,24 @@ pub(super) fn fit(
     table: &TableSize,
     near: TablePoint,
 ) -> Option<BallFit> {
-    let mut centre = near;
+    let start = contour(camera, table, near)?;
+    let reach_mm = REACH_PART * table.ball_radius_mm();
+    let reach_px = 1.1 * REACH_PART * start.radius_px + 1.0;
+    let (moved, _) = best_move(&Changes::along(frame, &start, reach_px), &start, reach_mm);
+    let mut centre = TablePoint::new(near.x_mm + moved.x, near.y_mm + moved.y);
     let mut widening_px = 0.0;
     let mut last = None;
-    for (round, reach_px) in [4.0, 3.0, 2.0, 1.5, 1.5].into_iter().enumerate() {
+    for reach_px in [2.0, 1.5, 1.2] {
         let contour = contour(camera, table, centre)?;
-        let reach_px = f64::min(reach_px, 0.3 * contour.radius_px);
-        let edges = edges(frame, &contour, (widening_px, reach_px));
-        let tukey_px = if round < 2 { reach_px } else { 1.2 };
-        let step = step(&contour, &edges, widening_px, tukey_px)?;
+        let changes = Changes::along(frame, &contour, reach_px + 2.0);
+        let edges: [Option<(f64, f64)>; RAYS] = std::array::from_fn(|ray| {
+            let (offset_px, strength) = changes.peak(ray, widening_px, reach_px)?;
+            Some((offset_px, f64::from(strength / (strength + HALF_STRENGTH))))
+        });
+        let step = step(&contour, &edges, widening_px, reach_px)?;
         centre = TablePoint::new(centre.x_mm + step.move_mm.x, centre.y_mm + step.move_mm.y);
         widening_px = step.widening_px;
-        if centre.distance_mm(near) > 0.5 * table.ball_diameter_mm {
+        if centre.distance_mm(near) > 0.7 * table.ball_diameter_mm {
             return None;
         }
         last = Some(BallFit {
@@ -131,54 +147,109 @@ fn contour(camera: &Camera, table: &TableSize, centre: TablePoint) -> Option<Con
     Some(Contour { points, normals, jacobian, radius_px })
 }
 
-/// For each ray the edge's distance outward from the contour, and its weight by strength.
-fn edges(
-    frame: &RgbImage,
-    contour: &Contour,
-    (widening_px, reach_px): (f64, f64),
-) -> [Option<(f64, f64)>; RAYS] {
-    let mut edges = [None; RAYS];
-    for (ray, edge) in edges.iter_mut().enumerate() {
-        let (point, [nx, ny]) = (contour.points[ray], contour.normals[ray]);
-        let mut samples = [[0.0_f32; 3]; 2 * HALF + 1];
-        let mut whole = true;
-        for (i, sample) in samples.iter_mut().enumerate() {
-            let offset_px = (i as f64 - HALF as f64) * STEP_PX + widening_px;
-            let at = PixelPoint::new(point.x_px + nx * offset_px, point.y_px + ny * offset_px);
-            match colour_at(frame, at) {
-                Some(colour) => *sample = colour,
-                None => whole = false,
-            }
+/// How much the colour changes along each ray, sampled about the contour.
+struct Changes {
+    /// For each ray, from inside to outside; none where the ray leaves the picture.
+    rays: Vec<Option<Vec<f32>>>,
+    /// Samples to either side of the contour.
+    half: usize,
+}
+
+impl Changes {
+    fn along(frame: &RgbImage, contour: &Contour, reach_px: f64) -> Self {
+        let half = (reach_px / STEP_PX).ceil() as usize;
+        let count = 2 * (half + SLOPE_REACH) + 1;
+        let middle = (half + SLOPE_REACH) as f64;
+        let rays = (0..RAYS)
+            .map(|ray| {
+                let (point, [nx, ny]) = (contour.points[ray], contour.normals[ray]);
+                let samples: Vec<[f32; 3]> = (0..count)
+                    .map(|i| {
+                        let offset_px = (i as f64 - middle) * STEP_PX;
+                        let x_px = point.x_px + nx * offset_px;
+                        let y_px = point.y_px + ny * offset_px;
+                        let colour = colour_at(frame, PixelPoint::new(x_px, y_px))?;
+                        Some(colour)
+                    })
+                    .collect::<Option<_>>()?;
+                Some((SLOPE_REACH..count - SLOPE_REACH).map(|i| change(&samples, i)).collect())
+            })
+            .collect();
+        Self { rays, half }
+    }
+
+    /// The change at an offset from the contour, between samples.
+    fn at(&self, ray: usize, offset_px: f64) -> f32 {
+        let Some(Some(changes)) = self.rays.get(ray) else { return 0.0 };
+        let place = offset_px / STEP_PX + self.half as f64;
+        if !(0.0..(2 * self.half) as f64).contains(&place) {
+            return 0.0;
         }
-        if !whole {
-            continue;
-        }
-        // Slope over two steps to either side: a pixel's width, smoothed.
-        let mut slope = [0.0_f32; 2 * HALF + 1];
-        for i in 2..samples.len() - 2 {
-            slope[i] = (0..3)
-                .map(|c| {
-                    let near = samples[i + 1][c] - samples[i - 1][c];
-                    let far = samples[i + 2][c] - samples[i - 2][c];
-                    let change = 0.3 * near + 0.35 * far;
-                    change * change
-                })
-                .sum::<f32>()
-                .sqrt();
-        }
-        let reach = ((reach_px / STEP_PX) as usize).min(HALF - 3);
-        let best = (HALF - reach..=HALF + reach)
-            .filter(|i| slope[*i] >= slope[*i - 1] && slope[*i] >= slope[*i + 1])
-            .max_by(|a, b| slope[*a].total_cmp(&slope[*b]));
-        let Some(best) = best.filter(|best| slope[*best] > LEAST_EDGE) else { continue };
-        let (before, here, after) = (slope[best - 1], slope[best], slope[best + 1]);
+        let low = place as usize;
+        let part = (place - low as f64) as f32;
+        changes[low] + part * (changes[low + 1] - changes[low])
+    }
+
+    /// The strongest change within reach of an offset: where, to a fraction of a sample, and how
+    /// strong.
+    fn peak(&self, ray: usize, about_px: f64, reach_px: f64) -> Option<(f64, f32)> {
+        let changes = self.rays.get(ray)?.as_ref()?;
+        let place = about_px / STEP_PX + self.half as f64;
+        let reach = reach_px / STEP_PX;
+        let first = (place - reach).ceil().max(1.0) as usize;
+        let last = ((place + reach).floor().max(0.0) as usize).min(2 * self.half - 1);
+        let best = (first..=last)
+            .filter(|i| changes[*i] >= changes[*i - 1] && changes[*i] >= changes[*i + 1])
+            .max_by(|a, b| changes[*a].total_cmp(&changes[*b]))?;
+        let (before, here, after) = (changes[best - 1], changes[best], changes[best + 1]);
         let bend = before - 2.0 * here + after;
         let shift = if bend < 0.0 { 0.5 * (before - after) / bend } else { 0.0 };
-        let offset_px = (best as f64 - HALF as f64 + f64::from(shift)) * STEP_PX + widening_px;
-        let weight = f64::from((here / 40.0).min(1.0));
-        *edge = Some((offset_px, weight));
+        let offset_px = (best as f64 - self.half as f64 + f64::from(shift)) * STEP_PX;
+        (here > LEAST_EDGE).then_some((offset_px, here))
     }
-    edges
+}
+
+/// Change of colour to the pixel at a sample. A change toward another hue weighs more than one of
+/// brightness alone, which a shadow's edge makes too.
+fn change(samples: &[[f32; 3]], at: usize) -> f32 {
+    let slope = [0, 1, 2].map(|c| {
+        let near = samples[at + 1][c] - samples[at - 1][c];
+        let far = samples[at + 2][c] - samples[at - 2][c];
+        let wide = samples[at + SLOPE_REACH][c] - samples[at - SLOPE_REACH][c];
+        0.3 * near + 0.35 * far - SOFT_PART * wide / SLOPE_REACH as f32
+    });
+    let colour = samples[at];
+    let dot = |a: [f32; 3], b: [f32; 3]| a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
+    let light = dot(slope, colour).powi(2) / dot(colour, colour).max(1.0);
+    let hue = (dot(slope, slope) - light).max(0.0);
+    (LIGHT_WEIGHT * light + HUE_WEIGHT * hue).sqrt()
+}
+
+/// The movement of the centre, in mm, for which the contour meets the most edges, each edge
+/// counting nearly the same however strong, and how many it meets, 0 to 1.
+fn best_move(changes: &Changes, contour: &Contour, reach_mm: f64) -> (Vector2<f64>, f64) {
+    let mut best = (Vector2::zeros(), f64::MIN);
+    for step_mm in [2.0, 0.7] {
+        let from = best.0;
+        let steps = if step_mm > 1.0 { (reach_mm / step_mm) as i32 } else { 3 };
+        for i in -steps..=steps {
+            for j in -steps..=steps {
+                let moved = from + Vector2::new(f64::from(i), f64::from(j)) * step_mm;
+                let moved_px = contour.jacobian * moved;
+                let met: f64 = (0..RAYS)
+                    .map(|ray| {
+                        let [nx, ny] = contour.normals[ray];
+                        let strength = changes.at(ray, nx * moved_px.x + ny * moved_px.y);
+                        f64::from(strength / (strength + HALF_STRENGTH))
+                    })
+                    .sum();
+                if met > best.1 {
+                    best = (moved, met);
+                }
+            }
+        }
+    }
+    (best.0, best.1 / RAYS as f64)
 }
 
 struct Step {
