@@ -19,10 +19,7 @@ const RAYS: usize = 48;
 /// Step along a ray, in pixels.
 const STEP_PX: f64 = 0.5;
 /// Samples to either side that a slope takes in.
-const SLOPE_REACH: usize = 6;
-/// How much of the slope over the wider reach is taken off: an outline is sharp, a shadow's edge
-/// and a ball's shading are soft.
-const SOFT_PART: f32 = 0.8;
+const SLOPE_REACH: usize = 2;
 /// Weights of a change of brightness and of hue, squared.
 const LIGHT_WEIGHT: f32 = 0.5;
 const HUE_WEIGHT: f32 = 1.5;
@@ -215,8 +212,7 @@ fn change(samples: &[[f32; 3]], at: usize) -> f32 {
     let slope = [0, 1, 2].map(|c| {
         let near = samples[at + 1][c] - samples[at - 1][c];
         let far = samples[at + 2][c] - samples[at - 2][c];
-        let wide = samples[at + SLOPE_REACH][c] - samples[at - SLOPE_REACH][c];
-        0.3 * near + 0.35 * far - SOFT_PART * wide / SLOPE_REACH as f32
+        0.3 * near + 0.35 * far
     });
     let colour = samples[at];
     let dot = |a: [f32; 3], b: [f32; 3]| a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
