@@ -4,6 +4,7 @@
 
 mod calibration;
 mod lens;
+mod outline;
 mod pose;
 
 pub use calibration::{Calibration, CalibrationError, CalibrationReport};
