@@ -10,6 +10,7 @@ mod calibrate;
 mod evidence;
 mod find;
 mod noses;
+pub mod overlay;
 mod pixels;
 mod pockets;
 mod profile;
