@@ -2,6 +2,7 @@
 //!
 //! On `table` alone. Knows geometry, not pictures: finding a table in a frame is `vision`.
 
+pub mod board;
 mod calibration;
 mod lens;
 mod outline;

@@ -9,6 +9,7 @@ mod bundle;
 mod calibrate;
 mod evidence;
 mod find;
+pub mod lens_board;
 mod noses;
 pub mod overlay;
 mod pixels;
