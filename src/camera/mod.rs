@@ -11,3 +11,6 @@ mod pose;
 pub use calibration::{Calibration, CalibrationError, CalibrationReport};
 pub use lens::{Lens, PixelPoint};
 pub use pose::{Camera, Pose, TableFromPicture};
+
+#[cfg(test)]
+mod tests;

@@ -10,7 +10,7 @@ mod canvas;
 use super::Reading;
 use crate::camera::{Calibration, PixelPoint};
 use crate::layout::{Ball, BallKind};
-use crate::table::{FootEnd, PocketKind, TablePoint};
+use crate::table::{FootEnd, TablePoint};
 use canvas::{Canvas, Paint};
 use image::RgbImage;
 
@@ -83,27 +83,8 @@ impl Sketch<'_> {
         }
     }
 
-    /// The six noses, from mouth to mouth.
     fn noses(&self, canvas: &mut Canvas) {
-        let table = &self.calibration.table;
-        let (l, w) = (table.length_mm, table.width_mm);
-        let (mut corner_mm, mut side_mm) = (0.0, 0.0);
-        for pocket in table.pockets() {
-            // Half the width at which the opening's circle cuts the nose line.
-            let out_mm = (pocket.centre.y_mm).min(w - pocket.centre.y_mm).abs();
-            let half_mm = (pocket.radius_mm.powi(2) - out_mm.powi(2)).max(0.0).sqrt();
-            match pocket.kind {
-                PocketKind::Corner => corner_mm = half_mm - out_mm,
-                PocketKind::Side => side_mm = half_mm,
-            }
-        }
-        for y in [0.0, w] {
-            for (from, to) in [(corner_mm, l / 2.0 - side_mm), (l / 2.0 + side_mm, l - corner_mm)] {
-                self.straight(canvas, TablePoint::new(from, y), TablePoint::new(to, y), NOSE);
-            }
-        }
-        for x in [0.0, l] {
-            let (from, to) = (TablePoint::new(x, corner_mm), TablePoint::new(x, w - corner_mm));
+        for [from, to] in self.calibration.table.noses() {
             self.straight(canvas, from, to, NOSE);
         }
     }

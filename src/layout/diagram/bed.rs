@@ -3,7 +3,7 @@
 use super::look;
 use super::sheet::{Pen, Sheet, number};
 use crate::layout::{BallKind, Layout, strokes};
-use crate::table::{FootEnd, Pocket, PocketKind, Rack, TablePoint};
+use crate::table::{FootEnd, Rack, TablePoint};
 
 /// Half the width and length of a sight's lozenge.
 const SIGHT: [f64; 2] = [13.0, 21.0];
@@ -23,13 +23,10 @@ fn rails(sheet: &mut Sheet, layout: &Layout) {
     let out = look::RAIL;
     sheet.block([-out, -out], [l + 2.0 * out, w + 2.0 * out], look::RAIL_FILL, r#"rx="70""#);
     let cushion = look::CUSHION;
-    sheet.block(
-        [-cushion, -cushion],
-        [l + 2.0 * cushion, w + 2.0 * cushion],
-        look::CUSHION_FILL,
-        "",
-    );
-    sheet.block([0.0, 0.0], [l, w], look::CLOTH, "");
+    sheet.block([-cushion, -cushion], [l + 2.0 * cushion, w + 2.0 * cushion], look::CLOTH, "");
+    for nose in layout.table.noses() {
+        self::cushion(sheet, nose.map(|tip| sheet.place(tip)));
+    }
     for sight in layout.table.sights() {
         let [x, y] = sheet.place(sight);
         // The lozenge points across its rail.
@@ -86,51 +83,29 @@ fn rack_outline(sheet: &mut Sheet, layout: &Layout) {
     ));
 }
 
-fn pockets(sheet: &mut Sheet, layout: &Layout) {
-    for pocket in layout.table.pockets() {
-        let [x, y] = sheet.place(pocket.centre);
-        let radius = sheet.units(pocket.radius_mm);
-        mouth(sheet, &pocket);
-        sheet.disc([x, y], radius, look::POCKET);
-    }
+/// A cushion behind its nose: it narrows from the mouths inward, more at a corner's than at a
+/// side's.
+fn cushion(sheet: &mut Sheet, [from, to]: [[f64; 2]; 2]) {
+    let (l, w) = (look::LENGTH, sheet.across);
+    let upright = (from[0] - to[0]).abs() < 1e-6;
+    let along = usize::from(upright);
+    // Where the jaw meets the rail: away from its cushion's middle.
+    let back = |tip: [f64; 2], other: [f64; 2]| {
+        let at_side = !upright && (tip[0] - l / 2.0).abs() < l / 8.0;
+        let lean = if at_side { 0.25 } else { 0.9 } * look::CUSHION;
+        let mut back = tip;
+        back[along] += lean * (tip[along] - other[along]).signum();
+        let outward =
+            if upright { (tip[0] - l / 2.0).signum() } else { (tip[1] - w / 2.0).signum() };
+        back[1 - along] += outward * look::CUSHION;
+        back
+    };
+    sheet.shape(&[from, to, back(to, from), back(from, to)], look::CUSHION_FILL);
 }
 
-/// The cloth between the jaws: the cushions give way toward the opening.
-fn mouth(sheet: &mut Sheet, pocket: &Pocket) {
-    let [x, y] = sheet.place(pocket.centre);
-    let radius = sheet.units(pocket.radius_mm);
-    let (l, w) = (look::LENGTH, sheet.across);
-    let middle = [l / 2.0, w / 2.0];
-    // Toward the middle of the table, along each axis.
-    let (sx, sy) = ((middle[0] - x).signum(), (middle[1] - y).signum());
-    match pocket.kind {
-        PocketKind::Corner => {
-            let corner = [if sx > 0.0 { 0.0 } else { l }, if sy > 0.0 { 0.0 } else { w }];
-            // Where the opening's circle cuts the nose lines, and a little further out.
-            let reach = (x - corner[0]).abs();
-            let tip = (radius * radius - reach * reach).sqrt() - reach + 26.0;
-            let back = look::CUSHION;
-            sheet.shape(
-                &[
-                    [corner[0] + sx * tip, corner[1]],
-                    [corner[0] + sx * (tip - back), corner[1] - sy * back],
-                    [corner[0] - sx * back, corner[1] - sy * back],
-                    [corner[0] - sx * back, corner[1] + sy * (tip - back)],
-                    [corner[0], corner[1] + sy * tip],
-                    [corner[0] + sx * tip, corner[1] + sy * tip],
-                ],
-                look::CLOTH,
-            );
-        }
-        PocketKind::Side => {
-            let nose = if sy > 0.0 { 0.0 } else { w };
-            let (tip, back) = (radius + 6.0, radius - 6.0);
-            let out = nose - sy * look::CUSHION;
-            sheet.shape(
-                &[[x - tip, nose], [x - back, out], [x + back, out], [x + tip, nose]],
-                look::CLOTH,
-            );
-        }
+fn pockets(sheet: &mut Sheet, layout: &Layout) {
+    for pocket in layout.table.pockets() {
+        sheet.disc(sheet.place(pocket.centre), sheet.units(pocket.radius_mm), look::POCKET);
     }
 }
 

@@ -310,7 +310,8 @@ pub fn draw_over(sheet: &mut Sheet, chips: &[Chip]) {
 }
 
 fn leader(sheet: &mut Sheet, chip: &Chip) {
-    let line = vec![chip.leader.to_vec()];
+    // On to the chip's middle, since its corners are round.
+    let line = vec![vec![chip.leader[0], chip.bounds.middle]];
     sheet.lines(&line, Pen { colour: look::PAPER, width: 13.0 }, "");
     sheet.lines(&line, Pen { colour: look::INK, width: 6.0 }, "");
 }
