@@ -1,13 +1,11 @@
 //! `stillcloth board`: writes a printable board for calibrating a lens.
 
-use clap::Args;
+use std::error::Error;
 use std::path::PathBuf;
-use stillcloth::camera::board::{self, Board, BoardError, BoardKind, Paper};
-use thiserror::Error;
+use stillcloth::camera::board::{self, Board, BoardKind, Paper};
 
-/// Write a printable board for calibrating a lens.
-#[derive(Debug, Args)]
-pub struct BoardArgs {
+#[derive(clap::Args)]
+pub struct Arguments {
     /// chessboard, or charuco, which is found with part of it out of the frame
     #[arg(long, default_value = "charuco")]
     kind: BoardKind,
@@ -19,21 +17,11 @@ pub struct BoardArgs {
     out: PathBuf,
 }
 
-/// Why no board was written.
-#[derive(Debug, Error)]
-pub enum BoardCommandError {
-    #[error(transparent)]
-    Board(#[from] BoardError),
-    #[error("cannot write the board {path}: {source}")]
-    Unwritable { path: PathBuf, source: std::io::Error },
-}
-
-/// Runs the command.
-///
-/// # Errors
-/// Where the board cannot be made or written.
-pub fn run(args: &BoardArgs) -> Result<(), BoardCommandError> {
-    let page = board::svg(&Board::on(args.kind, args.paper))?;
-    std::fs::write(&args.out, page)
-        .map_err(|source| BoardCommandError::Unwritable { path: args.out.clone(), source })
+pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
+    let page = board::svg(&Board::on(arguments.kind, arguments.paper))?;
+    let out = &arguments.out;
+    std::fs::write(out, page)
+        .map_err(|error| format!("cannot write the board {}: {error}", out.display()))?;
+    println!("{}: print at 100 %, both bars on the page then measure 100 mm", out.display());
+    Ok(())
 }
