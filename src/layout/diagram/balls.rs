@@ -106,7 +106,6 @@ fn one(sheet: &mut Sheet, ball: &Drawn) {
     sheet.raw(&format!(r#"<g class="{class}">"#));
     // The outline's line lies inside the ball, so that touching balls touch.
     let border = 5.0;
-    let pen = Pen { colour: look::INK, width: border };
     let inner = ball.radius - border / 2.0;
     match ball.look {
         Look::Cue => {
@@ -126,7 +125,7 @@ fn one(sheet: &mut Sheet, ball: &Drawn) {
         Look::Unread => {
             sheet.disc(ball.at, ball.radius, look::INK);
             sheet.disc(ball.at, ball.radius - border, look::UNREAD);
-            sheet.ring(ball.at, ball.radius * 0.42, pen, look::PAPER);
+            slash(sheet, ball, inner);
         }
     }
     sheet.raw("</g>");
@@ -152,6 +151,14 @@ fn band(sheet: &mut Sheet, ball: &Drawn, radius: f64, colour: &str) {
         number(y - half),
         look::INK
     ));
+}
+
+/// A slanting line through a ball that could not be told.
+fn slash(sheet: &mut Sheet, ball: &Drawn, radius: f64) {
+    let [x, y] = ball.at;
+    let arm = radius * 0.7;
+    let line = vec![vec![[x - arm, y + arm], [x + arm, y - arm]]];
+    sheet.lines(&line, Pen { colour: look::INK, width: 7.0 }, "");
 }
 
 /// The cue ball's four ticks and its middle.

@@ -4,7 +4,7 @@
 //! What tells balls apart is shape before colour, so that it holds in grey print and for a
 //! colour-blind reader: a solid ball is a filled disc with a filled number chip, a striped ball a
 //! disc with one band and an outlined chip, the cue ball a white disc in a cross of four ticks, a
-//! ball whose number could not be read a disc with a ring and a dashed chip. Chips are larger than
+//! ball whose number could not be read a slashed disc and a dashed chip. Chips are larger than
 //! balls, so that numbers can be read on a phone and across a room, and are tied to their balls by
 //! leaders. The drawing brings its own light background; whatever surrounds it is the page's.
 //!

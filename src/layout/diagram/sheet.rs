@@ -62,17 +62,6 @@ impl Sheet {
         ));
     }
 
-    pub fn ring(&mut self, [x, y]: [f64; 2], radius: f64, pen: Pen, fill: &str) {
-        self.raw(&format!(
-            r#"<circle cx="{}" cy="{}" r="{}" fill="{fill}" stroke="{}" stroke-width="{}"/>"#,
-            number(x),
-            number(y),
-            number(radius),
-            pen.colour,
-            number(pen.width)
-        ));
-    }
-
     /// A rectangle from its upper left corner and size; `more` holds further attributes.
     pub fn block(&mut self, [x, y]: [f64; 2], [width, height]: [f64; 2], fill: &str, more: &str) {
         self.raw(&format!(
@@ -116,7 +105,7 @@ impl Sheet {
         let border = look::RAIL + look::MARGIN;
         let (left, wide, high) = (number(-border), number(width), number(height));
         format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"{left} {left} {wide} {high}\" width=\"{wide}\" height=\"{high}\" role=\"img\">\n<title>{}</title>\n<desc>{}</desc>\n<rect x=\"{left}\" y=\"{left}\" width=\"{wide}\" height=\"{high}\" rx=\"40\" fill=\"{}\"/>\n{}</svg>\n",
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"{left} {left} {wide} {high}\" width=\"{wide}\" height=\"{high}\" role=\"img\">\n<title>{}</title>\n<desc>{}</desc>\n<rect x=\"{left}\" y=\"{left}\" width=\"{wide}\" height=\"{high}\" fill=\"{}\"/>\n{}</svg>\n",
             escaped(title),
             escaped(description),
             look::PAPER,

@@ -81,7 +81,13 @@ fn kinds_are_told_by_shape() {
     let shape = |class: &str| {
         let is = |n: &Node<'_, '_>| n.attribute("class") == Some(&format!("ball {class}"));
         let group = document.descendants().find(is).unwrap();
-        group.children().filter(Node::is_element).map(|n| n.tag_name().name()).collect::<Vec<_>>()
+        // What a part is, and for a path which turns it takes.
+        let part = |node: Node<'_, '_>| {
+            let path = node.attribute("d").unwrap_or_default();
+            let turns: String = path.chars().filter(char::is_ascii_alphabetic).collect();
+            format!("{} {turns}", node.tag_name().name())
+        };
+        group.children().filter(Node::is_element).map(part).collect::<Vec<_>>()
     };
     let shapes = ["cue", "solid", "striped", "unread"].map(shape);
     for (i, one) in shapes.iter().enumerate() {
