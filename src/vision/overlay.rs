@@ -19,7 +19,7 @@ const GRID: Paint = Paint { rgb: [255, 255, 255], alpha: 120, width: 0.9 };
 const OPENING: Paint = Paint { rgb: [255, 92, 214], alpha: 255, width: 1.4 };
 const AXIS: Paint = Paint { rgb: [255, 214, 10], alpha: 255, width: 2.6 };
 const OUTLINE: Paint = Paint { rgb: [182, 255, 60], alpha: 255, width: 1.2 };
-const REJECTED: Paint = Paint { rgb: [255, 106, 61], alpha: 255, width: 2.2 };
+const REJECTED: Paint = Paint { rgb: [255, 106, 61], alpha: 255, width: 1.6 };
 const WORDS: Paint = Paint { rgb: [255, 255, 255], alpha: 255, width: 2.0 };
 
 /// Points to a straight line on the table, which the lens bends.
@@ -32,13 +32,16 @@ const END_BEHIND_NOSE_MM: f64 = 230.0;
 pub fn draw(frame: &RgbImage, calibration: &Calibration, reading: Option<&Reading>) -> RgbImage {
     let Some(mut canvas) = Canvas::over(frame) else { return frame.clone() };
     let sketch = Sketch { calibration };
+    // What matters most comes last, so that nothing hides it.
+    if let Some(reading) = reading {
+        sketch.rejected(&mut canvas, reading);
+    }
     sketch.grid(&mut canvas);
     sketch.noses(&mut canvas);
     sketch.openings(&mut canvas);
     sketch.axes(&mut canvas);
     if let Some(reading) = reading {
         sketch.balls(&mut canvas, reading);
-        sketch.rejected(&mut canvas, reading);
     }
     sketch.words(&mut canvas, reading);
     canvas.finish()
@@ -161,15 +164,27 @@ impl Sketch<'_> {
         }
     }
 
+    /// Marks what was rejected, and says why where there is room beside the others' words.
     fn rejected(&self, canvas: &mut Canvas, reading: &Reading) {
+        // Spots lie on the cloth, hands above it: the cloth is as good a guess as any.
+        let picture_of = |place: TablePoint| self.calibration.camera.project(place.at_height(0.0));
+        let (mark, cap) = (4.5, 8.0);
+        let mut said: Vec<(PixelPoint, f64)> = Vec::new();
         for rejected in &reading.rejected {
-            // Spots lie on the cloth, hands above it: the cloth is as good a guess as any.
-            let Some(at) = self.calibration.camera.project(rejected.at.at_height(0.0)) else {
-                continue;
-            };
-            canvas.saltire(at, 7.0, REJECTED);
-            let below = PixelPoint::new(at.x_px, at.y_px + 18.0 * canvas.unit_px());
-            canvas.words(&rejected.why.to_uppercase(), below, 8.0, REJECTED);
+            let Some(at) = picture_of(rejected.at) else { continue };
+            canvas.saltire(at, mark, REJECTED);
+            let why = rejected.why.to_uppercase();
+            let below = PixelPoint::new(at.x_px, at.y_px + 15.0 * canvas.unit_px());
+            let half_px = canvas.label_reach_px(&why, cap);
+            let high_px = 2.0 * cap * canvas.unit_px();
+            let free = said.iter().all(|(other, other_half_px)| {
+                (other.x_px - below.x_px).abs() > half_px + other_half_px
+                    || (other.y_px - below.y_px).abs() > high_px
+            });
+            if free {
+                canvas.words(&why, below, cap, REJECTED);
+                said.push((below, half_px));
+            }
         }
     }
 
@@ -191,7 +206,8 @@ impl Sketch<'_> {
         ];
         if let Some(reading) = reading {
             let hidden = if reading.layout.obstructed { " · PART HIDDEN" } else { "" };
-            lines.push(format!("{} BALLS{hidden}", reading.layout.balls.len()));
+            let (balls, rejected) = (reading.layout.balls.len(), reading.rejected.len());
+            lines.push(format!("{balls} BALLS · {rejected} REJECTED{hidden}"));
         }
         canvas.corner_words(&lines, 11.0, WORDS);
     }

@@ -117,6 +117,25 @@ fn balls_are_ringed_and_rejects_crossed() {
 }
 
 #[test]
+fn a_crowd_of_rejects_leaves_the_balls_in_sight() {
+    let calibration = calibration(0.0);
+    let mut crowded = reading(calibration.table);
+    let one = crowded.rejected[0].clone();
+    let ball = crowded.layout.centre_of(&crowded.layout.balls[0]);
+    crowded.rejected = (0..300)
+        .map(|i| {
+            let at = TablePoint::new(ball.x_mm + f64::from(i % 20), ball.y_mm + f64::from(i / 20));
+            Rejected { at, ..one.clone() }
+        })
+        .collect();
+    let picture = draw(&frame(), &calibration, Some(&crowded));
+    let outline = calibration.camera.ball_outline(ball, calibration.table.ball_radius_mm(), 40);
+    for point in outline {
+        assert!(off(&picture, point, OUTLINE) < 150, "hidden at {point:?}");
+    }
+}
+
+#[test]
 fn what_is_not_drawn_on_stays_as_it_was() {
     let calibration = calibration(0.0);
     let mut frame = frame();
