@@ -3,5 +3,9 @@
 //! On `table` alone: knows nothing of cameras, pictures or storage.
 
 mod ball;
+pub mod diagram;
+mod schema;
+pub mod strokes;
 
 pub use ball::{Ball, BallKind, Layout};
+pub use schema::LAYOUT_SCHEMA;

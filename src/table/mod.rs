@@ -4,6 +4,7 @@
 //! are those of the published equipment specifications of the trade.
 
 mod foot;
+mod noses;
 mod points;
 mod rack;
 mod size;
@@ -12,3 +13,6 @@ pub use foot::FootEnd;
 pub use points::{DiamondPoint, SpacePoint, TablePoint};
 pub use rack::Rack;
 pub use size::{BALL_DIAMETER_MM, Pocket, PocketKind, TableSize, TableSizeError};
+
+#[cfg(test)]
+mod tests;
