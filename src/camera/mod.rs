@@ -4,6 +4,7 @@
 
 mod calibration;
 mod lens;
+pub mod picture;
 mod pose;
 
 pub use calibration::{Calibration, CalibrationError, CalibrationReport};

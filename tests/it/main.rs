@@ -1,0 +1,3 @@
+//! Every behaviour test of the project, in one binary, so that OpenCV is linked once.
+
+mod pictures;
