@@ -3,5 +3,7 @@
 //! On `table` alone: knows nothing of cameras, pictures or storage.
 
 mod ball;
+pub mod diagram;
+pub mod strokes;
 
 pub use ball::{Ball, BallKind, Layout};

@@ -1,0 +1,40 @@
+//! The diagram of a layout: one look of our own, as SVG and as PNG.
+//!
+//! Seen from above, head end at the left, x to the right and y up, so that nothing is mirrored.
+//! What tells balls apart is shape before colour, so that it holds in grey print and for a
+//! colour-blind reader: a solid ball is a filled disc with a filled number chip, a striped ball a
+//! disc with one band and an outlined chip, the cue ball a white disc in a cross of four ticks, a
+//! ball whose number could not be read a disc with a ring and a dashed chip. Chips are larger than
+//! balls, so that numbers can be read on a phone and across a room, and are tied to their balls by
+//! leaders. The drawing brings its own light background; whatever surrounds it is the page's.
+//!
+//! Lengths are drawing units ("units"): the table's length is always [`look::LENGTH`] of them,
+//! y down. Must not know cameras, pictures or storage.
+
+mod balls;
+mod bed;
+mod chips;
+mod look;
+mod raster;
+mod sheet;
+mod words;
+
+pub use raster::{DiagramError, MOST_WIDTH_PX, png};
+
+use super::Layout;
+use sheet::Sheet;
+
+/// The drawing of a layout as an SVG document, with its description in words in `<desc>`.
+pub fn svg(layout: &Layout) -> String {
+    let mut sheet = Sheet::new(&layout.table);
+    bed::draw(&mut sheet, layout);
+    let drawn = balls::drawn(&sheet, layout);
+    let chips = chips::place(&sheet, &drawn);
+    chips::draw_under(&mut sheet, &chips);
+    balls::draw(&mut sheet, &drawn);
+    chips::draw_over(&mut sheet, &chips);
+    sheet.finish(&words::title(layout), &words::description(layout))
+}
+
+#[cfg(test)]
+mod tests;
