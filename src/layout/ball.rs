@@ -17,17 +17,21 @@ pub enum BallKind {
 pub struct Ball {
     pub kind: BallKind,
     /// 0 for the cue ball, 1 to 15 for an object ball, none where it could not be read.
+    #[schemars(range(min = 0, max = 15))]
     pub number: Option<u8>,
     /// Centre along the table in diamonds, 0 at the head rail's nose, 8 at the foot rail's.
     pub x: f64,
     /// Centre across the table in diamonds, 0 to 4.
     pub y: f64,
     /// One standard deviation of the centre in each direction, in millimetres.
+    #[schemars(range(min = 0))]
     pub sigma_mm: f64,
     /// How sure it is that a ball lies here, 0 to 1.
+    #[schemars(range(min = 0, max = 1))]
     pub confidence: f64,
     /// How sure the number is, 0 to 1.
     #[serde(default)]
+    #[schemars(range(min = 0, max = 1))]
     pub number_confidence: f64,
 }
 

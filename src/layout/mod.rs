@@ -4,6 +4,8 @@
 
 mod ball;
 pub mod diagram;
+mod schema;
 pub mod strokes;
 
 pub use ball::{Ball, BallKind, Layout};
+pub use schema::LAYOUT_SCHEMA;

@@ -32,9 +32,15 @@ pub struct TableSize {
 #[derive(Deserialize, schemars::JsonSchema)]
 #[schemars(rename = "TableSize")]
 struct RawTableSize {
+    /// Nose to nose along the table, in millimetres.
+    #[schemars(range(min = 1000, max = 4000))]
     length_mm: f64,
+    /// Nose to nose across the table, in millimetres: half the length to within a tenth.
+    #[schemars(range(min = 450, max = 2250))]
     width_mm: f64,
+    /// Diameter of a ball, in millimetres.
     #[serde(default = "standard_ball")]
+    #[schemars(range(min = 40, max = 70))]
     ball_diameter_mm: f64,
 }
 
