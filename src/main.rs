@@ -1,3 +1,28 @@
 //! The `stillcloth` command: parses what the user typed and hands over to the library.
 
-fn main() {}
+mod commands;
+
+use clap::Parser;
+use std::process::ExitCode;
+use tracing_subscriber::EnvFilter;
+
+/// A camera over a pocket-billiard table: where every ball lies, kept and passed on.
+#[derive(Parser)]
+#[command(version)]
+struct CommandLine {
+    #[command(subcommand)]
+    command: commands::Command,
+}
+
+fn main() -> ExitCode {
+    let line = CommandLine::parse();
+    let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new("info"));
+    tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).init();
+    match line.command.run() {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("stillcloth: {error}");
+            ExitCode::FAILURE
+        }
+    }
+}

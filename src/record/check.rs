@@ -19,13 +19,28 @@ pub struct CheckReport {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Problem {
     /// The database's own check complains.
-    Database { says: String },
+    Database {
+        says: String,
+    },
     /// Ids are given one after the other, so a gap is a lost row.
-    MissingRest { id: i64 },
-    ChangedRest { id: i64 },
-    UnreadableRest { id: i64, why: String },
-    MissingPicture { id: i64, picture_sha256: String },
-    ChangedPicture { id: i64, picture_sha256: String },
+    MissingRest {
+        id: i64,
+    },
+    ChangedRest {
+        id: i64,
+    },
+    UnreadableRest {
+        id: i64,
+        why: String,
+    },
+    MissingPicture {
+        id: i64,
+        picture_sha256: String,
+    },
+    ChangedPicture {
+        id: i64,
+        picture_sha256: String,
+    },
 }
 
 impl fmt::Display for Problem {

@@ -100,10 +100,9 @@ impl Store {
     ) -> Result<Vec<Rest>, RecordError> {
         let limit = limit.min(MAX_ANSWER);
         match camera {
-            Some(camera) => self.select(
-                "WHERE camera = $1 ORDER BY id DESC LIMIT $2",
-                params![camera, limit],
-            ),
+            Some(camera) => {
+                self.select("WHERE camera = $1 ORDER BY id DESC LIMIT $2", params![camera, limit])
+            }
             None => self.select("ORDER BY id DESC LIMIT $1", params![limit]),
         }
     }
@@ -127,11 +126,18 @@ impl Store {
         condition: &str,
         values: impl rusqlite::Params,
     ) -> Result<Vec<Rest>, RecordError> {
-        let mut statement = self
-            .connection
-            .prepare_cached(&format!("SELECT {COLUMNS} FROM rests {condition}"))?;
+        let mut statement =
+            self.connection.prepare_cached(&format!("SELECT {COLUMNS} FROM rests {condition}"))?;
         let rows = statement.query_map(values, RawRest::from_row)?;
-        rows.map(|row| row?.into_rest()).collect()
+        let mut rests = Vec::new();
+        for row in rows {
+            match row?.into_rest() {
+                Ok(rest) => rests.push(rest),
+                // One bad row must not hide all the others.
+                Err(error) => tracing::error!("left out of an answer: {error}"),
+            }
+        }
+        Ok(rests)
     }
 
     /// Where a rest's frame lies on disk.
