@@ -1,6 +1,9 @@
 //! The cameras that send frames, each with a thread and a short queue of its own.
 
-use super::{CameraName, FrameError, ReaderFactory, StatusBoard, pipeline::Pipeline, turns::Turns};
+use super::{
+    CameraName, FrameError, ReaderFactory, StatusBoard, pipeline::Pipeline, status::now,
+    turns::Turns,
+};
 use crate::record::{Record, Rest};
 use jiff::Timestamp;
 use std::{
@@ -75,7 +78,7 @@ impl Cameras {
         room: OwnedSemaphorePermit,
     ) -> Result<Rest, FrameError> {
         let (reply, answer) = oneshot::channel();
-        self.send(camera, Job { bytes, at: Timestamp::now(), reply, _room: room })?;
+        self.send(camera, Job { bytes, at: now(), reply, _room: room })?;
         answer.await.map_err(|_| FrameError::Stopping)?
     }
 

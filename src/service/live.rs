@@ -5,7 +5,10 @@
 //! count that are unobstructed, stand in two looks one after the other, and differ from the rest
 //! before. In a folder and in the demo each picture was chosen, and each is kept.
 
-use super::{CameraName, CameraState, Cameras, FrameError, pipeline::Pipeline, still::same_places};
+use super::{
+    CameraName, CameraState, Cameras, FrameError, pipeline::Pipeline, status::now,
+    still::same_places,
+};
 use crate::{
     camera::{
         picture::{PictureError, PictureFormat},
@@ -114,7 +117,7 @@ impl Watch {
     }
 
     fn take(&mut self, frame: SourceFrame) -> Result<(), FrameError> {
-        let at = Timestamp::now();
+        let at = now();
         match frame {
             SourceFrame::File(bytes) => {
                 self.pipeline.take(bytes, at)?;

@@ -29,7 +29,7 @@ pub use listeners::{Listener, ListenerError};
 pub use live::LiveCamera;
 pub use pipeline::FrameError;
 pub use problem::Problem;
-pub use reader::{Reader, ReaderError, ReaderFactory, Standpoint, TableReader};
+pub use reader::{FrameReader, ReaderError, ReaderFactory, Standpoint, TableReader};
 pub use router::{openapi, router};
 pub use server::{ServeError, Server, Settings};
 pub use status::{CameraState, CameraStatus, StatusBoard};

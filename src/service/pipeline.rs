@@ -1,6 +1,6 @@
 //! From one frame's bytes to a kept rest: decode, read, keep. Runs on a camera's own thread.
 
-use super::{CameraName, CameraState, Reader, ReaderError, StatusBoard, turns::Turns};
+use super::{CameraName, CameraState, FrameReader, ReaderError, StatusBoard, turns::Turns};
 use crate::{
     camera::picture::{self, PictureError, PictureFormat},
     record::{NewRest, Record, RecordError, Rest},
@@ -41,7 +41,7 @@ pub enum FrameError {
 /// One camera's way from frames to the record.
 pub(super) struct Pipeline {
     pub(super) camera: CameraName,
-    pub(super) reader: Box<dyn Reader>,
+    pub(super) reader: Box<dyn FrameReader>,
     pub(super) record: Record,
     pub(super) board: StatusBoard,
     pub(super) turns: Turns,

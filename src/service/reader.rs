@@ -13,14 +13,14 @@ use std::{
 use thiserror::Error;
 
 /// Reads one camera's frames, one after the other.
-pub trait Reader: Send {
+pub trait FrameReader: Send {
     /// # Errors
     /// Where no layout can be read from the frame.
     fn read(&mut self, frame: &RgbImage) -> Result<Reading, ReaderError>;
 }
 
 /// Makes a reader for each camera that turns up.
-pub type ReaderFactory = Arc<dyn Fn(&CameraName) -> Box<dyn Reader> + Send + Sync>;
+pub type ReaderFactory = Arc<dyn Fn(&CameraName) -> Box<dyn FrameReader> + Send + Sync>;
 
 /// Why a frame gave no layout.
 #[derive(Debug, Error)]
@@ -46,12 +46,11 @@ pub enum Standpoint {
 }
 
 /// Reads a real camera's frames with `vision`.
-#[derive(Debug)]
 pub struct TableReader {
     file: PathBuf,
     options: CalibrateOptions,
     standpoint: Standpoint,
-    calibration: Option<Calibration>,
+    reader: Option<vision::Reader>,
     misfits: u32,
 }
 
@@ -64,22 +63,29 @@ impl TableReader {
         standpoint: Standpoint,
     ) -> Self {
         let file = data.join("calibrations").join(format!("{camera}.json"));
-        Self { file, options, standpoint, calibration: None, misfits: 0 }
+        Self { file, options, standpoint, reader: None, misfits: 0 }
     }
 
     /// Takes the stored calibration, if there is one that is still wanted.
     fn load(&mut self) -> Result<(), CalibrationError> {
-        if self.calibration.is_none() && self.standpoint == Standpoint::Fixed && self.file.exists()
-        {
+        if self.reader.is_none() && self.standpoint == Standpoint::Fixed && self.file.exists() {
             let stored = Calibration::load(&self.file)?;
             let other_table = self.options.table.is_some_and(|table| table != stored.table);
-            self.calibration = Some(stored).filter(|_| !other_table);
+            self.reader = Some(stored).filter(|_| !other_table).map(vision::Reader::new);
         }
         Ok(())
     }
 
+    /// Calibrates from a frame and reads it.
+    fn begin(&self, frame: &RgbImage) -> Result<(vision::Reader, Reading), ReaderError> {
+        let calibration = vision::calibrate(std::slice::from_ref(frame), &self.options)?;
+        let reader = vision::Reader::new(calibration);
+        let reading = reader.read(frame)?;
+        Ok((reader, reading))
+    }
+
     /// Keeps a calibration for the frames to come; the one before it is set aside, not lost.
-    fn keep(&mut self, calibration: &Calibration) -> Result<(), CalibrationError> {
+    fn keep(&mut self, reader: vision::Reader) -> Result<(), CalibrationError> {
         if self.standpoint == Standpoint::Changing {
             return Ok(());
         }
@@ -92,36 +98,35 @@ impl TableReader {
             let aside = self.file.with_extension(format!("until-{until}.json"));
             std::fs::rename(&self.file, aside).map_err(unwritable)?;
         }
+        let calibration = reader.calibration();
         calibration.save(&self.file)?;
         tracing::info!(file = %self.file.display(), "kept a calibration of {}", calibration.table);
-        self.calibration = Some(calibration.clone());
+        self.reader = Some(reader);
         self.misfits = 0;
         Ok(())
     }
 
     /// The frame does not fit: read it by itself, and take the camera as moved after a few.
     fn read_anew(&mut self, frame: &RgbImage, misfit: &ReadError) -> Result<Reading, ReaderError> {
-        let calibration = vision::calibrate(std::slice::from_ref(frame), &self.options)?;
-        let reading = vision::read(frame, &calibration)?;
+        let (reader, reading) = self.begin(frame)?;
         self.misfits += 1;
         if self.misfits >= MISFITS_UNTIL_MOVED {
             tracing::warn!("the camera was moved, so it was calibrated again: {misfit}");
-            self.keep(&calibration)?;
+            self.keep(reader)?;
         }
         Ok(reading)
     }
 }
 
-impl Reader for TableReader {
+impl FrameReader for TableReader {
     fn read(&mut self, frame: &RgbImage) -> Result<Reading, ReaderError> {
         self.load()?;
-        let Some(calibration) = &self.calibration else {
-            let calibration = vision::calibrate(std::slice::from_ref(frame), &self.options)?;
-            let reading = vision::read(frame, &calibration)?;
-            self.keep(&calibration)?;
+        let Some(reader) = &self.reader else {
+            let (reader, reading) = self.begin(frame)?;
+            self.keep(reader)?;
             return Ok(reading);
         };
-        match vision::read(frame, calibration) {
+        match reader.read(frame) {
             Ok(reading) => {
                 self.misfits = 0;
                 Ok(reading)

@@ -46,6 +46,12 @@ pub struct CameraStatus {
     pub stale_after_s: u64,
 }
 
+/// The time, to the millisecond that is kept of it.
+pub(super) fn now() -> Timestamp {
+    let now = Timestamp::now();
+    Timestamp::from_millisecond(now.as_millisecond()).unwrap_or(now)
+}
+
 /// The state of all cameras, kept in one place.
 #[derive(Debug, Clone)]
 pub struct StatusBoard {

@@ -7,7 +7,7 @@ use crate::{
 };
 use axum::{
     Json,
-    body::Body,
+    body::{Body, Bytes},
     extract::{Query, Request, State, rejection::QueryRejection},
     http::{HeaderMap, HeaderValue, StatusCode, header},
     response::{IntoResponse, Response},
@@ -153,7 +153,7 @@ async fn drain(mut body: Body, limit: usize) {
     let reading = async {
         let mut taken = 0;
         while let Some(Ok(frame)) = body.frame().await {
-            taken += frame.data_ref().map_or(0, |data| data.len());
+            taken += frame.data_ref().map_or(0, Bytes::len);
             if taken > 2 * limit {
                 return;
             }

@@ -119,10 +119,10 @@ fn live_body(latest: &Rest, recent: &[Rest], cameras: &[CameraStatus], now: Time
                 }
             }
             section.facts aria-label="The latest rest" {
-                h1 { "Latest rest" }
+                h1 { "Latest rest, camera " span #camera { (latest.camera) } }
                 p.count role="status" {
                     span #count { (latest.layout.balls.len()) }
-                    " "
+                    " on the table: "
                     span #what { (in_words(&latest.layout)) }
                 }
                 dl {
@@ -131,8 +131,6 @@ fn live_body(latest: &Rest, recent: &[Rest], cameras: &[CameraStatus], now: Time
                         time.age #age datetime=(latest.at) { (age(age_s)) }
                         time.clock #clock datetime=(latest.at) { (clock(latest.at)) }
                     }
-                    dt { "Camera" }
-                    dd #camera { (latest.camera) }
                 }
                 (camera_list(cameras))
             }
@@ -205,7 +203,7 @@ fn one_body(rest: &Rest, newest: i64) -> Markup {
                 h1 { "Rest " (rest.id) }
                 p {
                     time datetime=(rest.at) data-full="" { (rest.at.strftime("%F %T UTC")) }
-                    ", camera " (rest.camera) ". " (in_words(&rest.layout)) "."
+                    ", camera " (rest.camera) ": " (in_words(&rest.layout)) "."
                     @if rest.layout.obstructed { " Part of the cloth is hidden." }
                 }
                 nav aria-label="Other rests" {
@@ -221,7 +219,7 @@ fn one_body(rest: &Rest, newest: i64) -> Markup {
                     img src=(drawing(rest.id)) alt=(in_words(&rest.layout))
                         width="1200" height="700";
                     figcaption {
-                        "Drawing, head end at the left: "
+                        "Drawing, seen from above: "
                         a href=(drawing(rest.id)) { "SVG" } ", "
                         a href={ "/api/layouts/" (rest.id) "/diagram.png" } { "PNG" } ", "
                         a href={ "/api/layouts/" (rest.id) } { "JSON" }
@@ -298,7 +296,7 @@ fn in_words(layout: &Layout) -> String {
     let objects = layout.object_balls().count();
     let plural = if objects == 1 { "" } else { "s" };
     if layout.cue_ball().is_some() {
-        format!("Cue ball and {objects} object ball{plural}")
+        format!("cue ball and {objects} object ball{plural}")
     } else {
         format!("{objects} object ball{plural}, no cue ball")
     }

@@ -19,7 +19,7 @@ function inWords(layout) {
   const objects = layout.balls.filter((ball) => ball.kind === "object").length;
   const words = `${objects} object ball${objects === 1 ? "" : "s"}`;
   const cue = layout.balls.some((ball) => ball.kind === "cue");
-  return cue ? `Cue ball and ${words}` : `${words}, no cue ball`;
+  return cue ? `cue ball and ${words}` : `${words}, no cue ball`;
 }
 
 const ballCount = (count) => (count === 1 ? "1 ball" : `${count} balls`);
