@@ -8,4 +8,8 @@
     reason = "a test that cannot go on has failed"
 )]
 
+mod client;
+mod frames_in;
+mod layouts_out;
 mod pictures;
+mod staging;
