@@ -54,6 +54,17 @@ fn a_frame_without_a_name_comes_from_the_camera_called_camera() {
 }
 
 #[test]
+fn a_frame_with_a_player_in_it_is_kept_and_said_to_be_obstructed() {
+    let folder = Folder::new("player");
+    let service = Service::plain(&folder.0);
+    let frame = png(Script::SeeAPlayer, 4, 1);
+    let rest = post(service.address, "/api/frames", "image/png", &frame).json();
+    assert_eq!(rest["layout"]["obstructed"], true);
+    assert_eq!(get(service.address, "/api/cameras").json()[0]["state"], "obstructed");
+    assert!(get(service.address, "/layouts/1").text().contains("Part of the cloth is hidden"));
+}
+
+#[test]
 fn bad_frames_are_refused_in_plain_words_and_the_service_goes_on() {
     let folder = Folder::new("refused");
     let limits = Limits { frame_bytes: 100_000, ..Limits::default() };

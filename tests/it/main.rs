@@ -11,5 +11,8 @@
 mod client;
 mod frames_in;
 mod layouts_out;
+mod own_cameras;
 mod pictures;
+mod record;
 mod staging;
+mod tidy;

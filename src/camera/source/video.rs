@@ -1,4 +1,4 @@
-//! A film, at its own speed, a few frames of each second (OpenCV's videoio).
+//! A film, at its own speed, a few frames of each second (FFmpeg, through OpenCV's videoio).
 
 use super::{SourceError, SourceFrame};
 use image::RgbImage;
@@ -34,10 +34,10 @@ impl Video {
     pub(super) fn open(path: &Path) -> Result<Self, SourceError> {
         let no_video = |why: String| SourceError::NoVideo { path: path.into(), why };
         let text = path.to_str().ok_or_else(|| no_video("its name is not UTF-8".into()))?;
-        let film = videoio::VideoCapture::from_file(text, videoio::CAP_ANY)
+        let film = videoio::VideoCapture::from_file(text, videoio::CAP_FFMPEG)
             .map_err(|error| no_video(error.message))?;
         if !film.is_opened().unwrap_or(false) {
-            return Err(no_video("OpenCV cannot open it".into()));
+            return Err(no_video("it cannot be opened".into()));
         }
         let told = film.get(videoio::CAP_PROP_FPS).unwrap_or(0.0);
         let fps = if (1.0..=1000.0).contains(&told) { told } else { USUAL_FPS };
