@@ -100,7 +100,8 @@ impl TableFromPicture {
         let [x, y] = self.lens.normal_from_picture(point)?;
         let ray = self.table_from_camera * Vector3::new(x, y, 1.0);
         let along = (z_mm - self.from.z_mm) / ray.z;
-        (along > 0.0 && along.is_finite())
-            .then(|| TablePoint::new(self.from.x_mm + along * ray.x, self.from.y_mm + along * ray.y))
+        (along > 0.0 && along.is_finite()).then(|| {
+            TablePoint::new(self.from.x_mm + along * ray.x, self.from.y_mm + along * ray.y)
+        })
     }
 }

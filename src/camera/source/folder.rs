@@ -1,0 +1,48 @@
+//! A folder of pictures, in the order of their names.
+
+use super::{SourceError, SourceFrame};
+use std::{
+    collections::VecDeque,
+    path::{Path, PathBuf},
+    time::Duration,
+};
+
+/// Slow enough to follow on a page.
+pub(super) const PACE: Duration = Duration::from_secs(1);
+
+/// The pictures of a folder that have not been shown yet.
+#[derive(Debug)]
+pub struct Folder {
+    waiting: VecDeque<PathBuf>,
+}
+
+impl Folder {
+    pub(super) fn open(path: &Path) -> Result<Self, SourceError> {
+        let unreadable = |source| SourceError::Unreadable { path: path.into(), source };
+        let mut files = Vec::new();
+        for entry in std::fs::read_dir(path).map_err(unreadable)? {
+            let file = entry.map_err(unreadable)?.path();
+            if file.is_file() && is_named_like_a_picture(&file) {
+                files.push(file);
+            }
+        }
+        if files.is_empty() {
+            return Err(SourceError::EmptyFolder { path: path.into() });
+        }
+        files.sort();
+        Ok(Self { waiting: files.into() })
+    }
+
+    pub(super) fn next_frame(&mut self) -> Result<Option<SourceFrame>, SourceError> {
+        let Some(path) = self.waiting.pop_front() else { return Ok(None) };
+        let bytes = std::fs::read(&path)
+            .map_err(|source| SourceError::Unreadable { path: path.clone(), source })?;
+        Ok(Some(SourceFrame::File(bytes)))
+    }
+}
+
+fn is_named_like_a_picture(path: &Path) -> bool {
+    path.extension().and_then(|ending| ending.to_str()).is_some_and(|ending| {
+        ["jpg", "jpeg", "png", "webp"].iter().any(|known| ending.eq_ignore_ascii_case(known))
+    })
+}

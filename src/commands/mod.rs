@@ -1,0 +1,25 @@
+//! What the user can ask for on the command line, one file for each command.
+//!
+//! A new command is a new file, a line here, a variant and an arm.
+
+mod check;
+mod serve;
+
+use std::error::Error;
+
+#[derive(clap::Subcommand)]
+pub enum Command {
+    /// Take frames in, keep their layouts and pass them on.
+    Serve(serve::Arguments),
+    /// Read the whole record back and report whatever was lost or changed.
+    Check(check::Arguments),
+}
+
+impl Command {
+    pub fn run(self) -> Result<(), Box<dyn Error>> {
+        match self {
+            Self::Serve(arguments) => serve::run(arguments),
+            Self::Check(arguments) => check::run(&arguments),
+        }
+    }
+}

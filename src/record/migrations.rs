@@ -1,0 +1,70 @@
+//! Numbered steps that bring a record of any age to the present form.
+
+use super::RecordError;
+use rusqlite::Connection;
+
+/// Each step's SQL; its place in the list is the version it leads to. Steps are only ever added.
+pub(super) const STEPS: [&str; 1] = [include_str!("sql/0001_rests.sql")];
+
+/// Brings the database to the present version, each step in a transaction of its own.
+///
+/// # Errors
+/// Where a newer program has written the record, or the database refuses.
+pub(super) fn migrate(connection: &mut Connection) -> Result<(), RecordError> {
+    migrate_to(connection, STEPS.len())
+}
+
+pub(super) fn migrate_to(connection: &mut Connection, version: usize) -> Result<(), RecordError> {
+    connection
+        .execute_batch("CREATE TABLE IF NOT EXISTS record_version (version BIGINT NOT NULL)")?;
+    let found: i64 = connection.query_row(
+        "SELECT COALESCE(MAX(version), 0) FROM record_version",
+        [],
+        |row| row.get(0),
+    )?;
+    let known = STEPS.len() as i64;
+    if found > known {
+        return Err(RecordError::TooNew { found, known });
+    }
+    for (step, sql) in (1_i64..).zip(STEPS).take(version).skip(found.max(0) as usize) {
+        let transaction = connection.transaction()?;
+        transaction.execute_batch(sql)?;
+        transaction.execute("INSERT INTO record_version (version) VALUES ($1)", [step])?;
+        transaction.commit()?;
+        tracing::info!(step, "the record was brought to version {step}");
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn schema(connection: &Connection) -> Vec<String> {
+        let mut statement = connection
+            .prepare("SELECT sql FROM sqlite_master WHERE sql IS NOT NULL ORDER BY name")
+            .unwrap();
+        statement.query_map([], |row| row.get(0)).unwrap().map(Result::unwrap).collect()
+    }
+
+    #[test]
+    fn an_old_record_step_by_step_equals_a_fresh_one() {
+        let mut fresh = Connection::open_in_memory().unwrap();
+        migrate(&mut fresh).unwrap();
+        let mut old = Connection::open_in_memory().unwrap();
+        for version in 0..=STEPS.len() {
+            migrate_to(&mut old, version).unwrap();
+        }
+        migrate(&mut old).unwrap();
+        assert!(!schema(&fresh).is_empty());
+        assert_eq!(schema(&fresh), schema(&old));
+    }
+
+    #[test]
+    fn a_record_of_a_newer_program_is_refused() {
+        let mut newer = Connection::open_in_memory().unwrap();
+        migrate(&mut newer).unwrap();
+        newer.execute("INSERT INTO record_version (version) VALUES (999)", []).unwrap();
+        assert!(matches!(migrate(&mut newer), Err(RecordError::TooNew { found: 999, .. })));
+    }
+}

@@ -1,0 +1,10 @@
+//! The addresses under `/api`, one file for each thing a client can ask for.
+
+pub(super) mod events;
+pub(super) mod frames;
+pub(super) mod layouts;
+pub(super) mod pictures;
+pub(super) mod state;
+mod view;
+
+pub(super) use view::RestView;

@@ -1,0 +1,63 @@
+//! What every handler shares.
+
+use super::{Cameras, ReaderFactory};
+use crate::record::Record;
+use std::{sync::Arc, time::Duration};
+use tokio::sync::{Semaphore, watch};
+
+/// Bounds on what clients can ask for.
+#[derive(Debug, Clone, Copy)]
+pub struct Limits {
+    /// The largest frame that is taken, in bytes.
+    pub frame_bytes: usize,
+    /// The time a client has to send a frame.
+    pub frame_time: Duration,
+    /// Frames taken in or waiting for their turn, over all cameras.
+    pub frames_at_a_time: usize,
+    /// Sign of life to those who follow live.
+    pub keep_alive: Duration,
+}
+
+impl Default for Limits {
+    fn default() -> Self {
+        Self {
+            frame_bytes: 32 << 20,
+            frame_time: Duration::from_secs(30),
+            frames_at_a_time: 12,
+            keep_alive: Duration::from_secs(15),
+        }
+    }
+}
+
+/// PNG diagrams drawn at a time.
+const DRAWINGS_AT_A_TIME: usize = 2;
+
+/// What every handler shares. Cheap to clone.
+#[derive(Clone)]
+pub struct App {
+    pub(super) record: Record,
+    pub(super) cameras: Cameras,
+    pub(super) limits: Limits,
+    pub(super) uploads: Arc<Semaphore>,
+    pub(super) drawings: Arc<Semaphore>,
+    /// Turns true when the service stops, so that those who follow live are let go.
+    pub(super) stopping: watch::Sender<bool>,
+}
+
+impl App {
+    /// What a service needs: where rests are kept, and who reads frames.
+    pub fn new(record: Record, readers: ReaderFactory, limits: Limits) -> Self {
+        Self {
+            cameras: Cameras::new(record.clone(), readers),
+            record,
+            limits,
+            uploads: Arc::new(Semaphore::new(limits.frames_at_a_time)),
+            drawings: Arc::new(Semaphore::new(DRAWINGS_AT_A_TIME)),
+            stopping: watch::Sender::new(false),
+        }
+    }
+
+    pub fn cameras(&self) -> &Cameras {
+        &self.cameras
+    }
+}

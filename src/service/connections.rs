@@ -1,0 +1,77 @@
+//! Taking in connections: so many at a time, each with a limit on how long its head may take, and
+//! each let go in peace when the service stops.
+
+use axum::Router;
+use hyper::server::conn::http1;
+use hyper_util::{
+    rt::{TokioIo, TokioTimer},
+    server::graceful::GracefulShutdown,
+    service::TowerToHyperService,
+};
+use std::{sync::Arc, time::Duration};
+use tokio::{
+    net::TcpListener,
+    sync::{Semaphore, watch},
+    time::{sleep, timeout},
+};
+
+/// Connections at a time, live followers included.
+const MAX_CONNECTIONS: usize = 256;
+
+/// The time a client has for a request's head, and a connection may idle between two.
+const HEAD_TIME: Duration = Duration::from_secs(20);
+
+/// The time that open requests have to end when the service stops.
+const GRACE: Duration = Duration::from_secs(5);
+
+/// Pause after the system would not give a connection (too many open files, say).
+const AFTER_FAILURE: Duration = Duration::from_millis(100);
+
+/// Serves until `stopping` turns true, then lets open requests finish.
+pub(super) async fn serve(
+    listener: TcpListener,
+    router: Router,
+    mut stopping: watch::Receiver<bool>,
+) {
+    let room = Arc::new(Semaphore::new(MAX_CONNECTIONS));
+    let graceful = GracefulShutdown::new();
+    loop {
+        let accepting = async {
+            let place = Arc::clone(&room).acquire_owned().await.ok()?;
+            Some((listener.accept().await, place))
+        };
+        let (accepted, place) = tokio::select! {
+            accepted = accepting => match accepted {
+                Some(accepted) => accepted,
+                None => break,
+            },
+            () = super::listeners::stopped(&mut stopping) => break,
+        };
+        let stream = match accepted {
+            Ok((stream, _)) => stream,
+            Err(error) => {
+                tracing::warn!("no connection: {error}");
+                sleep(AFTER_FAILURE).await;
+                continue;
+            }
+        };
+        // Small answers and events should leave at once.
+        if let Err(error) = stream.set_nodelay(true) {
+            tracing::debug!("a connection stays slow: {error}");
+        }
+        let connection = http1::Builder::new()
+            .timer(TokioTimer::new())
+            .header_read_timeout(HEAD_TIME)
+            .serve_connection(TokioIo::new(stream), TowerToHyperService::new(router.clone()));
+        let connection = graceful.watch(connection);
+        tokio::spawn(async move {
+            if let Err(error) = connection.await {
+                tracing::debug!("a connection ended early: {error}");
+            }
+            drop(place);
+        });
+    }
+    if timeout(GRACE, graceful.shutdown()).await.is_err() {
+        tracing::warn!("some requests were still open when the service stopped");
+    }
+}

@@ -1,0 +1,129 @@
+//! From one frame's bytes to a kept rest: decode, read, keep. Runs on a camera's own thread.
+
+use super::{CameraName, CameraState, FrameReader, ReaderError, StatusBoard, turns::Turns};
+use crate::{
+    camera::picture::{self, PictureError, PictureFormat},
+    record::{NewRest, Record, RecordError, Rest},
+    vision::Reading,
+};
+use image::RgbImage;
+use jiff::Timestamp;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use thiserror::Error;
+
+/// Why a frame did not become a rest.
+#[derive(Debug, Error)]
+pub enum FrameError {
+    #[error(transparent)]
+    Picture(#[from] PictureError),
+    #[error(transparent)]
+    Reader(#[from] ReaderError),
+    #[error(transparent)]
+    Record(#[from] RecordError),
+    #[error("reading the frame failed inside the program")]
+    Panicked,
+    #[error(
+        "camera {camera} has more frames waiting than it can read: send the next one a little later"
+    )]
+    Busy { camera: CameraName },
+    #[error(
+        "{count} cameras are busy, and no more are taken on: use the name of one that is there, or wait"
+    )]
+    TooManyCameras { count: usize },
+    #[error(
+        "camera {camera} gets its frames from this program itself: send yours under another name"
+    )]
+    NotYours { camera: CameraName },
+    #[error("the service is stopping")]
+    Stopping,
+}
+
+/// One camera's way from frames to the record.
+pub(super) struct Pipeline {
+    pub(super) camera: CameraName,
+    pub(super) reader: Box<dyn FrameReader>,
+    pub(super) record: Record,
+    pub(super) board: StatusBoard,
+    pub(super) turns: Turns,
+}
+
+impl Pipeline {
+    /// Decodes, reads and keeps a frame that was sent.
+    pub(super) fn take(&mut self, bytes: Vec<u8>, at: Timestamp) -> Result<Rest, FrameError> {
+        self.board.note_frame(&self.camera, at);
+        let result = self
+            .decode_and_look(&bytes)
+            .and_then(|(reading, format)| self.keep(reading, bytes, format, at));
+        if let Err(error) = &result {
+            self.note_error(error);
+        }
+        result
+    }
+
+    fn decode_and_look(&mut self, bytes: &[u8]) -> Result<(Reading, PictureFormat), FrameError> {
+        let turns = self.turns.clone();
+        let _turn = turns.take();
+        let format = picture::format_of(bytes)?;
+        let frame = guarded(|| Ok(picture::decode(bytes)?))?;
+        Ok((self.look_in_turn(&frame)?, format))
+    }
+
+    /// Reads a frame that is decoded already.
+    pub(super) fn look(&mut self, frame: &RgbImage) -> Result<Reading, FrameError> {
+        let turns = self.turns.clone();
+        let _turn = turns.take();
+        self.look_in_turn(frame)
+    }
+
+    fn look_in_turn(&mut self, frame: &RgbImage) -> Result<Reading, FrameError> {
+        let reader = &mut self.reader;
+        let reading = guarded(|| Ok(reader.read(frame)?))?;
+        if reading.layout.obstructed {
+            self.board.note(
+                &self.camera,
+                CameraState::Obstructed,
+                "Something is over the cloth: balls may be hidden.",
+            );
+        } else {
+            self.board.note(&self.camera, CameraState::Reading, "Sees the whole table.");
+        }
+        Ok(reading)
+    }
+
+    pub(super) fn keep(
+        &self,
+        reading: Reading,
+        picture: Vec<u8>,
+        format: PictureFormat,
+        at: Timestamp,
+    ) -> Result<Rest, FrameError> {
+        let rest = self.record.append(NewRest {
+            at,
+            camera: self.camera.to_string(),
+            layout: reading.layout,
+            picture,
+            format,
+        })?;
+        self.board.note_rest(&self.camera, at);
+        Ok(rest)
+    }
+
+    pub(super) fn note_error(&self, error: &FrameError) {
+        let (state, words) = match error {
+            FrameError::Picture(_)
+            | FrameError::Reader(ReaderError::NoTable(_) | ReaderError::Unreadable(_)) => {
+                (CameraState::Unreadable, format!("The last frame was not read: {error}."))
+            }
+            other => {
+                tracing::error!(camera = %self.camera, "a frame was lost: {other}");
+                (CameraState::Failed, "A frame was lost; the program's log says why.".into())
+            }
+        };
+        self.board.note(&self.camera, state, &words);
+    }
+}
+
+/// Runs what handles bytes from outside, so that a slip in there costs one frame and no thread.
+fn guarded<T>(work: impl FnOnce() -> Result<T, FrameError>) -> Result<T, FrameError> {
+    catch_unwind(AssertUnwindSafe(work)).unwrap_or(Err(FrameError::Panicked))
+}

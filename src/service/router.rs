@@ -1,0 +1,118 @@
+//! All addresses of the service, and the document that describes them.
+
+use super::{App, Problem, api, page};
+use axum::{
+    Router,
+    http::{HeaderValue, Method, StatusCode, header},
+    middleware::map_response,
+    response::{IntoResponse, Response},
+    routing::get,
+};
+use serde_json::Value;
+use utoipa::OpenApi;
+use utoipa_axum::{router::OpenApiRouter, routes};
+
+/// Pages run nothing but their own script and load nothing from elsewhere.
+const PAGE_POLICY: HeaderValue = HeaderValue::from_static(
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; \
+     base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
+);
+
+/// What is said of the whole; the addresses come from their handlers.
+#[derive(OpenApi)]
+#[openapi(info(
+    title = "Stillcloth",
+    description = "Where every ball lies on a pocket-billiard table: frames in, layouts out."
+))]
+struct Description;
+
+fn api_router() -> OpenApiRouter<App> {
+    OpenApiRouter::with_openapi(Description::openapi())
+        .routes(routes!(api::frames::post_frame))
+        .routes(routes!(api::layouts::get_list))
+        .routes(routes!(api::layouts::get_latest))
+        .routes(routes!(api::layouts::get_one))
+        .routes(routes!(api::pictures::get_svg))
+        .routes(routes!(api::pictures::get_png))
+        .routes(routes!(api::pictures::get_frame))
+        .routes(routes!(api::events::get_events))
+        .routes(routes!(api::state::get_cameras))
+        .routes(routes!(api::state::get_health))
+}
+
+/// The OpenAPI 3.1 document, with the published schema of a layout in it.
+pub fn openapi() -> Value {
+    let (_, document) = api_router().split_for_parts();
+    let mut document = serde_json::to_value(document).unwrap_or_default();
+    let mut layout: Value = serde_json::from_str(crate::layout::LAYOUT_SCHEMA).unwrap_or_default();
+    // Its inner definitions move beside it, where references from outside find them too.
+    let inner = layout.as_object_mut().and_then(|layout| layout.remove("$defs"));
+    if let Some(schemas) =
+        document.pointer_mut("/components/schemas").and_then(Value::as_object_mut)
+    {
+        schemas.insert("Layout".into(), layout);
+        if let Some(Value::Object(inner)) = inner {
+            schemas.extend(inner);
+        }
+        for schema in schemas.values_mut() {
+            move_references(schema);
+        }
+    }
+    document
+}
+
+/// Points references to `$defs` at the place where the definitions stand now.
+fn move_references(value: &mut Value) {
+    match value {
+        Value::Object(members) => {
+            for (name, member) in members {
+                match member {
+                    Value::String(text) if name == "$ref" => {
+                        *text = text.replace("#/$defs/", "#/components/schemas/");
+                    }
+                    other => move_references(other),
+                }
+            }
+        }
+        Value::Array(items) => items.iter_mut().for_each(move_references),
+        _ => {}
+    }
+}
+
+/// The whole service.
+pub fn router(app: App) -> Router {
+    let (api, _) = api_router().split_for_parts();
+    let document = openapi().to_string();
+    let serve_document = move || {
+        let document = document.clone();
+        async move { ([(header::CONTENT_TYPE, HeaderValue::from_static("application/json"))], document) }
+    };
+    api.route("/api/openapi.json", get(serve_document))
+        .merge(page::routes())
+        .fallback(no_such_address)
+        .method_not_allowed_fallback(no_such_method)
+        .layer(map_response(with_policy))
+        .with_state(app)
+}
+
+async fn no_such_address() -> Problem {
+    Problem::not_found("There is nothing at this address. /api/openapi.json lists all there are.")
+}
+
+async fn no_such_method(method: Method) -> Response {
+    Problem::new(
+        StatusCode::METHOD_NOT_ALLOWED,
+        "method",
+        format!("{method} is not possible here. /api/openapi.json lists what is."),
+    )
+    .into_response()
+}
+
+/// Headers that every answer bears.
+async fn with_policy(mut response: Response) -> Response {
+    let headers = response.headers_mut();
+    headers.entry(header::CONTENT_SECURITY_POLICY).or_insert(PAGE_POLICY);
+    headers.insert(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
+    headers.insert(header::REFERRER_POLICY, HeaderValue::from_static("no-referrer"));
+    response
+}

@@ -1,0 +1,18 @@
+//! Every behaviour test of the project, in one binary, so that OpenCV is linked once.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::print_stderr,
+    reason = "a test that cannot go on has failed"
+)]
+
+mod client;
+mod frames_in;
+mod layouts_out;
+mod own_cameras;
+mod pictures;
+mod record;
+mod staging;
+mod tidy;
