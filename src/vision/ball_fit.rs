@@ -29,8 +29,10 @@ const LEAST_EDGE: f32 = 3.0;
 const HALF_STRENGTH: f32 = 15.0;
 /// How far a proposal may be off, as a part of the radius.
 const REACH_PART: f64 = 0.4;
-/// The contour may be seen wider or narrower by blur, one standard deviation in pixels.
-const WIDENING_SIGMA_PX: f64 = 0.35;
+/// An outline is seen a little narrower than the sphere's, since the limb is dark and the lens
+/// blurs: the usual widening as a part of the radius, and its standard deviation in pixels.
+const WIDENING_PART: f64 = -0.032;
+const WIDENING_SIGMA_PX: f64 = 0.2;
 /// Standard deviation of one ray's edge, in pixels, before the scatter is known.
 const EDGE_SIGMA_PX: f64 = 0.3;
 
@@ -72,7 +74,7 @@ pub(super) fn fit(
     let reach_px = 1.1 * REACH_PART * start.radius_px + 1.0;
     let (moved, _) = best_move(&Changes::along(frame, &start, reach_px), &start, reach_mm);
     let mut centre = TablePoint::new(near.x_mm + moved.x, near.y_mm + moved.y);
-    let mut widening_px = 0.0;
+    let mut widening_px = WIDENING_PART * start.radius_px;
     let mut last = None;
     for reach_px in [2.0, 1.5, 1.2] {
         let contour = contour(camera, table, centre)?;
@@ -232,10 +234,11 @@ fn best_move(changes: &Changes, contour: &Contour, reach_mm: f64) -> (Vector2<f6
             for j in -steps..=steps {
                 let moved = from + Vector2::new(f64::from(i), f64::from(j)) * step_mm;
                 let moved_px = contour.jacobian * moved;
+                let narrowed_px = WIDENING_PART * contour.radius_px;
                 let met: f64 = (0..RAYS)
                     .map(|ray| {
                         let [nx, ny] = contour.normals[ray];
-                        let strength = changes.at(ray, nx * moved_px.x + ny * moved_px.y);
+                        let strength = changes.at(ray, nx * moved_px.x + ny * moved_px.y + narrowed_px);
                         f64::from(strength / (strength + HALF_STRENGTH))
                     })
                     .sum();
@@ -287,6 +290,7 @@ fn step(
         return None;
     }
     normal[(2, 2)] += WIDENING_SIGMA_PX.powi(-2);
+    right[2] += WIDENING_PART * contour.radius_px * WIDENING_SIGMA_PX.powi(-2);
     let inverse = normal.try_inverse()?;
     let solved = inverse * right;
     let rms_px = (square / f64::max(weight_sum, 1e-9)).sqrt();

@@ -96,6 +96,7 @@ impl Reader {
                 kept.push(fit);
             }
         }
+        if std::env::var_os("STILLCLOTH_WID").is_some() { let mut w: Vec<f64> = kept.iter().filter(|f| f.seen > 0.8).map(|f| f.widening_px / f.radius_px).collect(); w.sort_by(f64::total_cmp); eprintln!("wid {:.4} n {} r {:.1}", w.get(w.len()/2).copied().unwrap_or(0.0), w.len(), kept.first().map_or(0.0, |f| f.radius_px)); }
         let balls = kept.iter().map(|fit| self.ball(fit)).collect();
         let foot = self.calibration.foot;
         Ok(Reading {
