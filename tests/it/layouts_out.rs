@@ -1,4 +1,4 @@
-//! Layouts passed on: lists, live events, listeners, pages and the document that describes it all.
+//! Layouts passed on: lists, live events, listeners, and the document that describes it all.
 
 use crate::{
     client::{Follower, get, post},
@@ -12,7 +12,8 @@ use std::{
     time::{Duration, Instant},
 };
 
-fn send(at: SocketAddr, camera: &str, balls: u8) -> i64 {
+/// Sends a frame of so many balls; returns the id its layout got.
+pub fn send(at: SocketAddr, camera: &str, balls: u8) -> i64 {
     let path = format!("/api/frames?camera={camera}");
     let answer = post(at, &path, "image/png", &png(Script::Read, balls, 1));
     answer.json()["id"].as_i64().unwrap_or_else(|| panic!("{}", answer.text()))
@@ -218,58 +219,6 @@ fn the_service_stops_in_peace_while_it_is_followed() {
     service.stop();
     assert!(begun.elapsed() < Duration::from_secs(4), "{:?}", begun.elapsed());
     assert_eq!(follower.next("layout"), None);
-}
-
-#[test]
-fn pages_are_whole_without_their_script_and_load_nothing_from_outside() {
-    let folder = Folder::new("pages");
-    let service = Service::plain(&folder.0);
-    let at = service.address;
-    assert!(get(at, "/").text().contains("No rest yet"));
-    for balls in [4, 1, 9] {
-        send(at, "table", balls);
-    }
-    let live = get(at, "/");
-    let text = live.text();
-    assert!(text.contains("/api/layouts/3/diagram.svg"), "{text}");
-    assert!(text.contains("cue ball and 8 object balls"), "{text}");
-    assert!(text.contains("Sees the whole table."), "{text}");
-    assert!(text.contains("href=\"/layouts/2\"") && text.contains("href=\"/layouts/1\""));
-    let one = get(at, "/layouts/2").text();
-    assert!(one.contains("/api/layouts/2/frame") && one.contains("/api/layouts/2/diagram.svg"));
-    assert!(one.contains("rel=\"prev\"") && one.contains("rel=\"next\""));
-
-    let policy = live.header("content-security-policy").unwrap();
-    assert!(policy.starts_with("default-src 'none'") && !policy.contains("unsafe"), "{policy}");
-    for path in ["/", "/layouts/2", "/stillcloth.css", "/live.js", "/mark.svg"] {
-        let answer = get(at, path);
-        assert_eq!(answer.status, 200, "{path}");
-        assert_eq!(answer.header("x-content-type-options"), Some("nosniff"), "{path}");
-        let text = answer.text().replace("http://www.w3.org/2000/svg", "");
-        assert!(!text.contains("http://") && !text.contains("https://"), "{path}");
-        assert!(!text.contains("style=") && !text.contains("onclick"), "{path}");
-    }
-}
-
-#[test]
-fn a_page_whose_last_rest_is_old_says_that_it_is_stale() {
-    let folder = Folder::new("stale");
-    let service = Service::plain(&folder.0);
-    send(service.address, "table", 4);
-    let fresh = get(service.address, "/").text();
-    assert!(fresh.contains("data-stale=\"false\""), "{fresh}");
-    service.stop();
-    age_all_rests(&folder.0.join("record.sqlite3"));
-    let service = Service::plain(&folder.0);
-    let old = get(service.address, "/").text();
-    assert!(old.contains("data-stale=\"true\"") && old.contains("Stale."), "{old}");
-}
-
-/// Sets the record's times back by an hour, as no program of ours does.
-fn age_all_rests(database: &std::path::Path) {
-    let connection = rusqlite::Connection::open(database).unwrap();
-    let aged = connection.execute("UPDATE rests SET at_unix_ms = at_unix_ms - 3600000", []);
-    assert_eq!(aged.unwrap(), 1);
 }
 
 #[test]

@@ -12,6 +12,7 @@ mod client;
 mod frames_in;
 mod layouts_out;
 mod own_cameras;
+mod pages;
 mod pictures;
 mod record;
 mod staging;

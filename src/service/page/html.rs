@@ -126,7 +126,7 @@ fn live_body(latest: &Rest, recent: &[Rest], cameras: &[CameraStatus], now: Time
                     span #what { (in_words(&latest.layout)) }
                 }
                 dl {
-                    dt { "Still since" }
+                    dt { "Taken" }
                     dd {
                         time.age #age datetime=(latest.at) { (age(age_s)) }
                         time.clock #clock datetime=(latest.at) { (clock(latest.at)) }
@@ -149,6 +149,11 @@ fn live_body(latest: &Rest, recent: &[Rest], cameras: &[CameraStatus], now: Time
 fn camera_list(cameras: &[CameraStatus]) -> Markup {
     html! {
         ul #cameras.cameras aria-label="Cameras" {
+            @if cameras.is_empty() {
+                li data-camera="" data-state="waiting" {
+                    "No camera has sent a frame since the program was started."
+                }
+            }
             @for camera in cameras {
                 li data-camera=(camera.name) data-state=(state_name(camera.state)) {
                     strong { (camera.name) } " " span { (camera.words) }
@@ -240,24 +245,27 @@ fn one_body(rest: &Rest, newest: i64) -> Markup {
 fn ball_table(balls: &[&Ball]) -> Markup {
     html! {
         table {
-            caption { "Places in diamonds: along from the head rail, 0 to 8, and across, 0 to 4" }
+            caption {
+                "Places in diamonds, along the table from 0 to 8 and across from 0 to 4; "
+                "how far off they may be; how sure the ball and its number are."
+            }
             thead {
                 tr {
                     th scope="col" { "Ball" }
                     th scope="col" { "Along" }
                     th scope="col" { "Across" }
-                    th scope="col" { "Give or take" }
-                    th scope="col" { "Sure of the ball" }
-                    th scope="col" { "Sure of its number" }
+                    th scope="col" { "± mm" }
+                    th scope="col" { "Ball" }
+                    th scope="col" { "No." }
                 }
             }
             tbody {
                 @for ball in balls {
                     tr {
                         th scope="row" { (ball_name(ball)) }
-                        td { (format!("{:.3}", ball.x)) }
-                        td { (format!("{:.3}", ball.y)) }
-                        td { (format!("{:.1} mm", ball.sigma_mm)) }
+                        td { (format!("{:.2}", ball.x)) }
+                        td { (format!("{:.2}", ball.y)) }
+                        td { (format!("{:.1}", ball.sigma_mm)) }
                         td { (percent(ball.confidence)) }
                         td { (percent(ball.number_confidence)) }
                     }

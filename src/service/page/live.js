@@ -81,6 +81,7 @@ const cameraItem = (name) =>
   [...byId("cameras").children].find((item) => item.dataset.camera === name);
 
 function showCamera(status) {
+  cameraItem("")?.remove();
   let item = cameraItem(status.name);
   if (!item) {
     item = document.createElement("li");
@@ -99,6 +100,8 @@ function follow() {
   const say = (words, live) => {
     byId("link").textContent = words;
     byId("link").dataset.live = live;
+    // How a camera is doing is not known without a connection.
+    byId("cameras").hidden = !live;
   };
   events.addEventListener("open", () => say("Live", true));
   events.addEventListener("layout", (event) => show(JSON.parse(event.data)));
