@@ -36,6 +36,15 @@ const WIDENING_SIGMA_PX: f64 = 0.2;
 /// Standard deviation of one ray's edge, in pixels, before the scatter is known.
 const EDGE_SIGMA_PX: f64 = 0.3;
 
+/// How much is believed of the outline's widening beforehand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Widening {
+    /// As balls usually show it: for the balls of a table whose size is known.
+    Usual,
+    /// Nearly nothing: to see how large the balls are.
+    Free,
+}
+
 /// A ball's outline fitted to a frame.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct BallFit {
@@ -68,6 +77,7 @@ pub(super) fn fit(
     camera: &Camera,
     table: &TableSize,
     near: TablePoint,
+    widening: Widening,
 ) -> Option<BallFit> {
     let start = contour(camera, table, near)?;
     let reach_mm = REACH_PART * table.ball_radius_mm();
@@ -83,7 +93,11 @@ pub(super) fn fit(
             let (offset_px, strength) = changes.peak(ray, widening_px, reach_px)?;
             Some((offset_px, f64::from(strength / (strength + HALF_STRENGTH))))
         });
-        let step = step(&contour, &edges, widening_px, reach_px)?;
+        let spread_px = match widening {
+            Widening::Usual => WIDENING_SIGMA_PX,
+            Widening::Free => 10.0 * WIDENING_SIGMA_PX,
+        };
+        let step = step(&contour, &edges, (widening_px, spread_px), reach_px)?;
         centre = TablePoint::new(centre.x_mm + step.move_mm.x, centre.y_mm + step.move_mm.y);
         widening_px = step.widening_px;
         if centre.distance_mm(near) > 0.7 * table.ball_diameter_mm {
@@ -238,7 +252,8 @@ fn best_move(changes: &Changes, contour: &Contour, reach_mm: f64) -> (Vector2<f6
                 let met: f64 = (0..RAYS)
                     .map(|ray| {
                         let [nx, ny] = contour.normals[ray];
-                        let strength = changes.at(ray, nx * moved_px.x + ny * moved_px.y + narrowed_px);
+                        let strength =
+                            changes.at(ray, nx * moved_px.x + ny * moved_px.y + narrowed_px);
                         f64::from(strength / (strength + HALF_STRENGTH))
                     })
                     .sum();
@@ -263,7 +278,7 @@ struct Step {
 fn step(
     contour: &Contour,
     edges: &[Option<(f64, f64)>; RAYS],
-    widening_px: f64,
+    (widening_px, spread_px): (f64, f64),
     tukey_px: f64,
 ) -> Option<Step> {
     let mut normal = Matrix3::zeros();
@@ -289,8 +304,8 @@ fn step(
     if seen < 8.0 {
         return None;
     }
-    normal[(2, 2)] += WIDENING_SIGMA_PX.powi(-2);
-    right[2] += WIDENING_PART * contour.radius_px * WIDENING_SIGMA_PX.powi(-2);
+    normal[(2, 2)] += spread_px.powi(-2);
+    right[2] += WIDENING_PART * contour.radius_px * spread_px.powi(-2);
     let inverse = normal.try_inverse()?;
     let solved = inverse * right;
     let rms_px = (square / f64::max(weight_sum, 1e-9)).sqrt();

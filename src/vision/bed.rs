@@ -80,8 +80,7 @@ impl BedGrid {
                 let at = row * self.columns + column;
                 let here = cloth.at(column, row);
                 let colour = colours[at];
-                difference[at] =
-                    [colour[0] - here[0], colour[1] - here[1], colour[2] - here[2]];
+                difference[at] = [colour[0] - here[0], colour[1] - here[1], colour[2] - here[2]];
             }
         }
         let noise = spread(&difference, self);

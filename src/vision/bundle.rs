@@ -11,7 +11,7 @@
 //! (Tukey's biweight). Not modelled: principal point off the middle (to first order a tilt).
 
 use crate::camera::{Camera, Lens, PixelPoint, Pose};
-use crate::table::TablePoint;
+use crate::table::{TablePoint, TableSize};
 use levenberg_marquardt::{LeastSquaresProblem, LevenbergMarquardt};
 use nalgebra::storage::Owned;
 use nalgebra::{DMatrix, DVector, Dyn, OMatrix, SMatrix, SVector, U11, UnitQuaternion, Vector3};
@@ -159,6 +159,32 @@ pub(super) fn solve(
     Some(Solved { camera, border, rms_px, covariance: normal.try_inverse()? })
 }
 
+/// Standard deviation of the focal length, as a part of it.
+pub(super) fn focal_sigma(solved: &Solved) -> f64 {
+    solved.covariance[(6, 6)].max(0.0).sqrt()
+}
+
+/// Root mean square, over the table, of what the camera's errors do to a ball's place; one standard
+/// deviation in each direction, in millimetres.
+pub(super) fn place_sigma_mm(solved: &Solved, table: &TableSize) -> f64 {
+    let Some(factor) = solved.covariance.cholesky() else { return f64::INFINITY };
+    let z_mm = table.ball_radius_mm();
+    let (mut square, mut count) = (0.0, 0.0);
+    for (i, j) in (0..5).flat_map(|i| (0..3).map(move |j| (f64::from(i), f64::from(j)))) {
+        let x_mm = (0.04 + 0.23 * i) * table.length_mm;
+        let place = TablePoint::new(x_mm, (0.08 + 0.42 * j) * table.width_mm);
+        let Some(pixel) = solved.camera.project(place.at_height(z_mm)) else { continue };
+        count += 1.0;
+        for column in factor.l().column_iter() {
+            let moved = stepped(&solved.camera, &column.into_owned());
+            if let Some(seen) = moved.table_from_picture(pixel, z_mm) {
+                square += seen.distance_mm(place).powi(2) / 2.0;
+            }
+        }
+    }
+    (square / f64::max(count, 1.0)).sqrt()
+}
+
 /// Weighs each sighting by its offset from its line under a camera, and notes the local scale.
 fn reweigh(camera: &Camera, border: Border, sightings: &mut [Sighting], reach_px: f64) {
     for sighting in sightings {
@@ -176,12 +202,7 @@ fn reweigh(camera: &Camera, border: Border, sightings: &mut [Sighting], reach_px
 }
 
 /// How many pixels, at right angles to the line's picture, a millimetre across the line makes.
-fn px_per_mm(
-    camera: &Camera,
-    sighting: &Sighting,
-    on_table: TablePoint,
-    z_mm: f64,
-) -> Option<f64> {
+fn px_per_mm(camera: &Camera, sighting: &Sighting, on_table: TablePoint, z_mm: f64) -> Option<f64> {
     let (dx, dy) = match sighting.line {
         FixedCoordinate::X(_) => (1.0, 0.0),
         FixedCoordinate::Y(_) => (0.0, 1.0),

@@ -1,14 +1,10 @@
 //! Calibration from ordinary frames: finds the table and solves lens, pose and size together.
 
-use super::bundle::{self, Border, FixedCoordinate, LensPrior, Sighting, Solved};
-use super::evidence::Evidence;
-use super::quad::{self, Quad};
-use super::region::Reduced;
-use super::pockets::{self, SeenPocket};
-use super::start::{self, PlaneMap};
-use super::noses;
-use crate::camera::{Calibration, CalibrationReport, Camera, Lens, PixelPoint};
-use crate::table::{FootEnd, TablePoint, TableSize};
+use super::bundle;
+use super::refine::{self, Fit};
+use super::{foot, search, size};
+use crate::camera::{Calibration, CalibrationReport, Camera, PixelPoint};
+use crate::table::{FootEnd, TableSize};
 use image::RgbImage;
 use thiserror::Error;
 
@@ -53,20 +49,6 @@ pub enum CalibrateError {
     MixedSizes { first: String, other: String },
 }
 
-/// How far a region's border lies behind the noses, on the middle of what is seen: a cushion's top
-/// where it takes in the cushions, less where it ends at the noses or their shadows.
-const BORDER_MM: f64 = 20.0;
-/// A pocket stands out from the bed by at least this much, as the mean step over its arc.
-const LEAST_POCKET_STEP: f64 = 0.35;
-/// How many of the likeliest starts are fitted.
-const MOST_STARTS: usize = 3;
-
-/// A table fitted to one frame.
-struct Fit {
-    solved: Solved,
-    evidence: Evidence,
-}
-
 /// Finds the table in frames of one camera and solves lens, pose and table size.
 ///
 /// # Errors
@@ -76,199 +58,122 @@ pub fn calibrate(
     options: &CalibrateOptions,
 ) -> Result<Calibration, CalibrateError> {
     let first = frames.first().ok_or(CalibrateError::NoFrame)?;
-    let table = options.table.unwrap_or(TableSize::NINE_FOOT);
-    let fit = find_table(first, &table)?;
-    Ok(report(fit, &table, options.table.is_some()))
-}
-
-/// The best table in a frame.
-fn find_table(frame: &RgbImage, table: &TableSize) -> Result<Fit, CalibrateError> {
-    let missing = |missing: &str| CalibrateError::NoTable { missing: missing.into() };
-    let quads = quads(frame);
-    if quads.is_empty() {
-        return Err(missing("no four-sided surface of one colour lies whole within it"));
+    if let Some(other) = frames.iter().find(|frame| frame.dimensions() != first.dimensions()) {
+        let size = |frame: &RgbImage| format!("{} × {}", frame.width(), frame.height());
+        return Err(CalibrateError::MixedSizes { first: size(first), other: size(other) });
     }
-    let mut starts: Vec<(f64, Camera)> =
-        quads.iter().flat_map(|quad| starts_of(frame, table, quad)).collect();
-    starts.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let mut kept: Vec<(f64, Camera)> = Vec::new();
-    for start in starts {
-        let likely = kept.first().is_none_or(|best| start.0 > best.0 - 1.0);
-        let known = kept.iter().any(|other| same_view(&other.1, &start.1, table));
-        if likely && !known && kept.len() < MOST_STARTS {
-            kept.push(start);
+    let assumed = options.table.unwrap_or(TableSize::NINE_FOOT);
+    let mut fit = find_table(frames, &assumed, options.corners_px.as_ref())?;
+    let (mut table, mut sized_by) = (assumed, None);
+    if options.table.is_none() {
+        let inferred = size::infer(frames, &fit.solved.camera, fit.solved.border);
+        sized_by = Some(inferred.balls);
+        table = inferred.table;
+        if table != assumed
+            && let Some(better) = refine::refine(frames, &table, &inferred.camera)
+        {
+            fit = better;
         }
     }
-    let starts = kept;
-    if starts.is_empty() {
-        return Err(missing("no pockets at the corners and the middles of the long sides"));
-    }
-    let best = starts
-        .iter()
-        .filter_map(|(_, start)| refine(frame, table, start))
-        .max_by(|a, b| a.evidence.score().total_cmp(&b.evidence.score()))
-        .ok_or_else(|| missing("the cushions do not run straight around the cloth"))?;
-    match best.evidence.missing() {
-        None => Ok(best),
-        Some(what) => Err(missing(&what)),
-    }
-}
-
-/// Whether two first cameras see the table at the same place, to what the refining reaches.
-fn same_view(a: &Camera, b: &Camera, table: &TableSize) -> bool {
-    let longer = f64::from(a.lens.width_px.max(a.lens.height_px));
-    let seen = |camera: &Camera| table.corners().map(|p| camera.project(p.at_height(0.0)));
-    let (a, b) = (seen(a), seen(b));
-    (0..2).any(|turned| {
-        (0..4).all(|i| match (a[i], b[(i + 2 * turned) % 4]) {
-            (Some(a), Some(b)) => a.distance_px(b) < 0.003 * longer,
-            _ => false,
-        })
+    let (camera, foot) = foot::settle(frames, &fit.solved.camera, &table, options.foot);
+    Ok(Calibration {
+        table,
+        table_given: options.table.is_some(),
+        foot,
+        camera,
+        nose_corners_px: corners_px(&camera, &table)?,
+        report: report(&fit, &camera, &table, (frames.len(), foot, sized_by)),
     })
 }
 
-/// Four-sided regions of one colour that lie within the frame, each once.
-fn quads(frame: &RgbImage) -> Vec<Quad> {
-    let reduced = Reduced::of(frame);
-    let mut quads: Vec<Quad> = Vec::new();
-    for region in reduced.regions() {
-        let Some(quad) = quad::around(&reduced, &region) else { continue };
-        let known = quads.iter().any(|other| same_quad(other, &quad, frame));
-        if (0.75..=1.1).contains(&quad.filled) && !known && !touches_edge(&quad, frame) {
-            quads.push(quad);
-        }
-    }
-    quads
-}
-
-/// First cameras for one quad, its longer side first or second, by the pockets around it, each
-/// with how clear the pockets are.
-fn starts_of(frame: &RgbImage, table: &TableSize, quad: &Quad) -> Vec<(f64, Camera)> {
-    (0..2).filter_map(|turned| start_of(frame, table, quad, turned)).collect()
-}
-
-fn start_of(
-    frame: &RgbImage,
+/// The best table in the frames: found in the first that shows one, refined in all.
+fn find_table(
+    frames: &[RgbImage],
     table: &TableSize,
-    quad: &Quad,
-    turned: usize,
-) -> Option<(f64, Camera)> {
-    let middle = table.centre_spot();
-    let mut pairs = [(middle, [0.0; 2]); 4];
-    for (i, (pair, corner)) in pairs.iter_mut().zip(table.corners()).enumerate() {
-        let at = quad.corners[(i + turned) % 4];
-        let x_mm = corner.x_mm + BORDER_MM.copysign(corner.x_mm - middle.x_mm);
-        let y_mm = corner.y_mm + BORDER_MM.copysign(corner.y_mm - middle.y_mm);
-        *pair = (TablePoint::new(x_mm, y_mm), [at.x_px, at.y_px]);
-    }
-    let map = PlaneMap::new(table, &pairs)?;
-    let seen = pockets::look(frame, &map, table);
-    let clear = seen.iter().filter(|seen| seen.step > LEAST_POCKET_STEP).count();
-    if clear < 5 || seen.len() < 6 {
-        return None;
-    }
-    let longer = f64::from(frame.width().max(frame.height()));
-    let focal_px = longer * LensPrior::ORDINARY.focal_part;
-    let lens = Lens::pinhole(frame.width(), frame.height(), focal_px);
-    let corners = [0, 1, 2, 3].map(|i| (seen[i].pocket.centre, seen[i].at));
-    let guess = start::camera_from_points(table, &corners, 0.0, lens)?;
-    let mut sightings: Vec<Sighting> = seen
-        .iter()
-        .flat_map(|seen| pocket_sightings(seen, &guess))
-        .collect();
-    let solved = bundle::solve(&guess, &mut sightings, &LensPrior::FIRM, 25.0)?;
-    let score = seen.iter().map(|seen| seen.step.min(1.0)).sum::<f64>() - 0.1 * solved.rms_px;
-    if std::env::var_os("STILLCLOTH_DEBUG").is_some() { eprintln!("start {score:.2} turned {turned} steps {:.2?} rms {:.2} f {:.0} k1 {:.3} h {:.0}", seen.iter().map(|s| s.step).collect::<Vec<_>>(), solved.rms_px, solved.camera.lens.focal_px, solved.camera.lens.k1, solved.camera.pose.position().z_mm); }
-    Some((score, solved.camera))
-}
-
-/// A pocket's centre as two sightings; how far it lies behind the noses varies among tables.
-fn pocket_sightings(seen: &SeenPocket, camera: &Camera) -> [Sighting; 2] {
-    const SIGMA_MM: f64 = 6.0;
-    let centre = seen.pocket.centre;
-    let mm_per_px = camera.mm_per_px(centre, 0.0).unwrap_or(3.0);
-    let sigma_px = SIGMA_MM / mm_per_px;
-    [FixedCoordinate::X(centre.x_mm), FixedCoordinate::Y(centre.y_mm)]
-        .map(|line| Sighting::new(seen.at, line, 0.0, sigma_px))
-}
-
-/// Whether a quad runs along the picture's edge, as floors and walls do.
-fn touches_edge(quad: &Quad, frame: &RgbImage) -> bool {
-    let (w, h) = (f64::from(frame.width()), f64::from(frame.height()));
-    let margin_px = 0.008 * w.max(h);
-    let near = |p: &PixelPoint| {
-        p.x_px < margin_px || p.y_px < margin_px || p.x_px > w - margin_px || p.y_px > h - margin_px
-    };
-    quad.sides.iter().any(|side| side.iter().filter(|p| near(p)).count() * 2 > side.len())
-}
-
-fn same_quad(a: &Quad, b: &Quad, frame: &RgbImage) -> bool {
-    let close_px = 0.004 * f64::from(frame.width().max(frame.height()));
-    (0..4).any(|turn| {
-        (0..4).all(|i| a.corners[i].distance_px(b.corners[(i + turn) % 4]) < close_px)
-    })
-}
-
-/// Refines a first camera by the noses and the cushions' borders, looking ever closer.
-fn refine(frame: &RgbImage, table: &TableSize, start: &Camera) -> Option<Fit> {
-    let mut camera = *start;
-    let mut solved: Option<Solved> = None;
-    for (round, (reach_mm, tukey_px)) in
-        [(18.0, 6.0), (12.0, 3.0), (8.0, 2.5), (6.0, 2.0), (5.0, 1.5)].into_iter().enumerate()
-    {
-        let prior = if round < 3 { LensPrior::FIRM } else { LensPrior::ORDINARY };
-        let mut seen = if round < 2 {
-            noses::look(frame, &camera, table, reach_mm)
-        } else {
-            noses::look_closely(frame, &camera, table, reach_mm)
-        };
-        let border = solved.as_ref().map_or(Border::ORDINARY, |solved| solved.border);
-        let borders = noses::look_borders(frame, &camera, table, border, 0.8 * reach_mm);
-        if seen.coverage.iter().sum::<f64>() + borders.coverage.iter().sum::<f64>() < 4.0 {
-            return None;
+    by_hand: Option<&[PixelPoint; 4]>,
+) -> Result<Fit, CalibrateError> {
+    let mut missing = String::new();
+    for frame in frames {
+        match search::starts(frame, table, by_hand) {
+            Err(what) => missing = what,
+            Ok(starts) => {
+                let best = starts
+                    .iter()
+                    .filter_map(|start| refine::refine(frames, table, start))
+                    .max_by(|a, b| a.evidence.score().total_cmp(&b.evidence.score()));
+                match best.map(|fit| (fit.evidence.missing(), fit)) {
+                    Some((None, fit)) => return Ok(fit),
+                    Some((Some(what), _)) => missing = what,
+                    None => missing = "the cushions do not run straight around the cloth".into(),
+                }
+            }
         }
-        let spread = if round < 2 { 4.0 } else { 1.0 };
-        seen.sightings.extend(borders.sightings.into_iter().map(|mut border| {
-            border.sigma_px *= spread;
-            border
-        }));
-        let found = bundle::solve(&camera, &mut seen.sightings, &prior, tukey_px)?;
-        camera = found.camera;
-        if std::env::var_os("STILLCLOTH_DEBUG").is_some() { eprintln!("    reach {reach_mm} n {} rms {:.2} f {:.0} k1 {:.3} h {:.0} b {:.1?} cov {:.2?} {:.2?}", seen.sightings.iter().filter(|s| s.weight>0.0).count(), found.rms_px, camera.lens.focal_px, camera.lens.k1, camera.pose.position().z_mm, found.border, seen.coverage, borders.coverage); }
-        solved = Some(found);
     }
-    let solved = solved?;
-    let evidence = Evidence::gather(frame, &camera, table, solved.border);
-    Some(Fit { solved, evidence })
+    Err(CalibrateError::NoTable { missing })
 }
 
-fn report(fit: Fit, table: &TableSize, table_given: bool) -> Calibration {
-    let camera: Camera = fit.solved.camera;
-    let nose_corners_px = table.corners().map(|corner| {
-        camera
-            .project(corner.at_height(table.nose_height_mm()))
-            .unwrap_or(PixelPoint::new(f64::NAN, f64::NAN))
-    });
-    let worst = table
+fn corners_px(camera: &Camera, table: &TableSize) -> Result<[PixelPoint; 4], CalibrateError> {
+    let missing = || CalibrateError::NoTable { missing: "a corner lies behind the camera".into() };
+    let seen =
+        table.corners().map(|corner| camera.project(corner.at_height(table.nose_height_mm())));
+    let [Some(a), Some(b), Some(c), Some(d)] = seen else { return Err(missing()) };
+    Ok([a, b, c, d])
+}
+
+fn report(
+    fit: &Fit,
+    camera: &Camera,
+    table: &TableSize,
+    (frames, foot, sized_by): (usize, FootEnd, Option<usize>),
+) -> CalibrationReport {
+    let worst_corner_mm_per_px = table
         .corners()
         .iter()
-        .filter_map(|corner: &TablePoint| camera.mm_per_px(*corner, table.nose_height_mm()))
+        .filter_map(|corner| camera.mm_per_px(*corner, table.nose_height_mm()))
         .fold(0.0, f64::max);
-    Calibration {
-        table: *table,
-        table_given,
-        foot: FootEnd::Open,
-        camera,
-        nose_corners_px,
-        report: CalibrationReport {
-            frames: 1,
-            reprojection_px: fit.solved.rms_px,
-            height_mm: camera.pose.position().z_mm,
-            tilt_deg: camera.pose.tilt_rad().to_degrees(),
-            focal_px: camera.lens.focal_px,
-            worst_corner_mm_per_px: worst,
-            sigma_mm: 0.3,
-            weak: Vec::new(),
-        },
+    let focal_sigma = bundle::focal_sigma(&fit.solved);
+    let tilt_deg = camera.pose.tilt_rad().to_degrees();
+    let mut weak = Vec::new();
+    if focal_sigma > 0.08 {
+        weak.push(format!(
+            "height and focal length are known to {:.0} % only, since the camera looks straight \
+             down: balls far from the middle may be off by a millimetre. A lens calibration from a \
+             printed board settles it",
+            100.0 * focal_sigma
+        ));
+    }
+    let faint = fit.evidence.noses.iter().filter(|part| **part < 0.5).count();
+    if faint > 0 {
+        weak.push(format!(
+            "{faint} of six cushion noses are faint or hidden: more even light along the rails helps"
+        ));
+    }
+    if tilt_deg > 35.0 {
+        weak.push(format!("the camera looks at the table aslant ({tilt_deg:.0}°): hang it higher"));
+    }
+    match sized_by {
+        Some(0) => weak.push(format!(
+            "the table's size was taken as {} from the cushions' width alone, since no ball is \
+             seen: give it with --table",
+            table.name()
+        )),
+        Some(balls) if balls < 3 => weak.push(format!(
+            "the table's size ({}) was taken from {balls} ball(s) only: give it with --table",
+            table.name()
+        )),
+        _ => {}
+    }
+    if foot == FootEnd::Open {
+        weak.push("which end is the foot is open: give it with --foot".into());
+    }
+    CalibrationReport {
+        frames,
+        reprojection_px: fit.solved.rms_px,
+        height_mm: camera.pose.position().z_mm,
+        tilt_deg,
+        focal_px: camera.lens.focal_px,
+        worst_corner_mm_per_px,
+        sigma_mm: bundle::place_sigma_mm(&fit.solved, table),
+        weak,
     }
 }

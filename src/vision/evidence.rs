@@ -72,7 +72,12 @@ impl Evidence {
         let noses = self.noses.iter().sum::<f64>() / 6.0;
         let pockets = self.pockets.iter().filter(|seen| **seen).count() as f64 / 6.0;
         let borders = self.borders.iter().sum::<f64>() / 6.0;
-        2.0 * noses + borders + pockets + self.cushions + self.rails + self.cloth
+        2.0 * noses
+            + borders
+            + pockets
+            + self.cushions
+            + self.rails
+            + self.cloth
             + self.sights as f64 / 18.0
     }
 
@@ -81,8 +86,7 @@ impl Evidence {
         let pockets = self.pockets.iter().filter(|seen| **seen).count();
         // A nose in flat light can be all but invisible: then its cushion's border speaks for it.
         let cushions = self.noses.iter().zip(&self.borders);
-        let faint =
-            cushions.filter(|(nose, border)| **nose < 0.4 && **border < 0.7).count();
+        let faint = cushions.filter(|(nose, border)| **nose < 0.4 && **border < 0.7).count();
         let mean = self.noses.iter().sum::<f64>() / 6.0;
         if !self.in_view {
             Some("part of the table lies outside the picture".into())
@@ -148,9 +152,8 @@ impl BedColour {
 
     /// The cloth's colour in the cell nearest to a place.
     fn near(&self, at: TablePoint) -> Option<[f32; 3]> {
-        let clamp = |part: f64, cells: usize| {
-            ((part * cells as f64).max(0.0) as usize).min(cells - 1)
-        };
+        let clamp =
+            |part: f64, cells: usize| ((part * cells as f64).max(0.0) as usize).min(cells - 1);
         let column = clamp(at.x_mm / self.table.length_mm, Self::COLUMNS);
         let row = clamp(at.y_mm / self.table.width_mm, Self::ROWS);
         self.cells.get(row * Self::COLUMNS + column).copied().flatten()

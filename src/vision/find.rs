@@ -9,7 +9,7 @@
 
 use super::bed::{BedView, CELL_MM, cell_place, place_cell};
 use crate::camera::Camera;
-use crate::table::{SpacePoint, TablePoint, TableSize};
+use crate::table::{TablePoint, TableSize};
 
 /// An edge this strong (logarithmic colour to the cell) has a full vote.
 const FULL_EDGE: f32 = 0.16;
@@ -44,9 +44,11 @@ pub(super) fn proposals(view: &BedView, camera: &Camera, table: &TableSize) -> V
                 continue;
             }
             let highest = (row - reach..=row + reach).all(|y| {
-                (column - reach..=column + reach)
-                    .all(|x| votes[y * w + x] < here || (x, y) == (column, row)
-                        || (votes[y * w + x] == here && (y, x) > (row, column)))
+                (column - reach..=column + reach).all(|x| {
+                    votes[y * w + x] < here
+                        || (x, y) == (column, row)
+                        || (votes[y * w + x] == here && (y, x) > (row, column))
+                })
             });
             if highest {
                 let at = cell_place(column as f64, row as f64);
@@ -73,7 +75,9 @@ fn votes(view: &BedView, camera: &Camera, table: &TableSize) -> Vec<f32> {
             let here = difference[column];
             // Edges sit between what differs and what does not: look a cell to either side.
             let differs = |c: &[f32; 3]| c.iter().any(|v| v.abs() > bound);
-            if !(differs(&here) || differs(&difference[column - 1]) || differs(&difference[column + 1]))
+            if !(differs(&here)
+                || differs(&difference[column - 1])
+                || differs(&difference[column + 1]))
             {
                 continue;
             }
@@ -155,10 +159,4 @@ pub(super) fn part_covered(view: &BedView, at: TablePoint, table: &TableSize) ->
         }
     }
     covered / f64::max(count, 1.0)
-}
-
-/// A table point seen from a camera: how far from the foot point, over the rise (tan θ).
-pub(super) fn view_slope(eye: SpacePoint, at: TablePoint, z_mm: f64) -> [f64; 2] {
-    let rise_mm = eye.z_mm - z_mm;
-    [(at.x_mm - eye.x_mm) / rise_mm, (at.y_mm - eye.y_mm) / rise_mm]
 }

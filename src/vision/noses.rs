@@ -166,7 +166,12 @@ struct Across {
 
 impl Across {
     /// Across the line `inside_mm` from the nose, at a height.
-    fn at(camera: &Camera, nose: &Nose, along_mm: f64, (inside_mm, z_mm): (f64, f64)) -> Option<Self> {
+    fn at(
+        camera: &Camera,
+        nose: &Nose,
+        along_mm: f64,
+        (inside_mm, z_mm): (f64, f64),
+    ) -> Option<Self> {
         let here = camera.project(nose.place(along_mm, inside_mm).at_height(z_mm))?;
         let inside = camera.project(nose.place(along_mm, inside_mm + 10.0).at_height(z_mm))?;
         let aside = camera.project(nose.place(along_mm + 1.0, inside_mm).at_height(z_mm))?;
@@ -178,7 +183,12 @@ impl Across {
             (ux, uy) = (-ux, -uy);
         }
         let px_per_mm = (ux * dx + uy * dy) / 10.0;
-        (0.02..20.0).contains(&px_per_mm).then_some(Self { here, inward: [ux, uy], along, px_per_mm })
+        (0.02..20.0).contains(&px_per_mm).then_some(Self {
+            here,
+            inward: [ux, uy],
+            along,
+            px_per_mm,
+        })
     }
 
     fn point(&self, offset_px: f64, along_mm: f64) -> PixelPoint {

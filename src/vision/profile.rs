@@ -73,12 +73,8 @@ impl Expected {
             spread: 0.05,
             rises: true,
         };
-        let falling = |from_nose_px, mean, spread| Part {
-            from_nose_px,
-            mean,
-            spread,
-            rises: false,
-        };
+        let falling =
+            |from_nose_px, mean, spread| Part { from_nose_px, mean, spread, rises: false };
         if self.face_px > LEAST_FACE_PX {
             vec![round, falling(0.0, -0.08, 0.25), falling(self.face_px, -0.2, 0.25)]
         } else {
@@ -175,7 +171,8 @@ pub(super) fn smoothed_slope(samples: &[[f64; 3]]) -> Vec<[f64; 3]> {
         t * (-0.5 * t * t / (sigma * sigma)).exp()
     });
     let norm: f64 =
-        kernel.iter().enumerate().map(|(i, k)| k * (i as f64 - REACH as f64)).sum::<f64>() * STEP_PX;
+        kernel.iter().enumerate().map(|(i, k)| k * (i as f64 - REACH as f64)).sum::<f64>()
+            * STEP_PX;
     let mut slope = vec![[0.0; 3]; samples.len()];
     for (i, window) in samples.windows(2 * REACH + 1).enumerate() {
         let window = SMatrix::<f64, 3, { 2 * REACH + 1 }>::from_fn(|c, k| window[k][c]);

@@ -18,8 +18,6 @@ pub(super) struct Quad {
     pub sides: [Vec<PixelPoint>; 4],
     /// Part of the quad that the region fills, near 1 for a table's cloth.
     pub filled: f64,
-    /// Part of the sides' length where the outline lies on the fitted side.
-    pub covered: f64,
 }
 
 /// Points this near a side's ends, as a part of its length, do not count for it.
@@ -29,19 +27,13 @@ const END_PART: f64 = 0.09;
 pub(super) fn around(reduced: &Reduced, region: &Region) -> Option<Quad> {
     let outline = outline_of(reduced, region);
     let hull = convex_hull(&outline);
-    let mut start = largest_inscribed(&simplified(hull, 24))?;
-    // Counter-clockwise to the eye (y runs down), as the table's corners are seen from above.
-    if polygon_area(&start) > 0.0 {
-        start.reverse();
-    }
+    let start = counter_clockwise(largest_inscribed(&simplified(hull, 24))?);
     let side_px = start_length(&start);
     let mut corners = start;
     let mut sides: [Vec<PixelPoint>; 4] = Default::default();
-    let mut covered = 0.0;
     for part in [0.06, 0.03, 0.015, 0.01] {
         let reach_px = (part * side_px).max(1.5);
         let mut fits = [None; 4];
-        covered = 0.0;
         for side in 0..4 {
             let (from, to) = (corners[side], corners[(side + 1) % 4]);
             // The chord's parabola starts flat; from the second round it has the fitted bow.
@@ -49,7 +41,6 @@ pub(super) fn around(reduced: &Reduced, region: &Region) -> Option<Quad> {
             let old = if bow { fit_parabola(from, to, &sides[side]) } else { None };
             let near = points_near(&outline, from, to, old.as_ref(), reach_px);
             let fit = fit_parabola(from, to, &near)?;
-            covered += coverage(from, to, &near) / 4.0;
             sides[side] = near;
             fits[side] = Some(fit);
         }
@@ -66,8 +57,16 @@ pub(super) fn around(reduced: &Reduced, region: &Region) -> Option<Quad> {
         corners: corners.map(scale),
         sides: sides.map(|side| side.into_iter().map(scale).collect()),
         filled: region.area as f64 / area.max(1.0),
-        covered,
     })
+}
+
+/// Four corners in the order in which the table's are seen from above: counter-clockwise to the eye,
+/// since y runs down. A camera above the cloth cannot see them the other way round.
+pub(super) fn counter_clockwise(mut corners: [PixelPoint; 4]) -> [PixelPoint; 4] {
+    if polygon_area(&corners) > 0.0 {
+        corners.reverse();
+    }
+    corners
 }
 
 /// The first and last mask pixel of each row and column, at the pixel's outer edge.

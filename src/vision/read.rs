@@ -1,8 +1,7 @@
 //! Reading a frame with a calibration: the balls, where they lie and which they are.
 
-use super::ball_fit::{self, BallFit};
-use super::bed::BedGrid;
-use super::find;
+use super::ball_fit::{BallFit, Widening};
+use super::balls::BallFinder;
 use crate::camera::Calibration;
 use crate::layout::{Ball, BallKind, Layout};
 use crate::table::{DiamondPoint, TablePoint};
@@ -38,24 +37,17 @@ pub enum ReadError {
     TableMoved { why: String },
 }
 
-/// Least part of a ball's outline that is seen.
-const LEAST_SEEN: f64 = 0.5;
-/// Least part under a ball that differs from cloth.
-const LEAST_COVERED: f64 = 0.55;
-/// Centres of two balls lie at least this part of a diameter apart, to the errors of reading.
-const LEAST_APART: f64 = 0.9;
-
 /// Reads frames of one camera; what a calibration gives once is kept.
 pub struct Reader {
     calibration: Calibration,
-    grid: BedGrid,
+    finder: BallFinder,
 }
 
 impl Reader {
     /// A reader for a calibration.
     pub fn new(calibration: Calibration) -> Self {
-        let grid = BedGrid::new(&calibration.camera, &calibration.table);
-        Self { calibration, grid }
+        let finder = BallFinder::new(&calibration.camera, &calibration.table);
+        Self { calibration, finder }
     }
 
     /// The calibration it reads with.
@@ -75,61 +67,15 @@ impl Reader {
                 wanted: format!("{} × {}", lens.width_px, lens.height_px),
             });
         }
-        let (camera, table) = (&self.calibration.camera, &self.calibration.table);
-        let view = self.grid.view(frame);
-        let mut rejected = Vec::new();
-        let mut fits: Vec<(f64, BallFit)> = Vec::new();
-        for proposal in find::proposals(&view, camera, table) {
-            let Some(fit) = ball_fit::fit(frame, camera, table, proposal.at) else { continue };
-            let covered = find::part_covered(&view, fit.centre, table);
-            if std::env::var_os("STILLCLOTH_DEBUG").is_some() { eprintln!("  prop {:.0?} support {:.2} fit {:.0},{:.0} seen {:.2} rms {:.2} wid {:.2} cov {:.2}", proposal.at, proposal.support, fit.centre.x_mm, fit.centre.y_mm, fit.seen, fit.rms_px, fit.widening_px, covered); }
-            match self.refusal(&fit, covered) {
-                Some(why) => rejected.push(Rejected { at: fit.centre, why: why.into() }),
-                None => fits.push((fit.seen * (0.3 + f64::from(proposal.support)) - 0.2 * fit.rms_px, fit)),
-            }
-        }
-        fits.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let mut kept: Vec<BallFit> = Vec::new();
-        for (_, fit) in fits {
-            let apart_mm = LEAST_APART * table.ball_diameter_mm;
-            if kept.iter().all(|other| other.centre.distance_mm(fit.centre) > apart_mm) {
-                kept.push(fit);
-            }
-        }
-        if std::env::var_os("STILLCLOTH_WID").is_some() { let mut w: Vec<f64> = kept.iter().filter(|f| f.seen > 0.8).map(|f| f.widening_px / f.radius_px).collect(); w.sort_by(f64::total_cmp); eprintln!("wid {:.4} n {} r {:.1}", w.get(w.len()/2).copied().unwrap_or(0.0), w.len(), kept.first().map_or(0.0, |f| f.radius_px)); }
-        let balls = kept.iter().map(|fit| self.ball(fit)).collect();
-        let foot = self.calibration.foot;
-        Ok(Reading {
-            layout: Layout { table: *table, foot, obstructed: false, balls },
-            rejected,
-        })
-    }
-
-    /// Why a fit is no ball on the table; none where it is one.
-    fn refusal(&self, fit: &BallFit, covered: f64) -> Option<&'static str> {
-        let table = &self.calibration.table;
-        let (radius_mm, c) = (table.ball_radius_mm(), fit.centre);
-        let slack_mm = 4.0;
-        let inside = |at: f64, length: f64| {
-            at > radius_mm - slack_mm && at < length - radius_mm + slack_mm
-        };
-        let on_bed = inside(c.x_mm, table.length_mm) && inside(c.y_mm, table.width_mm);
-        let pocket = table
-            .pockets()
-            .into_iter()
-            .map(|pocket| pocket.centre.distance_mm(c) - pocket.radius_mm)
-            .fold(f64::INFINITY, f64::min);
-        if pocket < -4.0 {
-            Some("pocketed")
-        } else if !on_bed && pocket > 1.2 * radius_mm {
-            Some("off the bed")
-        } else if fit.seen < LEAST_SEEN {
-            Some("too little of an outline")
-        } else if covered < LEAST_COVERED {
-            Some("mostly cloth")
-        } else {
-            None
-        }
+        let found = self.finder.find(frame, Widening::Usual);
+        let balls = found.balls.iter().map(|fit| self.ball(fit)).collect();
+        let rejected = found
+            .refused
+            .iter()
+            .map(|(at, why)| Rejected { at: *at, why: (*why).into() })
+            .collect();
+        let Calibration { table, foot, .. } = self.calibration;
+        Ok(Reading { layout: Layout { table, foot, obstructed: false, balls }, rejected })
     }
 
     fn ball(&self, fit: &BallFit) -> Ball {

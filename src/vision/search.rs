@@ -1,0 +1,155 @@
+//! Where a table may be in a frame: first cameras for `refine`.
+//!
+//! Input: a frame, a table size. Output: the likeliest cameras, good to some millimetres. Method:
+//! four-sided regions of one colour (`region`, `quad`) say roughly where a table lies; the pockets
+//! around them (`pockets`) say exactly enough, and which sides are the long ones. A region that is
+//! no table has no six pockets.
+
+use super::bundle::{self, FixedCoordinate, LensPrior, Sighting};
+use super::pockets::{self, SeenPocket};
+use super::quad::{self, Quad};
+use super::region::Reduced;
+use super::start::{self, PlaneMap};
+use crate::camera::{Camera, Lens, PixelPoint};
+use crate::table::{TablePoint, TableSize};
+use image::RgbImage;
+
+/// How far a region's border lies behind the noses, on the middle of what is seen: a cushion's top
+/// where it takes in the cushions, less where it ends at the noses or their shadows.
+const BORDER_MM: f64 = 20.0;
+/// A pocket stands out from the bed by at least this much, as the mean step over its arc.
+const LEAST_POCKET_STEP: f64 = 0.35;
+/// How many of the likeliest starts are fitted.
+const MOST_STARTS: usize = 3;
+
+/// The likeliest first cameras, best first; the error says what is missing for one.
+pub(super) fn starts(
+    frame: &RgbImage,
+    table: &TableSize,
+    by_hand: Option<&[PixelPoint; 4]>,
+) -> Result<Vec<Camera>, String> {
+    let mut starts: Vec<(f64, Camera)> = match by_hand {
+        Some(corners_px) => starts_of(frame, table, &quad::counter_clockwise(*corners_px), 0.0),
+        None => {
+            let quads = quads(frame);
+            if quads.is_empty() {
+                return Err("no four-sided surface of one colour lies whole within it".into());
+            }
+            let of = |quad: &Quad| starts_of(frame, table, &quad.corners, BORDER_MM);
+            quads.iter().flat_map(of).collect()
+        }
+    };
+    starts.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let mut kept: Vec<(f64, Camera)> = Vec::new();
+    for start in starts {
+        let likely = kept.first().is_none_or(|best| start.0 > best.0 - 1.0);
+        let known = kept.iter().any(|other| same_view(&other.1, &start.1, table));
+        if likely && !known && kept.len() < MOST_STARTS {
+            kept.push(start);
+        }
+    }
+    if kept.is_empty() {
+        return Err("no pockets at the corners and the middles of the long sides".into());
+    }
+    Ok(kept.into_iter().map(|(_, camera)| camera).collect())
+}
+
+/// Whether two first cameras see the table at the same place, to what the refining reaches.
+fn same_view(a: &Camera, b: &Camera, table: &TableSize) -> bool {
+    let longer = f64::from(a.lens.width_px.max(a.lens.height_px));
+    let seen = |camera: &Camera| table.corners().map(|p| camera.project(p.at_height(0.0)));
+    let (a, b) = (seen(a), seen(b));
+    (0..2).any(|turned| {
+        (0..4).all(|i| match (a[i], b[(i + 2 * turned) % 4]) {
+            (Some(a), Some(b)) => a.distance_px(b) < 0.003 * longer,
+            _ => false,
+        })
+    })
+}
+
+/// Four-sided regions of one colour that lie within the frame, each once.
+fn quads(frame: &RgbImage) -> Vec<Quad> {
+    let reduced = Reduced::of(frame);
+    let mut quads: Vec<Quad> = Vec::new();
+    for region in reduced.regions() {
+        let Some(quad) = quad::around(&reduced, &region) else { continue };
+        let known = quads.iter().any(|other| same_quad(other, &quad, frame));
+        if (0.75..=1.1).contains(&quad.filled) && !known && !touches_edge(&quad, frame) {
+            quads.push(quad);
+        }
+    }
+    quads
+}
+
+/// First cameras for one quad, its longer side first or second, by the pockets around it, each
+/// with how clear the pockets are.
+fn starts_of(
+    frame: &RgbImage,
+    table: &TableSize,
+    corners_px: &[PixelPoint; 4],
+    border_mm: f64,
+) -> Vec<(f64, Camera)> {
+    (0..2)
+        .filter_map(|turned| {
+            let turned_px = [0, 1, 2, 3].map(|i| corners_px[(i + turned) % 4]);
+            start_of(frame, table, &turned_px, border_mm)
+        })
+        .collect()
+}
+
+fn start_of(
+    frame: &RgbImage,
+    table: &TableSize,
+    corners_px: &[PixelPoint; 4],
+    border_mm: f64,
+) -> Option<(f64, Camera)> {
+    let middle = table.centre_spot();
+    let mut pairs = [(middle, [0.0; 2]); 4];
+    for ((pair, corner), at) in pairs.iter_mut().zip(table.corners()).zip(corners_px) {
+        let x_mm = corner.x_mm + border_mm.copysign(corner.x_mm - middle.x_mm);
+        let y_mm = corner.y_mm + border_mm.copysign(corner.y_mm - middle.y_mm);
+        *pair = (TablePoint::new(x_mm, y_mm), [at.x_px, at.y_px]);
+    }
+    let map = PlaneMap::new(table, &pairs)?;
+    let seen = pockets::look(frame, &map, table);
+    let clear = seen.iter().filter(|seen| seen.step > LEAST_POCKET_STEP).count();
+    if clear < 5 || seen.len() < 6 {
+        return None;
+    }
+    let longer = f64::from(frame.width().max(frame.height()));
+    let focal_px = longer * LensPrior::ORDINARY.focal_part;
+    let lens = Lens::pinhole(frame.width(), frame.height(), focal_px);
+    let corners = [0, 1, 2, 3].map(|i| (seen[i].pocket.centre, seen[i].at));
+    let guess = start::camera_from_points(table, &corners, 0.0, lens)?;
+    let mut sightings: Vec<Sighting> =
+        seen.iter().flat_map(|seen| pocket_sightings(seen, &guess)).collect();
+    let solved = bundle::solve(&guess, &mut sightings, &LensPrior::FIRM, 25.0)?;
+    let score = seen.iter().map(|seen| seen.step.min(1.0)).sum::<f64>() - 0.1 * solved.rms_px;
+    Some((score, solved.camera))
+}
+
+/// A pocket's centre as two sightings; how far it lies behind the noses varies among tables.
+fn pocket_sightings(seen: &SeenPocket, camera: &Camera) -> [Sighting; 2] {
+    const SIGMA_MM: f64 = 6.0;
+    let centre = seen.pocket.centre;
+    let mm_per_px = camera.mm_per_px(centre, 0.0).unwrap_or(3.0);
+    let sigma_px = SIGMA_MM / mm_per_px;
+    [FixedCoordinate::X(centre.x_mm), FixedCoordinate::Y(centre.y_mm)]
+        .map(|line| Sighting::new(seen.at, line, 0.0, sigma_px))
+}
+
+/// Whether a quad runs along the picture's edge, as floors and walls do.
+fn touches_edge(quad: &Quad, frame: &RgbImage) -> bool {
+    let (w, h) = (f64::from(frame.width()), f64::from(frame.height()));
+    let margin_px = 0.008 * w.max(h);
+    let near = |p: &PixelPoint| {
+        p.x_px < margin_px || p.y_px < margin_px || p.x_px > w - margin_px || p.y_px > h - margin_px
+    };
+    quad.sides.iter().any(|side| side.iter().filter(|p| near(p)).count() * 2 > side.len())
+}
+
+fn same_quad(a: &Quad, b: &Quad, frame: &RgbImage) -> bool {
+    let close_px = 0.004 * f64::from(frame.width().max(frame.height()));
+    (0..4)
+        .any(|turn| (0..4).all(|i| a.corners[i].distance_px(b.corners[(i + turn) % 4]) < close_px))
+}
