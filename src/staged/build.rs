@@ -66,7 +66,7 @@ impl Build {
             cushion_depth_mm: random.between(47.0, 54.0),
             bevel_mm: [random.between(1.0, 4.0), random.between(0.8, 3.5)],
             back_rise_mm: random.between(0.5, 5.0),
-            undercut_mm: random.between(10.0, 22.0),
+            undercut_mm: random.between(12.0, 30.0),
             corner_tip_mm: corner_mouth_mm / 2.0_f64.sqrt(),
             side_tip_mm: side_mouth_mm / 2.0,
             corner_facing_rad: f64::to_radians(corner_facing),

@@ -73,8 +73,8 @@ impl Cloth {
             sheen: random.between(0.05, 0.5),
             seed: random.bits(),
             weave: random.between(0.01, 0.06),
-            wear: random.between(0.0, 0.09),
-            worn: varied(random, grey(0.5), 0.3),
+            wear: random.between(0.0, 0.35) * random.unit(),
+            worn: worn(random, colour),
             marks: Buckets::over(table),
             traces: Vec::new(),
         };
@@ -161,17 +161,17 @@ impl Cloth {
             self.traces.push(Trace {
                 from: TablePoint::new(quarter, 0.0),
                 to: TablePoint::new(quarter, table.width_mm),
-                half_width_mm: 0.8,
-                strength: random.between(0.2, 0.6),
+                half_width_mm: 0.9,
+                strength: random.between(0.15, 0.5),
             });
         }
-        for _ in 0..random.pick([0, 0, 1, 3]) {
+        for _ in 0..random.pick([0, 0, 0, 1, 3]) {
             let y_mm = table.width_mm * random.between(0.15, 0.85);
             self.traces.push(Trace {
                 from: TablePoint::new(quarter * random.between(0.6, 1.0), y_mm),
                 to: foot,
                 half_width_mm: random.between(3.0, 9.0),
-                strength: random.between(0.03, 0.12),
+                strength: random.between(0.01, 0.07),
             });
         }
     }
@@ -212,6 +212,15 @@ impl Trace {
         }
         let gap = (px - t * dx).hypot(py - t * dy);
         (1.0 - gap / self.half_width_mm).clamp(0.0, 1.0)
+    }
+}
+
+/// What a cloth turns to: paler and greyer with chalk, or just polished darker.
+fn worn(random: &mut Random, colour: Colour) -> Colour {
+    if random.chance(0.65) {
+        blend(colour, Colour::repeat(colour.sum() / 3.0), 0.35) * 1.25 + grey(0.015)
+    } else {
+        colour * random.between(0.6, 0.85)
     }
 }
 

@@ -36,7 +36,7 @@ impl Film {
         let balance = white.map(|w| w.powf(-follow)).component_mul(&cast);
         // Automatic exposure lifts a dark cloth and holds a pale one back, in part.
         let cloth_luminance = luminance(cloth).max(0.01);
-        let wanted = random.between(0.55, 1.0) * (0.2 / cloth_luminance).powf(0.25);
+        let wanted = random.between(0.75, 1.35) * (0.2 / cloth_luminance).powf(0.25);
         let grainy = random.unit().powi(2);
         Self {
             exposure: wanted,

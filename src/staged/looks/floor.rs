@@ -35,8 +35,8 @@ impl Floor {
     pub fn random(random: &mut Random, cloth: Colour) -> Self {
         let base = match random.below(8) {
             0 => cloth * random.between(0.4, 1.1),
-            1 | 2 => grey(random.between(0.03, 0.5)),
-            _ => from_hue(random.unit(), random.between(0.05, 0.5), random.between(0.15, 0.65)),
+            1 | 2 => grey(random.between(0.03, 0.6)),
+            _ => from_hue(random.unit(), random.between(0.05, 0.5), random.between(0.2, 0.85)),
         };
         let colour = varied(random, base, 0.1);
         let pattern = match random.below(6) {

@@ -109,7 +109,7 @@ impl Lighting {
         };
         lamps.iter_mut().for_each(|lamp| lamp.radiance = lamp.radiance.component_mul(&colour));
         let ambient = match kind {
-            LightKind::Bar | LightKind::Three => random.between(0.1, 0.4),
+            LightKind::Bar | LightKind::Three => random.between(0.12, 0.45),
             LightKind::Window => random.between(0.2, 0.45),
             LightKind::Room => random.between(0.35, 0.65),
         };
@@ -206,16 +206,28 @@ fn bars(random: &mut Random, table: &TableSize) -> Vec<Lamp> {
     let half_length = table.length_mm * random.between(0.28, 0.5);
     let half_width = random.between(25.0, 110.0);
     let shift = [random.between(-80.0, 80.0), random.between(-60.0, 60.0)];
-    let apart = if random.chance(0.4) { 0.0 } else { random.between(120.0, 260.0) };
+    let apart = match random.below(5) {
+        0 => 0.0,
+        1 | 2 => random.between(120.0, 260.0),
+        _ => table.width_mm * random.between(0.4, 0.75),
+    };
     let sides: &[f64] = if apart > 0.0 { &[-1.0, 1.0] } else { &[0.0] };
     let middle = table.centre_spot();
-    sides
+    let mut lamps: Vec<Lamp> = sides
         .iter()
         .map(|side| {
             let y = middle.y_mm + shift[1] + side * apart;
             ceiling_lamp([middle.x_mm + shift[0], y, height], [half_length, half_width])
         })
-        .collect()
+        .collect();
+    // Lamps far apart may be the long sides of a lit frame.
+    if apart > 400.0 && random.chance(0.5) {
+        lamps.extend([-1.0, 1.0].map(|end| {
+            let x = middle.x_mm + shift[0] + end * half_length;
+            ceiling_lamp([x, middle.y_mm + shift[1], height], [half_width, apart * 0.9])
+        }));
+    }
+    lamps
 }
 
 fn row_of_lamps(random: &mut Random, table: &TableSize) -> Vec<Lamp> {

@@ -100,15 +100,44 @@ impl<'a> Studio<'a> {
             return scattered;
         }
         let fresnel = finish.gloss + (1.0 - finish.gloss) * (1.0 - away).clamp(0.0, 1.0).powi(5);
-        let mirrored = mirror(ray.along, meeting.normal, finish.roughness, random);
-        let image = match mirrored {
-            Some(along) => self.along(&Ray { from: place, along }, random),
-            None => Colour::zeros(),
-        };
+        let image = self.mirrored(ray, meeting, &finish, random);
         scattered * (1.0 - fresnel) + image * fresnel
     }
 
-    /// Irradiance at a meeting.
+    /// What the gloss shows: the surroundings along the mirror ray, and the lamps, spread by the
+    /// roughness.
+    fn mirrored(
+        &self,
+        ray: &Ray,
+        meeting: &Meeting,
+        finish: &Finish,
+        random: &mut Random,
+    ) -> Colour {
+        let from = meeting.point + meeting.normal * 1e-3;
+        let straight = Ray { from, along: mirror(ray.along, meeting.normal) };
+        let met = self.world.meet(&straight);
+        let mut image = match met {
+            Some(met) => self.roughly(&met, random),
+            None => self.looks.lighting.room.radiance(straight.along),
+        };
+        let reach_mm = met.map_or(f64::INFINITY, |m| m.distance_mm);
+        let facets = if finish.roughness > 0.01 { ROUGH_FACETS } else { 1 };
+        let (a, b) = basis(meeting.normal);
+        for _ in 0..facets {
+            let facet = meeting.normal
+                + a * (finish.roughness * random.normal())
+                + b * (finish.roughness * random.normal());
+            let along = mirror(ray.along, facet.normalize());
+            let glance = Ray { from, along };
+            let lamp = self.lamps.iter().find(|s| shines_into(&s.lamp, &glance, reach_mm));
+            if let Some(source) = lamp {
+                image += source.lamp.radiance / f64::from(facets);
+            }
+        }
+        image
+    }
+
+    /// Irradiance at a meeting; in the dark of a pocket more rays are needed for little noise.
     fn light_on(&self, meeting: &Meeting, place: Point, random: &mut Random) -> Colour {
         match meeting.part {
             Part::Wood(Wood::Bed) => {
@@ -123,9 +152,10 @@ impl<'a> Studio<'a> {
             Part::Wood(Wood::RailTop | Wood::Rim) if self.world.limbs.is_empty() => {
                 self.lamps_at(place, meeting.normal, random) + self.sky
             }
-            _ => {
+            part => {
+                let deep = matches!(part, Part::Wood(Wood::PocketWall | Wood::PocketFloor));
                 self.lamps_at(place, meeting.normal, random)
-                    + self.gathered(place, meeting.normal, 2, random)
+                    + self.gathered(place, meeting.normal, if deep { 4 } else { 2 }, random)
             }
         }
     }
@@ -195,18 +225,6 @@ impl<'a> Studio<'a> {
             };
         }
         sum * (PI / f64::from(side * side))
-    }
-
-    /// Light along a mirror ray: lamps show as what they are.
-    fn along(&self, ray: &Ray, random: &mut Random) -> Colour {
-        let meeting = self.world.meet(ray);
-        let reach_mm = meeting.map_or(f64::INFINITY, |m| m.distance_mm);
-        let lamp = self.lamps.iter().find(|source| shines_into(&source.lamp, ray, reach_mm));
-        match (lamp, meeting) {
-            (Some(source), _) => source.lamp.radiance,
-            (None, Some(meeting)) => self.roughly(&meeting, random),
-            (None, None) => self.looks.lighting.room.radiance(ray.along),
-        }
     }
 
     /// A surface seen by way of another: one shadow ray, no further bounce.
@@ -289,10 +307,13 @@ impl<'a> Studio<'a> {
         let r = self.sight_radius_mm;
         self.sights.iter().any(|sight| {
             let (dx, dy) = ((p.x - sight.x_mm).abs(), (p.y - sight.y_mm).abs());
-            if self.sight_is_diamond { dx + dy < 1.25 * r } else { dx.hypot(dy) < r }
+            if self.sight_is_diamond { dx + dy < 1.25 * r } else { dx * dx + dy * dy < r * r }
         })
     }
 }
+
+/// Mirror directions tried on a rough gloss.
+const ROUGH_FACETS: u32 = 12;
 
 const NOTHING: Finish = Finish::matte(Colour::new(0.0, 0.0, 0.0));
 
@@ -325,16 +346,8 @@ fn shines_into(lamp: &Lamp, ray: &Ray, reach_mm: f64) -> bool {
     lamp.half_mm.iter().all(|half| off.dot(half).abs() <= half.norm_squared())
 }
 
-/// The mirrored direction, jittered by the roughness; none where it would enter the surface.
-fn mirror(along: Point, normal: Point, roughness: f64, random: &mut Random) -> Option<Point> {
-    let mut facet = normal;
-    if roughness > 0.0 {
-        let (a, b) = basis(normal);
-        facet += a * (roughness * random.normal()) + b * (roughness * random.normal());
-        facet.normalize_mut();
-    }
-    let mirrored = along - facet * (2.0 * along.dot(&facet));
-    (mirrored.dot(&normal) > 0.0).then(|| mirrored.normalize())
+fn mirror(along: Point, normal: Point) -> Point {
+    along - normal * (2.0 * along.dot(&normal))
 }
 
 /// Two unit vectors across a direction.

@@ -39,6 +39,15 @@ pub struct Sphere {
 }
 
 impl Sphere {
+    /// Whether the ray's line comes into the ball, ahead of its start or around it.
+    pub fn reached_by(&self, ray: &Ray) -> bool {
+        let to_centre = self.centre - ray.from;
+        let along = to_centre.dot(&ray.along);
+        let reach2 = self.radius_mm * self.radius_mm;
+        let distance2 = to_centre.norm_squared();
+        distance2 - along * along <= reach2 && (along > 0.0 || distance2 <= reach2)
+    }
+
     pub fn touch(&self, ray: &Ray) -> Option<Touch> {
         let to_centre = self.centre - ray.from;
         let along = to_centre.dot(&ray.along);
@@ -83,10 +92,7 @@ impl Convex {
 
     /// The touch, and which plane was met.
     pub fn touch(&self, ray: &Ray) -> Option<(Touch, usize)> {
-        let to_middle = self.bound.centre - ray.from;
-        let along = to_middle.dot(&ray.along);
-        let reach2 = self.bound.radius_mm * self.bound.radius_mm;
-        if to_middle.norm_squared() - along * along > reach2 {
+        if !self.bound.reached_by(ray) {
             return None;
         }
         let (mut enter, mut leave, mut face) = (CLEAR_MM, f64::INFINITY, None);
@@ -119,15 +125,23 @@ impl Convex {
 #[derive(Debug, Clone, Copy)]
 pub struct RoundCone {
     pub ends: [Sphere; 2],
+    bound: Sphere,
 }
 
 impl RoundCone {
     pub fn new(from: Point, from_radius_mm: f64, to: Point, to_radius_mm: f64) -> Self {
         let sphere = |centre, radius_mm| Sphere { centre, radius_mm };
-        Self { ends: [sphere(from, from_radius_mm), sphere(to, to_radius_mm)] }
+        let widest = from_radius_mm.max(to_radius_mm);
+        Self {
+            ends: [sphere(from, from_radius_mm), sphere(to, to_radius_mm)],
+            bound: sphere((from + to) / 2.0, (from - to).norm() / 2.0 + widest),
+        }
     }
 
     pub fn touch(&self, ray: &Ray) -> Option<Touch> {
+        if !self.bound.reached_by(ray) {
+            return None;
+        }
         let [a, b] = &self.ends;
         [a.touch(ray), b.touch(ray), self.side_touch(ray)]
             .into_iter()

@@ -5,7 +5,7 @@
 
 use super::solid::{CLEAR_MM, Point, Ray, Touch};
 use crate::staged::build::Build;
-use crate::table::{Pocket, TablePoint, TableSize};
+use crate::table::{Pocket, TableSize};
 
 /// A part of the table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -22,6 +22,9 @@ pub enum Wood {
 }
 
 const POCKET_DEPTH_MM: f64 = 130.0;
+
+/// Wider than any rim.
+const FAR_FROM_HOLES_MM: f64 = 60.0;
 
 /// The table without its cushions.
 #[derive(Debug, Clone)]
@@ -77,12 +80,17 @@ impl Woodwork {
         self.corner_mm - qx.max(0.0).hypot(qy.max(0.0)) - qx.max(qy).min(0.0)
     }
 
+    /// Distance from the nearest hole, negative over it; exact only near holes.
     fn hole_gap(&self, p: Point) -> f64 {
-        let place = TablePoint::new(p.x, p.y);
-        self.holes
-            .iter()
-            .map(|hole| hole.centre.distance_mm(place) - hole.radius_mm)
-            .fold(f64::INFINITY, f64::min)
+        let mut nearest = FAR_FROM_HOLES_MM;
+        for hole in &self.holes {
+            let (dx, dy) = (p.x - hole.centre.x_mm, p.y - hole.centre.y_mm);
+            let reach = hole.radius_mm + nearest;
+            if dx * dx + dy * dy < reach * reach {
+                nearest = (dx * dx + dy * dy).sqrt() - hole.radius_mm;
+            }
+        }
+        nearest
     }
 
     /// The first touch from outside the wood.

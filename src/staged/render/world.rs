@@ -54,6 +54,8 @@ pub struct World {
     /// Columns over the bed itself, and over all that stands up from it to a ball's height.
     on_bed: Columns,
     above_bed: Columns,
+    /// The same for the rails' tops, which neither cushions nor rails can shade.
+    on_rails: Columns,
 }
 
 /// Up to this height above the cloth `above_bed` knows what shades a point.
@@ -91,14 +93,21 @@ impl World {
         let covers = covers(&balls, &cushions, &blocks, &limbs, table, build);
         let lamps: Vec<Sphere> = scene.looks.lighting.lamps.iter().flat_map(lamp_cover).collect();
         let beyond = build.rail_edge_mm;
-        let region = |top: f64, column_mm: f64| Region {
-            low: Point::new(-beyond, -beyond, 0.0),
-            high: Point::new(table.length_mm + beyond, table.width_mm + beyond, top),
+        let region = |low: f64, high: f64, column_mm: f64| Region {
+            low: Point::new(-beyond, -beyond, low),
+            high: Point::new(table.length_mm + beyond, table.width_mm + beyond, high),
             column_mm,
         };
+        let above_rails: Vec<_> = covers
+            .iter()
+            .filter(|(o, _)| !matches!(o, Occluder::Cushion(_) | Occluder::Woodwork))
+            .cloned()
+            .collect();
+        let top = build.rail_top_mm(table);
         Self {
-            on_bed: Columns::new(&region(0.5, 16.0), &lamps, &covers),
-            above_bed: Columns::new(&region(COLUMNS_TOP_MM, 32.0), &lamps, &covers),
+            on_bed: Columns::new(&region(0.0, 0.5, 16.0), &lamps, &covers),
+            above_bed: Columns::new(&region(0.0, COLUMNS_TOP_MM, 32.0), &lamps, &covers),
+            on_rails: Columns::new(&region(top, top + 1.0, 32.0), &lamps, &above_rails),
             balls,
             blocks,
             limbs,
@@ -169,6 +178,10 @@ impl World {
     pub fn shaders_of(&self, place: Point) -> Option<&[Occluder]> {
         if (0.0..0.5).contains(&place.z) {
             self.on_bed.at(place)
+        } else if (self.wood.top_mm..self.wood.top_mm + 0.1).contains(&place.z)
+            && !self.wood.in_play(place)
+        {
+            self.on_rails.at(place)
         } else if (0.0..COLUMNS_TOP_MM).contains(&place.z) {
             self.above_bed.at(place)
         } else {
