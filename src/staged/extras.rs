@@ -101,7 +101,7 @@ fn chalk(random: &mut Random, scene: &Scene) -> Block {
     let behind = random.between(inner, (build.rail_edge_mm - half * 1.5).max(inner + 1.0));
     let place = on_a_rail(random, scene, behind);
     let top = build.rail_top_mm(&scene.table);
-    let hue = random.pick([0.58, 0.6, 0.4, 0.0, 0.1]) + random.between(-0.02, 0.02);
+    let hue = random.pick([0.58, 0.6, 0.6, 0.57, 0.4, 0.0]) + random.between(-0.02, 0.02);
     Block {
         middle_mm: Vector3::new(place.x_mm, place.y_mm, top + half),
         half_mm: Vector3::repeat(half),

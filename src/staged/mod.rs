@@ -32,4 +32,4 @@ pub use random::Random;
 pub use scene::{Scene, StagedBall, random_orientation};
 pub use truth::{BallTruth, CameraTruth, TableTruth, Truth};
 pub use viewpoint::Profile;
-pub use write::{StageError, StagedFrame, write_frame};
+pub use write::{StageError, StagedFrame, write_frame, write_scene};

@@ -33,6 +33,9 @@ impl Profile {
     }
 }
 
+/// The table's length in a picture is at least this part of the picture's longer side.
+const SMALLEST_TABLE: f64 = 0.58;
+
 /// A random camera of a profile that sees the whole table.
 pub fn random_camera(
     random: &mut Random,
@@ -51,7 +54,7 @@ pub fn random_camera(
     last.unwrap_or_else(|| attempt(random, profile, table, build).0)
 }
 
-/// One try, and whether its focal length is a usual one.
+/// One try, and whether it is fit for use: focal length, size of the table, no fold in view.
 fn attempt(
     random: &mut Random,
     profile: Profile,
@@ -70,13 +73,22 @@ fn attempt(
         lens.k2 = random.between(0.0, 0.03);
     }
     let camera = Camera { lens, pose };
-    let Some(reach) = reach(&camera, table, build.rail_edge_mm) else { return (camera, false) };
-    let Some(nose_reach) = reach_of_noses(&camera, table) else { return (camera, false) };
+    let Some(reach) = extent(&camera, table, build.rail_edge_mm) else { return (camera, false) };
+    let Some(nose_reach) = extent(&camera, table, 20.0) else { return (camera, false) };
     // The rails just fit, or leave room around; now and then the outer edge is cut off.
     let fill = if random.chance(0.12) { 1.04 } else { random.between(0.8, 0.99) };
     lens.focal_px = (fill / reach).min(0.98 / nose_reach);
-    let widths = lens.focal_px / f64::from(width_px.max(height_px));
-    (Camera { lens, pose }, (0.5..1.3).contains(&widths))
+    let longer_px = f64::from(width_px.max(height_px));
+    let camera = Camera { lens, pose };
+    let mm_per_px = camera.mm_per_px(table.centre_spot(), 0.0).unwrap_or(f64::INFINITY);
+    let large = table.length_mm / mm_per_px > SMALLEST_TABLE * longer_px;
+    let usual = (0.5..1.3).contains(&(lens.focal_px / longer_px));
+    (camera, large && usual && sees_to_its_corners(&lens))
+}
+
+/// Whether the lens does not fold within the picture; the principal point is in the middle.
+fn sees_to_its_corners(lens: &Lens) -> bool {
+    lens.normal_from_picture(PixelPoint::new(0.0, 0.0)).is_some()
 }
 
 fn picture_size(random: &mut Random, profile: Profile) -> [u32; 2] {
@@ -167,16 +179,9 @@ fn roll_rad(random: &mut Random, any: f64) -> f64 {
     }
 }
 
-/// How far the table reaches in a picture of focal length 1, as a part of the half picture: the
-/// largest over width and height; none where the lens folds or a corner is behind the camera.
-fn reach(camera: &Camera, table: &TableSize, beyond_mm: f64) -> Option<f64> {
-    extent(camera, table, beyond_mm)
-}
-
-fn reach_of_noses(camera: &Camera, table: &TableSize) -> Option<f64> {
-    extent(camera, table, 20.0)
-}
-
+/// How far a rectangle `beyond_mm` outside the noses reaches in a picture of focal length 1, as a
+/// part of the half picture: the largest over width and height; none where the lens folds or a
+/// corner is behind the camera.
 fn extent(camera: &Camera, table: &TableSize, beyond_mm: f64) -> Option<f64> {
     let PixelPoint { x_px: cx, y_px: cy } = camera.lens.centre_px;
     let (l, w) = (table.length_mm, table.width_mm);

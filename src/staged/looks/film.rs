@@ -24,6 +24,8 @@ pub struct Film {
     pub shot_noise: f64,
     /// Light from which highlights are pressed together.
     pub shoulder: f64,
+    /// Stray light in the lens, laid over everything.
+    pub veil: f64,
     pub seed: u64,
 }
 
@@ -41,12 +43,13 @@ impl Film {
         Self {
             exposure: wanted,
             balance: balance / luminance(balance),
-            saturation: random.between(0.85, 1.12),
+            saturation: random.between(0.82, 1.05),
             vignette: random.between(0.0, 0.5) * random.unit(),
             blur_px: random.between(0.4, 1.05),
-            read_noise: random.between(0.0005, 0.002) + 0.003 * grainy,
-            shot_noise: 4e-6 + 1.2e-4 * grainy,
+            read_noise: random.between(0.0004, 0.0015) + 0.002 * grainy,
+            shot_noise: 4e-6 + 8e-5 * grainy,
             shoulder: random.between(0.55, 0.85),
+            veil: random.between(0.002, 0.02),
             seed: random.bits(),
         }
     }
@@ -62,6 +65,7 @@ impl Film {
             read_noise: 0.0,
             shot_noise: 0.0,
             shoulder: 0.8,
+            veil: 0.0,
             seed: 0,
         }
     }
@@ -82,7 +86,7 @@ impl Film {
             let fall_off = 1.0 - self.vignette * (x * x + y * y);
             let exposed = seen.component_mul(&self.balance) * (self.exposure * fall_off);
             let noisy = exposed.zip_map(&grain, |v, n| {
-                v + n * (self.read_noise.powi(2) + self.shot_noise * v.max(0.0)).sqrt()
+                v + self.veil + n * (self.read_noise.powi(2) + self.shot_noise * v.max(0.0)).sqrt()
             });
             let grey = luminance(noisy);
             let vivid = noisy.map(|v| grey + (v - grey) * self.saturation);

@@ -34,7 +34,7 @@ impl Rails {
         let colour = varied(random, base, 0.12);
         let dark_rail = colour.sum() < 1.2;
         let rim = match random.below(4) {
-            0 => Finish { gloss: 0.5, roughness: 0.12, ..Finish::matte(grey(0.25)) },
+            0 => Finish { gloss: 0.2, roughness: 0.25, ..Finish::matte(grey(0.3)) },
             1 => Finish::matte(srgb(0x4a2e1c)),
             _ => Finish { gloss: 0.04, roughness: 0.15, ..Finish::matte(grey(0.02)) },
         };

@@ -121,7 +121,7 @@ impl<'a> Studio<'a> {
             None => self.looks.lighting.room.radiance(straight.along),
         };
         let reach_mm = met.map_or(f64::INFINITY, |m| m.distance_mm);
-        let facets = if finish.roughness > 0.01 { ROUGH_FACETS } else { 1 };
+        let facets = if finish.roughness > 0.01 { ROUGH_FACETS } else { SMOOTH_FACETS };
         let (a, b) = basis(meeting.normal);
         for _ in 0..facets {
             let facet = meeting.normal
@@ -312,8 +312,9 @@ impl<'a> Studio<'a> {
     }
 }
 
-/// Mirror directions tried on a rough gloss.
+/// Mirror directions tried on a rough and on a smooth gloss.
 const ROUGH_FACETS: u32 = 12;
+const SMOOTH_FACETS: u32 = 3;
 
 const NOTHING: Finish = Finish::matte(Colour::new(0.0, 0.0, 0.0));
 
