@@ -4,8 +4,10 @@
 //! soft shoulder. Not modelled: demosaicing, chromatic aberration, rolling shutter. JPEG is left
 //! to whoever stores the picture.
 
+use super::{Cloth, Lighting};
 use crate::staged::colour::{Colour, encoded, lamp_colour, luminance};
 use crate::staged::random::Random;
+use crate::table::TableSize;
 use image::{Rgb, RgbImage};
 
 /// How a camera turns light into a picture.
@@ -31,21 +33,29 @@ pub struct Film {
 
 impl Film {
     /// A random camera, its white balance mostly following the light's colour.
-    pub fn random(random: &mut Random, white_radiance: Colour, cloth: Colour) -> Self {
+    pub fn random(
+        random: &mut Random,
+        lighting: &Lighting,
+        cloth: &Cloth,
+        table: &TableSize,
+    ) -> Self {
         let follow = random.between(0.55, 1.05);
         let cast = lamp_colour(random.between(5600.0, 7600.0));
-        let white = white_radiance / luminance(white_radiance);
+        let white = lighting.white();
+        let white = white / luminance(white);
         let balance = white.map(|w| w.powf(-follow)).component_mul(&cast);
         // Automatic exposure lifts a dark cloth and holds a pale one back, in part.
-        let cloth_luminance = luminance(cloth).max(0.01);
+        let cloth_luminance = luminance(cloth.colour).max(0.01);
         let wanted = random.between(0.75, 1.35) * (0.2 / cloth_luminance).powf(0.25);
+        // Nobody hangs a camera that burns out every white ball near the window.
+        let burnt_out = random.between(1.0, 1.6) / lighting.brightest(table);
         let grainy = random.unit().powi(2);
         Self {
-            exposure: wanted,
+            exposure: wanted.min(burnt_out),
             balance: balance / luminance(balance),
             saturation: random.between(0.82, 1.05),
             vignette: random.between(0.0, 0.5) * random.unit(),
-            blur_px: random.between(0.4, 1.05),
+            blur_px: random.between(0.35, 0.95),
             read_noise: random.between(0.0004, 0.0015) + 0.002 * grainy,
             shot_noise: 4e-6 + 8e-5 * grainy,
             shoulder: random.between(0.55, 0.85),

@@ -150,6 +150,19 @@ impl Lighting {
         lamps / luminance(lamps).max(1e-9) + room / luminance(room).max(1e-9)
     }
 
+    /// Light on the brightest place of the cloth, as a multiple of that in the middle.
+    pub fn brightest(&self, table: &TableSize) -> f64 {
+        let room = self.room_irradiance(Vector3::z()).sum();
+        let light = |x: f64, y: f64| {
+            let at = Vector3::new(x * table.length_mm, y * table.width_mm, 0.0);
+            let share = |lamp: &Lamp| unobstructed_share(lamp, at, Vector3::z());
+            room + self.lamps.iter().map(|l| l.radiance.sum() * share(l)).sum::<f64>()
+        };
+        let steps = [0.0, 0.25, 0.5, 0.75, 1.0];
+        let most = steps.iter().flat_map(|x| steps.map(|y| light(*x, y))).fold(0.0, f64::max);
+        most / light(0.5, 0.5)
+    }
+
     /// Irradiance of an unobstructed surface from the room alone.
     pub fn room_irradiance(&self, normal: Vector3<f64>) -> Colour {
         let steps = 24;
@@ -314,6 +327,14 @@ mod tests {
             let total = (direct + lighting.room_irradiance(Vector3::z())) / PI;
             assert!((total.sum() / 3.0 - 1.0).abs() < 1e-9, "{kind:?} {total}");
         }
+    }
+
+    #[test]
+    fn a_window_lights_its_own_side_most() {
+        let table = TableSize::NINE_FOOT;
+        let random = |seed, kind| Lighting::random(&mut Random::new(seed), kind, &table);
+        assert!(random(1, LightKind::Window).brightest(&table) > 1.2);
+        assert!((Lighting::plain(&table).brightest(&table) - 1.0).abs() < 1e-9);
     }
 
     #[test]

@@ -46,7 +46,7 @@ impl Looks {
         let lighting = Lighting::random(random, kind, table);
         let rails = Rails::random(random, cloth.colour);
         let floor = Floor::random(random, cloth.colour);
-        let film = Film::random(random, lighting.white(), cloth.colour);
+        let film = Film::random(random, &lighting, &cloth, table);
         Self { rails, floor, balls: BallSet::random(random), lighting, film, cloth }
     }
 }
