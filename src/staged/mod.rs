@@ -1,1 +1,35 @@
-//! staged (under construction)
+//! Made-up frames of a pocket-billiard table, with exact truth: for tests, measuring and the demo
+//! camera.
+//!
+//! [`Scene::random`] thinks up a table, its looks, a layout and a camera from a seed;
+//! [`Scene::render`] draws it; [`Scene::truth`] is its label. A scene is plain data: change the
+//! balls and render again for the next rest of a session. The same seed gives the same scene and
+//! picture whatever the number of threads; other machines may differ in the last bit of a sine.
+//!
+//! On `table` and `camera`. Must not know `vision`: what is measured with these frames may not
+//! help to make them.
+
+mod build;
+mod colour;
+mod extras;
+mod layouts;
+mod looks;
+mod random;
+mod render;
+mod scene;
+mod truth;
+mod viewpoint;
+mod write;
+
+pub use build::{Build, CushionRun, SightShape};
+pub use colour::Colour;
+pub use extras::{Block, Extra, Joint, Limb};
+pub use layouts::LayoutKind;
+pub use looks::{
+    BallSet, Cloth, CueMark, Film, Floor, Lamp, LightKind, Lighting, Looks, Rails, Room,
+};
+pub use random::Random;
+pub use scene::{Scene, StagedBall, random_orientation};
+pub use truth::{BallTruth, CameraTruth, TableTruth, Truth};
+pub use viewpoint::Profile;
+pub use write::{StageError, StagedFrame, write_frame, write_scene};
