@@ -81,7 +81,7 @@ fn a_camera_counts_as_moved_only_after_several_frames_and_no_calibration_is_lost
     for _ in 0..2 {
         balls(&mut reader, &moved);
     }
-    assert_eq!(calibrations(&folder.0), [file.clone()], "two in a row are not three");
+    assert_eq!(calibrations(&folder.0), std::slice::from_ref(&file), "two in a row are not three");
     balls(&mut reader, &moved);
     assert_ne!(std::fs::read(&file).unwrap(), before);
     let files = calibrations(&folder.0);
