@@ -57,6 +57,7 @@ impl App {
         }
     }
 
+    /// The cameras, and how each is doing.
     pub fn cameras(&self) -> &Cameras {
         &self.cameras
     }

@@ -21,6 +21,7 @@ pub struct CameraNameError {
 }
 
 impl CameraName {
+    /// The name as text.
     pub fn as_str(&self) -> &str {
         &self.0
     }

@@ -53,6 +53,7 @@ pub struct Cameras {
 }
 
 impl Cameras {
+    /// No camera yet; each that turns up gets a reader of its own.
     pub fn new(record: Record, readers: ReaderFactory) -> Self {
         Self {
             feeds: Arc::default(),
@@ -63,6 +64,7 @@ impl Cameras {
         }
     }
 
+    /// How each camera is doing.
     pub fn board(&self) -> &StatusBoard {
         &self.board
     }

@@ -8,7 +8,10 @@ use crate::{
 };
 use image::RgbImage;
 use jiff::Timestamp;
-use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::{
+    panic::{AssertUnwindSafe, catch_unwind},
+    time::Instant,
+};
 use thiserror::Error;
 
 /// Why a frame did not become a rest.
@@ -51,9 +54,14 @@ impl Pipeline {
     /// Decodes, reads and keeps a frame that was sent.
     pub(super) fn take(&mut self, bytes: Vec<u8>, at: Timestamp) -> Result<Rest, FrameError> {
         self.board.note_frame(&self.camera, at);
-        let result = self
-            .decode_and_look(&bytes)
-            .and_then(|(reading, format)| self.keep(reading, bytes, format, at));
+        let begun = Instant::now();
+        let result = self.decode_and_look(&bytes).and_then(|(reading, format)| {
+            let read = begun.elapsed();
+            let rest = self.keep(reading, bytes, format, at)?;
+            let kept = begun.elapsed().saturating_sub(read);
+            tracing::debug!(camera = %self.camera, id = rest.id, ?read, ?kept, "a rest");
+            Ok(rest)
+        });
         if let Err(error) = &result {
             self.note_error(error);
         }

@@ -86,6 +86,7 @@ impl StatusBoard {
         self.announce();
     }
 
+    /// Takes a camera off the board.
     pub fn remove(&self, name: &CameraName) {
         self.locked().remove(name);
         self.announce();
@@ -102,12 +103,14 @@ impl StatusBoard {
         }
     }
 
+    /// Notes when a camera's last frame came.
     pub fn note_frame(&self, name: &CameraName, at: Timestamp) {
         if let Some(status) = self.locked().get_mut(name) {
             status.last_frame_at = Some(at);
         }
     }
 
+    /// Notes when a camera's last rest was kept.
     pub fn note_rest(&self, name: &CameraName, at: Timestamp) {
         if let Some(status) = self.locked().get_mut(name) {
             status.last_rest_at = Some(at);

@@ -8,7 +8,6 @@ use std::{
     collections::BTreeSet,
     io::Write,
     net::Shutdown,
-    path::Path,
     time::{Duration, Instant},
 };
 use stillcloth::{layout::Layout, service::Limits};
@@ -248,33 +247,4 @@ fn wrong_addresses_and_methods_are_told_so() {
         get(at, &format!("/api/layouts?{query}")).is_problem(400, "query");
     }
     assert_eq!(get(at, "/layouts/7").status, 404);
-}
-
-/// A true frame, the true reader: what a newcomer's first `curl` does.
-#[test]
-fn a_true_frame_is_read_by_the_true_reader() {
-    use stillcloth::service::{ReaderFactory, Standpoint, TableReader};
-    let folder = Folder::new("true");
-    let data = folder.0.clone();
-    let readers: ReaderFactory = std::sync::Arc::new(move |camera| {
-        Box::new(TableReader::new(&data, camera, Default::default(), Standpoint::Fixed))
-    });
-    let service = Service::start(&folder.0, Wish::default(), readers);
-    let frames = Path::new(env!("CARGO_MANIFEST_DIR")).join("testdata/frames");
-    let frame = std::fs::read(frames.join("club-071000.jpg")).unwrap();
-    let send = |bytes: &[u8]| post(service.address, "/api/frames?camera=club", "image/jpeg", bytes);
-    let first = send(&frame);
-    assert_eq!(first.status, 201, "{}", first.text());
-    assert_eq!(first.json()["layout"]["balls"].as_array().unwrap().len(), 12);
-
-    let kept = folder.0.join("calibrations/club.json");
-    let calibration = std::fs::read(&kept).expect("the calibration is kept");
-    assert_eq!(send(&frame).json()["layout"], first.json()["layout"]);
-    assert_eq!(std::fs::read(&kept).unwrap(), calibration, "and used again");
-
-    let dark = image::RgbImage::new(640, 480);
-    let mut bytes = std::io::Cursor::new(Vec::new());
-    dark.write_to(&mut bytes, image::ImageFormat::Jpeg).unwrap();
-    let answer = post(service.address, "/api/frames?camera=dark", "image/jpeg", bytes.get_ref());
-    answer.is_problem(422, "no_table");
 }

@@ -17,3 +17,4 @@ mod pictures;
 mod record;
 mod staging;
 mod tidy;
+mod true_frames;

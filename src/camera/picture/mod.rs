@@ -62,6 +62,7 @@ impl PictureFormat {
         }
     }
 
+    /// What the format is called.
     pub const fn name(self) -> &'static str {
         match self {
             Self::Jpeg => "JPEG",
