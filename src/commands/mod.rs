@@ -4,6 +4,7 @@
 
 mod check;
 mod serve;
+mod stage;
 
 use std::error::Error;
 
@@ -13,6 +14,8 @@ pub enum Command {
     Serve(serve::Arguments),
     /// Read the whole record back and report whatever was lost or changed.
     Check(check::Arguments),
+    /// Make up frames with exact labels, for measuring and tests.
+    Stage(stage::Arguments),
 }
 
 impl Command {
@@ -20,6 +23,7 @@ impl Command {
         match self {
             Self::Serve(arguments) => serve::run(arguments),
             Self::Check(arguments) => check::run(&arguments),
+            Self::Stage(arguments) => stage::run(&arguments),
         }
     }
 }
