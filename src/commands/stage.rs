@@ -20,8 +20,7 @@ pub struct Arguments {
 }
 
 pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
-    let profiles =
-        arguments.profile.map_or_else(|| Profile::ALL.to_vec(), |profile| vec![profile]);
+    let profiles = arguments.profile.map_or_else(|| Profile::ALL.to_vec(), |profile| vec![profile]);
     let seeds = arguments.seed..arguments.seed.saturating_add(arguments.frames);
     for profile in profiles {
         for (done, seed) in seeds.clone().enumerate() {

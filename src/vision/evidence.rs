@@ -7,6 +7,7 @@
 use super::bundle::Border;
 use super::noses::{self, Nose};
 use super::pixels::{brightness, mean_colour};
+use super::pockets;
 use crate::camera::Camera;
 use crate::table::{TablePoint, TableSize};
 use image::RgbImage;
@@ -44,15 +45,7 @@ impl Evidence {
         Self {
             noses: seen.coverage,
             borders: borders.coverage,
-            pockets: table.pockets().map(|pocket| {
-                let (Some(hole), Some(cloth)) = (
-                    disc_colour(frame, camera, pocket.centre, 0.55 * pocket.radius_mm),
-                    bed.near(pocket.centre),
-                ) else {
-                    return false;
-                };
-                brightness(hole) < 0.62 * brightness(cloth)
-            }),
+            pockets: pockets_seen(frame, camera, table, &bed),
             cushions: bed.part_alike(frame, camera, table, -22.0),
             rails: part_railed(frame, camera, table),
             cloth: bed.part_of_bed(),
@@ -227,6 +220,30 @@ fn median_colour(colours: &mut [[f32; 3]]) -> Option<[f32; 3]> {
         *value = colours.get(middle)?[channel];
     }
     Some(median)
+}
+
+/// For each pocket, whether a dark opening is there: darker than the cloth near it, or with the
+/// edge of one toward the bed.
+fn pockets_seen(
+    frame: &RgbImage,
+    camera: &Camera,
+    table: &TableSize,
+    bed: &BedColour,
+) -> [bool; 6] {
+    table.pockets().map(|pocket| {
+        let dark = match (
+            disc_colour(frame, camera, pocket.centre, 0.55 * pocket.radius_mm),
+            bed.near(pocket.centre),
+        ) {
+            (Some(hole), Some(cloth)) => brightness(hole) < 0.62 * brightness(cloth),
+            _ => false,
+        };
+        let place = |at: TablePoint| {
+            let p = camera.project(at.at_height(0.0))?;
+            Some([p.x_px, p.y_px])
+        };
+        dark || pockets::is_at(frame, &place, table, &pocket)
+    })
 }
 
 fn disc_colour(

@@ -17,8 +17,8 @@ use image::RgbImage;
 /// How far a region's border lies behind the noses, on the middle of what is seen: a cushion's top
 /// where it takes in the cushions, less where it ends at the noses or their shadows.
 const BORDER_MM: f64 = 20.0;
-/// A pocket stands out from the bed by at least this much, as the mean step over its arc.
-const LEAST_POCKET_STEP: f64 = 0.35;
+/// Pockets that have to stand out from the bed.
+const LEAST_POCKETS: usize = 4;
 /// How many of the likeliest starts are fitted.
 const MOST_STARTS: usize = 3;
 
@@ -112,8 +112,7 @@ fn start_of(
     }
     let map = PlaneMap::new(table, &pairs)?;
     let seen = pockets::look(frame, &map, table);
-    let clear = seen.iter().filter(|seen| seen.step > LEAST_POCKET_STEP).count();
-    if clear < 5 || seen.len() < 6 {
+    if seen.len() < 6 || seen.iter().filter(|seen| seen.clear).count() < LEAST_POCKETS {
         return None;
     }
     let longer = f64::from(frame.width().max(frame.height()));
@@ -130,10 +129,10 @@ fn start_of(
 
 /// A pocket's centre as two sightings; how far it lies behind the noses varies among tables.
 fn pocket_sightings(seen: &SeenPocket, camera: &Camera) -> [Sighting; 2] {
-    const SIGMA_MM: f64 = 6.0;
+    let sigma_mm = if seen.clear { 6.0 } else { 30.0 };
     let centre = seen.pocket.centre;
     let mm_per_px = camera.mm_per_px(centre, 0.0).unwrap_or(3.0);
-    let sigma_px = SIGMA_MM / mm_per_px;
+    let sigma_px = sigma_mm / mm_per_px;
     [FixedCoordinate::X(centre.x_mm), FixedCoordinate::Y(centre.y_mm)]
         .map(|line| Sighting::new(seen.at, line, 0.0, sigma_px))
 }
