@@ -40,5 +40,5 @@ packages:
 
 toolchain:
 	@command -v cargo >/dev/null || { \
-	  echo "There is no cargo: install a Rust toolchain (1.88 or later) first, by rustup or your system."; \
+	  echo "There is no cargo: install a Rust toolchain (1.94 or later) first, by rustup or your system."; \
 	  exit 1; }

@@ -64,7 +64,7 @@ fn main() {
                         best = (e, turn);
                     }
                 }
-                let reader = vision::Reader::new(c.clone());
+                let reader = vision::Reader::new(c.clone()).unwrap();
                 let t1 = std::time::Instant::now();
                 let rd = reader.read(&img).unwrap();
                 let rt = t1.elapsed().as_micros() as f64 / 1000.0;

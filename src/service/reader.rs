@@ -67,11 +67,11 @@ impl TableReader {
     }
 
     /// Takes the stored calibration, if there is one that is still wanted.
-    fn load(&mut self) -> Result<(), CalibrationError> {
+    fn load(&mut self) -> Result<(), ReaderError> {
         if self.reader.is_none() && self.standpoint == Standpoint::Fixed && self.file.exists() {
             let stored = Calibration::load(&self.file)?;
             let other_table = self.options.table.is_some_and(|table| table != stored.table);
-            self.reader = Some(stored).filter(|_| !other_table).map(vision::Reader::new);
+            self.reader = Some(stored).filter(|_| !other_table).map(vision::Reader::new).transpose()?;
         }
         Ok(())
     }
@@ -79,7 +79,7 @@ impl TableReader {
     /// Calibrates from a frame and reads it.
     fn begin(&self, frame: &RgbImage) -> Result<(vision::Reader, Reading), ReaderError> {
         let calibration = vision::calibrate(std::slice::from_ref(frame), &self.options)?;
-        let reader = vision::Reader::new(calibration);
+        let reader = vision::Reader::new(calibration)?;
         let reading = reader.read(frame)?;
         Ok((reader, reading))
     }

@@ -18,6 +18,11 @@ const LEAST_SEEN: f64 = 0.5;
 const LEAST_COVERED: f64 = 0.55;
 /// Centres of two balls lie at least this part of a diameter apart, to the errors of fitting.
 const LEAST_APART: f64 = 0.9;
+/// Candidates may lie this far beyond where a ball on the rail lies, and show this much cloth.
+const CANDIDATE_REACH_MM: f64 = 12.0;
+const CANDIDATE_COVERED: f64 = 0.4;
+/// More candidates than these are looked at on no frame: a rack, its shadows and the rails' edges.
+const MOST_CANDIDATES: usize = 64;
 /// A ball's centre this far inside a pocket's rim has dropped.
 const DROPPED_MM: f64 = 4.0;
 
@@ -39,6 +44,63 @@ pub(super) struct Found {
 impl BallFinder {
     pub fn new(camera: &Camera, table: &TableSize) -> Self {
         Self { camera: *camera, table: *table, grid: BedGrid::new(camera, table) }
+    }
+
+    /// Places on a frame that may be balls, strongest first: the edges' proposals but those that
+    /// lie where no ball can or on bare cloth.
+    pub fn candidates(&self, view: &BedView) -> Vec<TablePoint> {
+        let mut places = Vec::new();
+        for proposal in find::proposals(view, &self.camera, &self.table) {
+            let near_rail_mm = CANDIDATE_REACH_MM;
+            let beyond = |at_mm: f64, length_mm: f64| {
+                let inset_mm = self.table.ball_radius_mm() - near_rail_mm;
+                at_mm < inset_mm || at_mm > length_mm - inset_mm
+            };
+            let off = beyond(proposal.at.x_mm, self.table.length_mm)
+                || beyond(proposal.at.y_mm, self.table.width_mm);
+            if (off && self.from_rim_mm(proposal.at) > self.table.ball_diameter_mm)
+                || find::part_covered(view, proposal.at, &self.table) < CANDIDATE_COVERED
+            {
+                continue;
+            }
+            places.push(proposal.at);
+            if places.len() == MOST_CANDIDATES {
+                break;
+            }
+        }
+        places
+    }
+
+    /// The frame on the bed's grid.
+    pub fn view(&self, frame: &RgbImage) -> BedView {
+        self.grid.view(frame)
+    }
+
+    /// Distance of a place from the nearest pocket's rim, negative inside.
+    fn from_rim_mm(&self, place: TablePoint) -> f64 {
+        self.table
+            .pockets()
+            .into_iter()
+            .map(|pocket| pocket.centre.distance_mm(place) - pocket.radius_mm)
+            .fold(f64::INFINITY, f64::min)
+    }
+
+    /// Why no ball can lie at a place; none where one can.
+    pub fn misplaced(&self, place: TablePoint) -> Option<&'static str> {
+        let radius_mm = self.table.ball_radius_mm();
+        let inside = |at_mm: f64, length_mm: f64| {
+            at_mm > radius_mm - DROPPED_MM && at_mm < length_mm - radius_mm + DROPPED_MM
+        };
+        let on_bed =
+            inside(place.x_mm, self.table.length_mm) && inside(place.y_mm, self.table.width_mm);
+        let from_rim_mm = self.from_rim_mm(place);
+        if from_rim_mm < -DROPPED_MM {
+            Some("pocketed")
+        } else if !on_bed && from_rim_mm > 1.2 * radius_mm {
+            Some("off the bed")
+        } else {
+            None
+        }
     }
 
     /// The balls on a frame.
@@ -71,21 +133,8 @@ impl BallFinder {
 
     /// Why a fit is no ball on the table; none where it is one.
     fn refusal(&self, fit: &BallFit, covered: f64) -> Option<&'static str> {
-        let (radius_mm, c) = (self.table.ball_radius_mm(), fit.centre);
-        let inside = |at_mm: f64, length_mm: f64| {
-            at_mm > radius_mm - DROPPED_MM && at_mm < length_mm - radius_mm + DROPPED_MM
-        };
-        let on_bed = inside(c.x_mm, self.table.length_mm) && inside(c.y_mm, self.table.width_mm);
-        let from_rim_mm = self
-            .table
-            .pockets()
-            .into_iter()
-            .map(|pocket| pocket.centre.distance_mm(c) - pocket.radius_mm)
-            .fold(f64::INFINITY, f64::min);
-        if from_rim_mm < -DROPPED_MM {
-            Some("pocketed")
-        } else if !on_bed && from_rim_mm > 1.2 * radius_mm {
-            Some("off the bed")
+        if let Some(why) = self.misplaced(fit.centre) {
+            Some(why)
         } else if fit.seen < LEAST_SEEN {
             Some("too little of an outline")
         } else if covered < LEAST_COVERED {

@@ -1,7 +1,9 @@
 //! Reading a frame with a calibration: the balls, where they lie and which they are.
 
-use super::ball_fit::{BallFit, Widening};
 use super::balls::BallFinder;
+use super::centring::{Centred, Centring};
+use super::naming::{Name, Naming};
+use super::net::NetError;
 use crate::camera::Calibration;
 use crate::layout::{Ball, BallKind, Layout};
 use crate::table::{DiamondPoint, TablePoint};
@@ -35,19 +37,31 @@ pub enum ReadError {
         "the table is not where the calibration has it: {why}. Calibrate again; the camera may have been moved"
     )]
     TableMoved { why: String },
+    #[error(transparent)]
+    Net(#[from] NetError),
 }
+
+/// A place counts as a ball from this sureness on.
+const LEAST_BALL: f64 = 0.5;
+/// Centres of two balls lie at least this part of a diameter apart, to the errors of reading.
+const LEAST_APART: f64 = 0.88;
 
 /// Reads frames of one camera; what a calibration gives once is kept.
 pub struct Reader {
     calibration: Calibration,
     finder: BallFinder,
+    centring: Centring,
+    naming: Naming,
 }
 
 impl Reader {
     /// A reader for a calibration.
-    pub fn new(calibration: Calibration) -> Self {
+    ///
+    /// # Errors
+    /// [`ReadError::Net`] where the program was built with a faulty network.
+    pub fn new(calibration: Calibration) -> Result<Self, ReadError> {
         let finder = BallFinder::new(&calibration.camera, &calibration.table);
-        Self { calibration, finder }
+        Ok(Self { calibration, finder, centring: Centring::new()?, naming: Naming::new()? })
     }
 
     /// The calibration it reads with.
@@ -67,28 +81,63 @@ impl Reader {
                 wanted: format!("{} × {}", lens.width_px, lens.height_px),
             });
         }
-        let found = self.finder.find(frame, Widening::Usual);
-        let balls = found.balls.iter().map(|fit| self.ball(fit)).collect();
-        let rejected = found
-            .refused
-            .iter()
-            .map(|(at, why)| Rejected { at: *at, why: (*why).into() })
-            .collect();
+        let mut rejected = Vec::new();
+        let scene = (&self.finder.camera, &self.finder.table);
+        let view = self.finder.view(frame);
+        let candidates = self.finder.candidates(&view);
+        let centred = self.centring.refine(frame, scene, &candidates)?;
+        let mut kept: Vec<Centred> = Vec::new();
+        let mut likely: Vec<Centred> =
+            centred.into_iter().flatten().filter(|centred| centred.ball > LEAST_BALL).collect();
+        likely.sort_by(|a, b| b.ball.total_cmp(&a.ball));
+        let apart_mm = LEAST_APART * scene.1.ball_diameter_mm;
+        for centred in likely {
+            let at = centred.centre;
+            if let Some(why) = self.finder.misplaced(at) {
+                rejected.push(Rejected { at, why: why.into() });
+            } else if kept.iter().all(|other| other.centre.distance_mm(at) > apart_mm) {
+                kept.push(centred);
+            }
+        }
+        let centres: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
+        let names = self.naming.name(frame, scene, &centres)?;
+        let mut balls = Vec::new();
+        for (centred, name) in kept.iter().zip(names) {
+            if std::env::var_os("DBG").is_some() {
+                eprintln!(
+                    "  kept {:.0},{:.0} ball {:.2} name {:?} conf {:.2} nball {:.2} sig {:.2}",
+                    centred.centre.x_mm,
+                    centred.centre.y_mm,
+                    centred.ball,
+                    name.number,
+                    name.confidence,
+                    name.ball,
+                    centred.covariance_mm2.trace().sqrt()
+                );
+            }
+            if name.ball < 1.0 - LEAST_BALL && centred.ball < 0.95 {
+                rejected
+                    .push(Rejected { at: centred.centre, why: "does not look like a ball".into() });
+            } else {
+                balls.push(self.ball(centred, &name));
+            }
+        }
         let Calibration { table, foot, .. } = self.calibration;
         Ok(Reading { layout: Layout { table, foot, obstructed: false, balls }, rejected })
     }
 
-    fn ball(&self, fit: &BallFit) -> Ball {
-        let place = DiamondPoint::from_table(fit.centre, &self.calibration.table);
-        let variance_mm2 = fit.covariance_mm2.trace() / 2.0;
+    fn ball(&self, centred: &Centred, name: &Name) -> Ball {
+        let place = DiamondPoint::from_table(centred.centre, &self.calibration.table);
+        let variance_mm2 = centred.covariance_mm2.trace() / 2.0;
+        let kind = if name.number == Some(0) { BallKind::Cue } else { BallKind::Object };
         Ball {
-            kind: BallKind::Object,
-            number: None,
+            kind,
+            number: name.number,
             x: place.x,
             y: place.y,
             sigma_mm: variance_mm2.sqrt().hypot(self.calibration.report.sigma_mm),
-            confidence: fit.seen.min(0.99),
-            number_confidence: 0.0,
+            confidence: centred.ball.min(0.999),
+            number_confidence: name.confidence,
         }
     }
 }
@@ -98,5 +147,5 @@ impl Reader {
 /// # Errors
 /// [`ReadError`] where frame and calibration do not belong together.
 pub fn read(frame: &RgbImage, calibration: &Calibration) -> Result<Reading, ReadError> {
-    Reader::new(calibration.clone()).read(frame)
+    Reader::new(calibration.clone())?.read(frame)
 }
