@@ -71,7 +71,8 @@ impl TableReader {
         if self.reader.is_none() && self.standpoint == Standpoint::Fixed && self.file.exists() {
             let stored = Calibration::load(&self.file)?;
             let other_table = self.options.table.is_some_and(|table| table != stored.table);
-            self.reader = Some(stored).filter(|_| !other_table).map(vision::Reader::new).transpose()?;
+            self.reader =
+                Some(stored).filter(|_| !other_table).map(vision::Reader::new).transpose()?;
         }
         Ok(())
     }

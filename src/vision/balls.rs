@@ -18,6 +18,10 @@ const LEAST_SEEN: f64 = 0.5;
 const LEAST_COVERED: f64 = 0.55;
 /// Centres of two balls lie at least this part of a diameter apart, to the errors of fitting.
 const LEAST_APART: f64 = 0.9;
+/// A corner's jaws begin this far along the noses, and between the jaws of any pocket a ball's
+/// centre has this much play to either side.
+const CORNER_MOUTH_MM: f64 = 90.0;
+const MOUTH_PLAY_MM: f64 = 37.0;
 /// Candidates may lie this far beyond where a ball on the rail lies, and show this much cloth.
 const CANDIDATE_REACH_MM: f64 = 12.0;
 const CANDIDATE_COVERED: f64 = 0.4;
@@ -96,11 +100,24 @@ impl BallFinder {
         let from_rim_mm = self.from_rim_mm(place);
         if from_rim_mm < -DROPPED_MM {
             Some("pocketed")
-        } else if !on_bed && from_rim_mm > 1.2 * radius_mm {
+        } else if !on_bed && !self.in_a_mouth(place) {
             Some("off the bed")
         } else {
             None
         }
+    }
+
+    /// Whether a ball fits here between the jaws of a pocket, beyond the noses.
+    fn in_a_mouth(&self, place: TablePoint) -> bool {
+        let (l, w) = (self.table.length_mm, self.table.width_mm);
+        // From the corner that is nearest, into the table.
+        let (a, b) = (place.x_mm.min(l - place.x_mm), place.y_mm.min(w - place.y_mm));
+        let off_diagonal_mm = (a - b).abs() / std::f64::consts::SQRT_2;
+        let in_corner =
+            a < CORNER_MOUTH_MM && b < CORNER_MOUTH_MM && off_diagonal_mm < MOUTH_PLAY_MM;
+        let in_side =
+            b < self.table.ball_radius_mm() && (place.x_mm - l / 2.0).abs() < MOUTH_PLAY_MM;
+        in_corner || in_side
     }
 
     /// The balls on a frame.

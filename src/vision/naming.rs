@@ -20,6 +20,8 @@ const REACH_RADII: f64 = 1.25;
 const NAMES: usize = 16;
 /// The network's class for what is no ball.
 const NO_BALL: usize = 16;
+/// No look at a place is surer than this.
+const LEAST_DOUBT: f64 = 0.02;
 /// Cost of what cannot be.
 const NEVER: f64 = 1e6;
 
@@ -30,8 +32,6 @@ pub(super) struct Name {
     pub number: Option<u8>,
     /// How sure the number is, 0 to 1, against every other reading of the layout.
     pub confidence: f64,
-    /// How sure it is that it is a ball at all, by the network alone.
-    pub ball: f64,
 }
 
 /// The network, ready to run.
@@ -45,12 +45,12 @@ impl Naming {
         Ok(Self { net: Net::read("ball_naming", ONNX, SIDE_PX)? })
     }
 
-    /// Names the balls of a layout.
+    /// Names the balls of a layout; `sure` is how sure each is a ball by what was seen before.
     pub fn name(
         &self,
         frame: &RgbImage,
         (camera, table): (&Camera, &TableSize),
-        centres: &[TablePoint],
+        (centres, sure): (&[TablePoint], &[f64]),
     ) -> Result<Vec<Name>, NetError> {
         let mut patches = Vec::with_capacity(centres.len() * 3 * SIDE_PX * SIDE_PX);
         let mut cut = Vec::with_capacity(centres.len());
@@ -60,8 +60,16 @@ impl Naming {
                 cut.push(index);
             }
         }
-        let rows = self.net.rows(patches)?;
-        let mut names = vec![Name { number: None, confidence: 0.0, ball: 0.0 }; centres.len()];
+        let mut rows = self.net.rows(patches)?;
+        for (row, index) in rows.iter_mut().zip(&cut) {
+            // Two looks at the same place: the earlier one's odds join the network's.
+            let ball =
+                sure.get(*index).copied().unwrap_or(0.5).clamp(LEAST_DOUBT, 1.0 - LEAST_DOUBT);
+            if let Some(no_ball) = row.get_mut(NO_BALL) {
+                *no_ball -= (ball / (1.0 - ball)).ln() as f32;
+            }
+        }
+        let mut names = vec![Name { number: None, confidence: 0.0 }; centres.len()];
         for (index, name) in cut.into_iter().zip(decide(&rows)) {
             names[index] = name;
         }
@@ -98,7 +106,6 @@ fn decide(rows: &[Vec<f32>]) -> Vec<Name> {
             Name {
                 number: (taken < NAMES).then_some(taken as u8),
                 confidence: 1.0 / (1.0 + (-worse).exp()),
-                ball: 1.0 - (-costs[row][NO_BALL]).exp(),
             }
         })
         .collect()

@@ -1,5 +1,6 @@
 //! Reading a frame with a calibration: the balls, where they lie and which they are.
 
+use super::ball_fit::{self, BallFit, Widening};
 use super::balls::BallFinder;
 use super::centring::{Centred, Centring};
 use super::naming::{Name, Naming};
@@ -8,6 +9,7 @@ use crate::camera::Calibration;
 use crate::layout::{Ball, BallKind, Layout};
 use crate::table::{DiamondPoint, TablePoint};
 use image::RgbImage;
+use nalgebra::{Matrix2, Vector2};
 use serde::Serialize;
 use thiserror::Error;
 
@@ -45,6 +47,16 @@ pub enum ReadError {
 const LEAST_BALL: f64 = 0.5;
 /// Centres of two balls lie at least this part of a diameter apart, to the errors of reading.
 const LEAST_APART: f64 = 0.88;
+
+/// Least part of the outline that is seen where it counts, and the least radius in the picture:
+/// on a smaller ball the edges tell less than the network.
+const LEAST_OUTLINE: f64 = 0.5;
+const LEAST_RADIUS_PX: f64 = 14.0;
+/// An outline's errors are shared by its edges (shading, shadow), beyond their scatter.
+const OUTLINE_SHARED: f64 = 8.0;
+const OUTLINE_FLOOR_MM2: f64 = 0.1;
+/// Squared distance, in standard deviations, up to which outline and network agree.
+const MOST_APART: f64 = 3.0;
 
 /// Reads frames of one camera; what a calibration gives once is kept.
 pub struct Reader {
@@ -99,23 +111,15 @@ impl Reader {
                 kept.push(centred);
             }
         }
+        for centred in &mut kept {
+            *centred = self.sharpened(frame, centred);
+        }
         let centres: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
-        let names = self.naming.name(frame, scene, &centres)?;
+        let sure: Vec<f64> = kept.iter().map(|centred| centred.ball).collect();
+        let names = self.naming.name(frame, scene, (&centres, &sure))?;
         let mut balls = Vec::new();
         for (centred, name) in kept.iter().zip(names) {
-            if std::env::var_os("DBG").is_some() {
-                eprintln!(
-                    "  kept {:.0},{:.0} ball {:.2} name {:?} conf {:.2} nball {:.2} sig {:.2}",
-                    centred.centre.x_mm,
-                    centred.centre.y_mm,
-                    centred.ball,
-                    name.number,
-                    name.confidence,
-                    name.ball,
-                    centred.covariance_mm2.trace().sqrt()
-                );
-            }
-            if name.ball < 1.0 - LEAST_BALL && centred.ball < 0.95 {
+            if name.number.is_none() {
                 rejected
                     .push(Rejected { at: centred.centre, why: "does not look like a ball".into() });
             } else {
@@ -124,6 +128,34 @@ impl Reader {
         }
         let Calibration { table, foot, .. } = self.calibration;
         Ok(Reading { layout: Layout { table, foot, obstructed: false, balls }, rejected })
+    }
+
+    /// Network and outline together: where the outline agrees it is the sharper of the two, and
+    /// where it does not it has caught on a shadow or a neighbour.
+    fn sharpened(&self, frame: &RgbImage, centred: &Centred) -> Centred {
+        let (camera, table) = (&self.finder.camera, &self.finder.table);
+        let fit = ball_fit::fit(frame, camera, table, centred.centre, Widening::Usual);
+        let sharp = |fit: &BallFit| fit.seen > LEAST_OUTLINE && fit.radius_px > LEAST_RADIUS_PX;
+        let Some(fit) = fit.filter(sharp) else { return *centred };
+        let by_outline =
+            fit.covariance_mm2 * OUTLINE_SHARED + Matrix2::identity() * OUTLINE_FLOOR_MM2;
+        let apart = Vector2::new(
+            fit.centre.x_mm - centred.centre.x_mm,
+            fit.centre.y_mm - centred.centre.y_mm,
+        );
+        let Some(weight) = (by_outline + centred.covariance_mm2).try_inverse() else {
+            return *centred;
+        };
+        if apart.dot(&(weight * apart)) > MOST_APART {
+            return *centred;
+        }
+        let gain = centred.covariance_mm2 * weight;
+        let moved = gain * apart;
+        Centred {
+            centre: TablePoint::new(centred.centre.x_mm + moved.x, centred.centre.y_mm + moved.y),
+            covariance_mm2: centred.covariance_mm2 - gain * centred.covariance_mm2,
+            ball: centred.ball,
+        }
     }
 
     fn ball(&self, centred: &Centred, name: &Name) -> Ball {

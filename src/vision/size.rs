@@ -20,7 +20,7 @@ const CUSHION_SIGMA: f64 = 0.05;
 /// What an outline usually shows of its radius, see `ball_fit`.
 const USUAL_WIDENING: f64 = -0.032;
 /// How much less often the rarer sizes are met, as a penalty beside squared deviations.
-const RARE: f64 = 5.0;
+const RARE: f64 = 8.0;
 
 /// A size and how sure it is.
 pub(super) struct Inferred {
