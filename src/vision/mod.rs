@@ -16,6 +16,7 @@ pub mod lens_board;
 mod naming;
 mod net;
 mod noses;
+mod obstruction;
 pub mod overlay;
 mod patch;
 mod pixels;

@@ -5,6 +5,7 @@ use super::balls::BallFinder;
 use super::centring::{Centred, Centring};
 use super::naming::{Name, Naming};
 use super::net::NetError;
+use super::obstruction;
 use crate::camera::Calibration;
 use crate::layout::{Ball, BallKind, Layout};
 use crate::table::{DiamondPoint, TablePoint};
@@ -127,7 +128,9 @@ impl Reader {
             }
         }
         let Calibration { table, foot, .. } = self.calibration;
-        Ok(Reading { layout: Layout { table, foot, obstructed: false, balls }, rejected })
+        let on_bed: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
+        let obstructed = obstruction::is_obstructed(&view, &on_bed, &table);
+        Ok(Reading { layout: Layout { table, foot, obstructed, balls }, rejected })
     }
 
     /// Network and outline together: where the outline agrees it is the sharper of the two, and

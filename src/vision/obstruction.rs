@@ -1,0 +1,101 @@
+//! Whether something lies or reaches over the cloth that is no ball.
+//!
+//! Input: the bed seen from above and the balls on it. Output: the area of the largest thing that
+//! neither cloth, shadow nor balls explain. Method: cells that differ from the cloth in hue, or are
+//! much lighter or darker than a shadow leaves them, are gathered into connected parts, with the
+//! balls and what is right around them left out. Spots, chalk marks and the cushions' shadows are
+//! small or thin; an arm, a cue, a rack are not. Not modelled: what has the cloth's own colour.
+
+use super::bed::{BedView, CELL_MM, MARGIN_MM, cell_place};
+use crate::table::{TablePoint, TableSize};
+
+/// Difference in hue (logarithmic) that no shadow makes.
+const OTHER_HUE: f32 = 0.22;
+/// Lighter than the cloth around, or darker than in a shadow (logarithmic brightness).
+const LIGHTER: f32 = 0.3;
+const DARKER: f32 = -1.5;
+/// Right around a ball its picture, its gloss and its darkest shadow differ from the cloth.
+const AROUND_BALL: f64 = 1.6;
+/// What lies this close to the noses is the cushions' doing.
+const ALONG_NOSE_MM: f64 = 16.0;
+/// A larger thing than this, in mm², obstructs.
+const LEAST_AREA_MM2: f64 = 860.0;
+
+/// Whether the view is obstructed.
+pub(super) fn is_obstructed(view: &BedView, balls: &[TablePoint], table: &TableSize) -> bool {
+    largest_area_mm2(view, balls, table) > LEAST_AREA_MM2
+}
+
+fn largest_area_mm2(view: &BedView, balls: &[TablePoint], table: &TableSize) -> f64 {
+    let (w, h) = (view.columns, view.rows);
+    let mut odd: Vec<bool> = view.difference.iter().map(|d| is_odd(*d)).collect();
+    for row in 0..h {
+        for column in 0..w {
+            let place = cell_place(column as f64, row as f64);
+            let inset = |at_mm: f64, length_mm: f64| {
+                (ALONG_NOSE_MM..length_mm - ALONG_NOSE_MM).contains(&at_mm)
+            };
+            let inside = inset(place.x_mm, table.length_mm) && inset(place.y_mm, table.width_mm);
+            let mouth = table.pockets().iter().any(|pocket| {
+                pocket.centre.distance_mm(place) < pocket.radius_mm + MARGIN_MM / 2.0
+            });
+            odd[row * w + column] &= inside && !mouth;
+        }
+    }
+    let reach_mm = AROUND_BALL * table.ball_radius_mm();
+    for ball in balls {
+        for row in 0..h {
+            for column in 0..w {
+                let place = cell_place(column as f64, row as f64);
+                if place.distance_mm(*ball) < reach_mm {
+                    odd[row * w + column] = false;
+                }
+            }
+        }
+    }
+    largest_part(&mut odd, w, h) as f64 * CELL_MM * CELL_MM
+}
+
+fn is_odd(difference: [f32; 3]) -> bool {
+    let light = (difference[0] + difference[1] + difference[2]) / 3.0;
+    let hue = difference.iter().map(|d| (d - light).abs()).fold(0.0, f32::max);
+    hue > OTHER_HUE || light > LIGHTER || light < DARKER
+}
+
+/// Cells of the largest 4-connected part; the mask is used up.
+fn largest_part(mask: &mut [bool], w: usize, h: usize) -> usize {
+    let mut largest = 0;
+    let mut open = Vec::new();
+    for start in 0..w * h {
+        if !mask[start] {
+            continue;
+        }
+        mask[start] = false;
+        open.push(start);
+        let mut size = 0;
+        while let Some(at) = open.pop() {
+            size += 1;
+            let (x, y) = (at % w, at / w);
+            let mut visit = |next: usize| {
+                if mask[next] {
+                    mask[next] = false;
+                    open.push(next);
+                }
+            };
+            if x > 0 {
+                visit(at - 1);
+            }
+            if x + 1 < w {
+                visit(at + 1);
+            }
+            if y > 0 {
+                visit(at - w);
+            }
+            if y + 1 < h {
+                visit(at + w);
+            }
+        }
+        largest = largest.max(size);
+    }
+    largest
+}
