@@ -29,6 +29,7 @@ fn main() -> ExitCode {
         .init();
     match line.command.run() {
         Ok(()) => ExitCode::SUCCESS,
+        Err(error) if commands::is_unread(error.as_ref()) => ExitCode::SUCCESS,
         Err(error) => {
             eprintln!("stillcloth: {error}");
             ExitCode::FAILURE

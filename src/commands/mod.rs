@@ -2,10 +2,14 @@
 //!
 //! A new command is a new file, a line here, a variant and an arm.
 
+mod board;
 mod check;
+mod measure;
+mod output;
 mod serve;
 mod stage;
 
+pub use output::is_unread;
 use std::error::Error;
 
 #[derive(clap::Subcommand)]
@@ -16,6 +20,10 @@ pub enum Command {
     Check(check::Arguments),
     /// Make up frames with exact labels, for measuring and tests.
     Stage(stage::Arguments),
+    /// Show how well labelled frames are read, beside OpenCV's circle transform.
+    Measure(measure::Arguments),
+    /// Write a printable board for calibrating a lens.
+    Board(board::Arguments),
 }
 
 impl Command {
@@ -24,6 +32,8 @@ impl Command {
             Self::Serve(arguments) => serve::run(arguments),
             Self::Check(arguments) => check::run(&arguments),
             Self::Stage(arguments) => stage::run(&arguments),
+            Self::Measure(arguments) => measure::run(&arguments),
+            Self::Board(arguments) => board::run(&arguments),
         }
     }
 }
