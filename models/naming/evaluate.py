@@ -38,7 +38,10 @@ def outline(camera, place):
     s = camera["f_px"] * (1 + camera["k1"] * (x * x + y * y))
     px = np.stack([x * s + camera["width"] / 2, y * s + camera["height"] / 2], 1)
     matrix = np.stack([2 * (px * np.cos(a)[:, None]).mean(0), 2 * (px * np.sin(a)[:, None]).mean(0)], 1)
-    return px.mean(0), matrix
+    # Its symmetric part: the patch is stretched as the outline, not turned.
+    square = matrix @ matrix.T
+    root = np.sqrt(np.linalg.det(square))
+    return px.mean(0), (square + root * np.eye(2)) / np.sqrt(np.trace(square) + 2 * root)
 
 
 def cut(picture, centre, matrix):

@@ -12,7 +12,7 @@ import torch
 import torch.nn.functional as F
 
 from shade import GRID, REACH
-from world import NO_BALL, SLOTS
+from world import SLOTS
 
 FRAME = 80
 PATCH = 32
@@ -100,70 +100,78 @@ def _eye(n, scale, device):
     return m
 
 
-def _per_layout(d, n, low, high, pairs=True):
+def _per_layout(d, n, low, high):
     """One draw for each pair of layouts, repeated for its crops [n]."""
     rows = n // (2 * SLOTS)
     return d.uniform((rows,), low, high).repeat_interleave(2 * SLOTS)
 
 
-def develop(light, white, d):
-    """Linear light [N, 3, GRID, GRID] to a frame cut [N, 3, FRAME, FRAME], centre and radius."""
-    n, dev = light.shape[0], light.device
-    radius = 8.5 + 15.5 * _per_layout(d, n, 0, 1) ** 1.5
-    radius = radius * d.uniform((n,), 0.88, 1.12)
-    soft_px = 0.25 + 1.3 * _per_layout(d, n, 0, 1) ** 1.5
-    soft_px = soft_px * d.uniform((n,), 0.8, 1.25)
-    per_px = GRID / (2 * REACH) / radius
-    light = light.clamp(max=40.0)
-    light = blur(light, (soft_px * per_px).clamp(max=5.5))
-    centre = FRAME / 2 + d.uniform((n, 2), -4, 4)
-    # Frame pixel (x, y) lies at ((x - centre) / radius) ball radii.
-    mid = (FRAME / 2 - centre) * per_px[:, None] + GRID / 2
-    frame = _cut(light, mid, _eye(n, FRAME / 2 * per_px, dev), FRAME, 3)
-
-    # Exposure: white under the lamps comes out at 0.5 to 1.6 in linear light.
-    level = torch.exp(_per_layout(d, n, math.log(0.35), math.log(1.5)))
-    gains = torch.stack([torch.exp(_per_layout(d, n, -0.28, 0.28)), torch.exp(_per_layout(d, n, -0.05, 0.05)), torch.exp(_per_layout(d, n, -0.32, 0.32))], 1)
-    gains = 1 + (gains - 1) * _per_layout(d, n, 0, 1)[:, None]
-    veil = 0.06 * _per_layout(d, n, 0, 1) ** 3
-    frame = frame / white[:, :, None, None] * (level[:, None] * gains)[:, :, None, None] + veil[:, None, None, None]
-    grey = frame.mean(1, keepdim=True)
-    sat = _per_layout(d, n, 0.7, 1.3)[:, None, None, None]
-    frame = (grey + (frame - grey) * sat).clamp(min=0)
-    # Tone: sRGB with a bent mid and a soft shoulder on some.
-    shoulder = _per_layout(d, n, 0, 1)[:, None, None, None]
-    rolled = torch.where(frame > 0.6, 0.6 + 0.4 * torch.tanh((frame - 0.6) / 0.6), frame)
-    frame = torch.where(shoulder < 0.5, rolled, frame)
-    frame = frame.clamp(0, 1)
-    frame = torch.where(frame <= 0.0031308, frame * 12.92, 1.055 * frame.clamp(min=1e-6) ** (1 / 2.4) - 0.055)
-    bend = torch.exp(_per_layout(d, n, -0.3, 0.3))[:, None, None, None]
-    frame = frame.clamp(0, 1) ** bend
-    curve = _per_layout(d, n, -0.1, 0.5)[:, None, None, None]
-    frame = frame + curve * (frame * frame * (3 - 2 * frame) - frame)
-    noise = 0.035 * _per_layout(d, n, 0, 1) ** 2
-    grain = d.normal(frame.shape) * noise[:, None, None, None]
-    smear = _per_layout(d, n, 0, 1)
-    grain = torch.where((smear < 0.4)[:, None, None, None], F.avg_pool2d(grain, 3, 1, 1) * 2.0, grain)
-    frame = frame + grain
-    sharp = (_per_layout(d, n, -1.2, 1.0)).clamp(min=0)[:, None, None, None]
-    wide = F.avg_pool2d(F.pad(frame, (1, 1, 1, 1), mode="replicate"), 3, 1)
-    frame = (frame + sharp * (frame - wide)).clamp(0, 1)
-    squeeze = torch.exp(_per_layout(d, n, math.log(0.03), math.log(1.6)))
-    frame = compress(frame, squeeze)
-    frame = torch.round(frame.clamp(0, 1) * 255) / 255
-    return frame, centre, radius
-
-
-def patch(frame, centre, radius, number, d):
-    """The network's input [N, 3, PATCH, PATCH], cut with a finder's small errors."""
-    n, dev = frame.shape[0], frame.device
-    off = d.normal((n, 2)) * 0.028 * radius[:, None]
-    limit = 0.09 * radius[:, None]
-    off = torch.minimum(torch.maximum(off, -limit), limit)
+def settings(d, n):
+    """All draws of the sensor for n crops; what belongs to the camera is one to a pair of layouts."""
+    camera = lambda low, high: _per_layout(d, n, low, high)
+    radius = (8.5 + 15.5 * camera(0, 1) ** 1.5) * d.uniform((n,), 0.88, 1.12)
+    soft_px = (0.25 + 1.3 * camera(0, 1) ** 1.5) * d.uniform((n,), 0.8, 1.25)
+    log = math.log
+    gains = torch.stack([camera(-0.28, 0.28).exp(), camera(-0.05, 0.05).exp(), camera(-0.32, 0.32).exp()], 1)
     scale = 1.25 * radius * torch.exp(d.normal((n,)) * 0.02)
-    m = _eye(n, scale, dev)
+    off = (d.normal((n, 2)) * 0.028).clamp(-0.09, 0.09) * radius[:, None]
     skew = d.normal((n, 2, 2)) * 0.015 * scale[:, None, None]
-    m = m + skew
-    shrink = (2 * scale / PATCH) > 1.0
-    one, two = _cut(frame, centre + off, m, PATCH, 1), _cut(frame, centre + off, m, PATCH, 2)
-    return torch.where(shrink[:, None, None, None], two, one)
+    return {
+        "radius": radius,
+        "soft_px": soft_px,
+        "centre": FRAME / 2 + d.uniform((n, 2), -4, 4),
+        # White under the lamps comes out at 0.35 to 1.5 in linear light.
+        "level": camera(log(0.35), log(1.5)).exp(),
+        "gains": 1 + (gains - 1) * camera(0, 1)[:, None],
+        "veil": 0.06 * camera(0, 1) ** 3,
+        "saturation": camera(0.7, 1.3),
+        "rolled": camera(0, 1) < 0.5,
+        "bend": camera(-0.3, 0.3).exp(),
+        "curve": camera(-0.1, 0.5),
+        "noise": 0.035 * camera(0, 1) ** 2,
+        "smeared": camera(0, 1) < 0.4,
+        "sharp": camera(-1.2, 1.0).clamp(min=0),
+        "squeeze": camera(log(0.03), log(1.6)).exp(),
+        "grain": d.normal((n, 3, FRAME, FRAME)),
+        "off": off,
+        "matrix": _eye(n, scale, d.device) + skew,
+        "shrinks": (2 * scale / PATCH) > 1.0,
+    }
+
+
+def _wide(values):
+    return values[:, None, None, None]
+
+
+def develop(light, white, s):
+    """Linear light [N, 3, GRID, GRID] to a frame's cut [N, 3, FRAME, FRAME] in 8-bit steps."""
+    n, dev = light.shape[0], light.device
+    per_px = GRID / (2 * REACH) / s["radius"]
+    light = blur(light.clamp(max=40.0), (s["soft_px"] * per_px).clamp(max=5.5))
+    # Frame pixel (x, y) lies at ((x - centre) / radius) ball radii.
+    mid = (FRAME / 2 - s["centre"]) * per_px[:, None] + GRID / 2
+    frame = _cut(light, mid, _eye(n, FRAME / 2 * per_px, dev), FRAME, 3)
+    level = s["level"][:, None] * s["gains"]
+    frame = frame / white[:, :, None, None] * level[:, :, None, None] + _wide(s["veil"])
+    grey = frame.mean(1, keepdim=True)
+    frame = (grey + (frame - grey) * _wide(s["saturation"])).clamp(min=0)
+    # Tone: on some a soft shoulder, then sRGB with a bent mid and a curve.
+    rolled = torch.where(frame > 0.6, 0.6 + 0.4 * torch.tanh((frame - 0.6) / 0.6), frame)
+    frame = torch.where(_wide(s["rolled"]), rolled, frame).clamp(0, 1)
+    bent = 1.055 * frame.clamp(min=1e-6) ** (1 / 2.4) - 0.055
+    frame = torch.where(frame <= 0.0031308, frame * 12.92, bent).clamp(1e-6, 1) ** _wide(s["bend"])
+    frame = frame + _wide(s["curve"]) * (frame * frame * (3 - 2 * frame) - frame)
+    grain = s["grain"] * _wide(s["noise"])
+    grain = torch.where(_wide(s["smeared"]), F.avg_pool2d(grain, 3, 1, 1) * 2.0, grain)
+    frame = frame + grain
+    around = F.avg_pool2d(F.pad(frame, (1, 1, 1, 1), mode="replicate"), 3, 1)
+    frame = (frame + _wide(s["sharp"]) * (frame - around)).clamp(0, 1)
+    frame = compress(frame, s["squeeze"])
+    return torch.round(frame.clamp(0, 1) * 255) / 255
+
+
+def patch(frame, s):
+    """The network's input [N, 3, PATCH, PATCH], cut with a finder's small errors."""
+    at = s["centre"] + s["off"]
+    one, two = (_cut(frame, at, s["matrix"], PATCH, parts) for parts in (1, 2))
+    return torch.where(_wide(s["shrinks"]), two, one)

@@ -12,7 +12,7 @@ import math
 
 import torch
 
-from world import LAMPS, NEAR, SLOTS, rotate
+from world import LAMPS, NEAR, rotate
 
 GRID = 80
 REACH = 1.55
@@ -77,7 +77,6 @@ def _lit_cloth(p, w, u, v):
 def _paint_of(hit, normal, w, digits):
     """Albedo [N, 3, S, S] of the balls met: `hit` the index of the ball, `normal` in view."""
     n, s = hit.shape[0], hit.shape[-1]
-    q = w["turn"][:, 0]
     flat = hit.reshape(n, -1)
 
     def take(values):

@@ -14,13 +14,12 @@ import time
 import torch
 import torch.nn.functional as F
 
-from crops import make
+from crops import make, picture
 from digits import atlas
 from net import Namer
-from shade import shade
 from world import NO_BALL, SLOTS, Draw
 
-LOOK_WEIGHT = 0.3
+LOOK_WEIGHT = 0.5
 
 
 def look_loss(look, batch):
@@ -75,7 +74,7 @@ def main():
     net = Namer().to(device)
     mean = copy.deepcopy(net)
     best = torch.optim.AdamW(net.parameters(), lr=2e-3, weight_decay=0.02)
-    shader = torch.compile(shade) if device == "cuda" else shade
+    pictured = torch.compile(picture) if device == "cuda" else picture
     start, step, shown = time.time(), 0, 0.0
     while True:
         done = (time.time() - start) / (minutes * 60)
@@ -84,7 +83,7 @@ def main():
         for group in best.param_groups:
             group["lr"] = 3e-3 * min(1.0, (step + 1) / 200) * (0.5 + 0.5 * math.cos(math.pi * done)) + 1e-5
         with torch.no_grad():
-            batch = make(d, pairs, digits, shader)
+            batch = make(d, pairs, digits, pictured)
         logits, look = net(batch["patch"], batch["valid"].float(), SLOTS)
         loss_name, loss_look = name_loss(logits, batch), look_loss(look, batch)
         best.zero_grad(set_to_none=True)

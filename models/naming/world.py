@@ -335,7 +335,7 @@ def _spheres(d, n, out, paint, both, each, pairs):
     out["turn"] = _pole_on(d, count, 0.10).reshape(n, 1 + NEAR, 4)
     each_paint = each(both(paint))
     out["paint"] = torch.gather(each_paint, 1, balls[..., None].expand(-1, -1, 3))
-    band = each(both(torch.where(d.chance((pairs, 1), 0.35), d.uniform((pairs, 1), 0.72, 0.9), d.uniform((pairs, 1), 0.42, 0.8))))
+    band = each(both(torch.where(d.chance((pairs, 1), 0.5), d.uniform((pairs, 1), 0.72, 0.9), d.uniform((pairs, 1), 0.42, 0.8))))
     disc = each(both(d.uniform((pairs, 1), 0.22, 0.44)))
     out["ring"] = each(both(d.uniform((pairs, 1), 0.0, 0.25) * d.chance((pairs, 1), 0.3)))[:, 0]
     out["disc"] = disc[:, 0]
