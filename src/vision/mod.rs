@@ -15,6 +15,7 @@ mod foot;
 pub mod lens_board;
 mod naming;
 mod net;
+pub mod naming;
 mod noses;
 mod obstruction;
 pub mod overlay;
