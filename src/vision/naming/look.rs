@@ -156,7 +156,7 @@ mod tests {
     fn an_odd_set_is_read_by_its_look_and_a_usual_one_by_both() {
         // The network reads a three, the signature is halfway but nearer to the four.
         let between = seen(3, 6.2);
-        assert_eq!(best(&look(0.2).odds(&[between.clone()], "abc").unwrap()[0]), 4);
+        assert_eq!(best(&look(0.2).odds(std::slice::from_ref(&between), "abc").unwrap()[0]), 4);
         assert_eq!(best(&look(1.0).odds(&[between], "abc").unwrap()[0]), 3);
     }
 
@@ -165,7 +165,7 @@ mod tests {
         let look = look(0.2);
         for class in [NO_BALL, 9] {
             let seen = seen(class, 4.0);
-            let odds = look.odds(&[seen.clone()], "abc").unwrap()[0];
+            let odds = look.odds(std::slice::from_ref(&seen), "abc").unwrap()[0];
             assert!((odds[class] - seen.odds()[class]).abs() < 1e-12);
             assert!((odds.iter().sum::<f64>() - 1.0).abs() < 1e-9);
         }
