@@ -15,7 +15,6 @@ mod foot;
 pub mod lens_board;
 mod naming;
 mod net;
-pub mod naming;
 mod noses;
 mod obstruction;
 pub mod overlay;
@@ -32,5 +31,6 @@ mod size;
 mod start;
 
 pub use calibrate::{CalibrateError, CalibrateOptions, FootChoice, calibrate};
+pub use naming::{BallLook, LaidOut, LookError};
 pub use net::NetError;
 pub use read::{ReadError, Reader, Reading, Rejected, read};

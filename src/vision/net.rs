@@ -1,6 +1,6 @@
 //! Running the trained networks that are built into the program.
 
-use rten::{Model, RunOptions, ThreadPool};
+use rten::{Model, RunOptions, ThreadPool, Value};
 use rten_tensor::NdTensor;
 use rten_tensor::prelude::*;
 use std::sync::Arc;
@@ -36,20 +36,35 @@ impl Net {
 
     /// Runs all patches at once; the first output's rows.
     pub fn rows(&self, patches: Vec<f32>) -> Result<Vec<Vec<f32>>, NetError> {
-        let failed = |reason: String| NetError::Failed { name: self.name, reason };
+        Ok(self.outputs(patches)?.into_iter().next().unwrap_or_default())
+    }
+
+    /// Runs all patches at once; every output's rows, or no output where there is no patch.
+    pub fn outputs(&self, patches: Vec<f32>) -> Result<Vec<Vec<Vec<f32>>>, NetError> {
         let count = patches.len() / (3 * self.side * self.side);
         if count == 0 {
             return Ok(Vec::new());
         }
         let input = NdTensor::from_data([count, 3, self.side, self.side], patches);
-        let id = *self.model.input_ids().first().ok_or_else(|| failed("no input".into()))?;
+        let id = *self.model.input_ids().first().ok_or_else(|| self.faulty("no input"))?;
         let outputs = self
             .model
             .run(vec![(id, input.into())], self.model.output_ids(), Some(self.options.clone()))
-            .map_err(|error| failed(error.to_string()))?;
-        let first = outputs.into_iter().next().ok_or_else(|| failed("no output".into()))?;
-        let rows: NdTensor<f32, 2> =
-            first.try_into().map_err(|_| failed("output of another shape".into()))?;
-        Ok((0..count).map(|row| rows.slice(row).to_vec()).collect())
+            .map_err(|error| self.faulty(error.to_string()))?;
+        let rows_of = |output: Value| {
+            let rows: NdTensor<f32, 2> =
+                output.try_into().map_err(|_| self.faulty("output of another shape"))?;
+            if rows.size(0) == count {
+                Ok((0..count).map(|row| rows.slice(row).to_vec()).collect())
+            } else {
+                Err(self.faulty("not one row a patch"))
+            }
+        };
+        outputs.into_iter().map(rows_of).collect()
+    }
+
+    /// The error of a network that does not answer as it was built to.
+    pub fn faulty(&self, reason: impl Into<String>) -> NetError {
+        NetError::Failed { name: self.name, reason: reason.into() }
     }
 }

@@ -3,7 +3,7 @@
 use super::ball_fit::{self, BallFit, Widening};
 use super::balls::BallFinder;
 use super::centring::{Centred, Centring};
-use super::naming::{Name, Naming};
+use super::naming::{BallLook, LookError, Name, Naming};
 use super::net::NetError;
 use super::obstruction;
 use crate::camera::Calibration;
@@ -75,6 +75,14 @@ impl Reader {
     pub fn new(calibration: Calibration) -> Result<Self, ReadError> {
         let finder = BallFinder::new(&calibration.camera, &calibration.table);
         Ok(Self { calibration, finder, centring: Centring::new()?, naming: Naming::new()? })
+    }
+
+    /// Names balls by the taught look of their set from now on.
+    ///
+    /// # Errors
+    /// [`LookError::OtherNetwork`] where it was taught to another version of the program's network.
+    pub fn teach(&mut self, look: BallLook) -> Result<(), LookError> {
+        self.naming.teach(look)
     }
 
     /// The calibration it reads with.
