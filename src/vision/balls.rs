@@ -26,7 +26,7 @@ const MOUTH_PLAY_MM: f64 = 37.0;
 const CANDIDATE_REACH_MM: f64 = 12.0;
 const CANDIDATE_COVERED: f64 = 0.4;
 /// More candidates than these are looked at on no frame: a rack, its shadows and the rails' edges.
-const MOST_CANDIDATES: usize = 64;
+const MOST_CANDIDATES: usize = 48;
 /// A ball's centre this far inside a pocket's rim has dropped.
 const DROPPED_MM: f64 = 4.0;
 

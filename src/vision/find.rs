@@ -18,7 +18,7 @@ const LEAST_EDGE: f32 = 0.02;
 /// Least difference from the cloth that is looked at, whatever the noise.
 const LEAST_DIFFERENCE: f32 = 0.06;
 /// Least part of a full outline's votes that makes a proposal.
-const LEAST_SUPPORT: f32 = 0.16;
+const LEAST_SUPPORT: f32 = 0.4;
 
 /// A place where a ball may lie.
 #[derive(Debug, Clone, Copy)]

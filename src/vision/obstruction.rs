@@ -6,7 +6,7 @@
 //! balls and what is right around them left out. Spots, chalk marks and the cushions' shadows are
 //! small or thin; an arm, a cue, a rack are not. Not modelled: what has the cloth's own colour.
 
-use super::bed::{BedView, CELL_MM, MARGIN_MM, cell_place};
+use super::bed::{BedView, CELL_MM, cell_place};
 use crate::table::{TablePoint, TableSize};
 
 /// Difference in hue (logarithmic) that no shadow makes.
@@ -18,6 +18,8 @@ const DARKER: f32 = -1.5;
 const AROUND_BALL: f64 = 1.6;
 /// What lies this close to the noses is the cushions' doing.
 const ALONG_NOSE_MM: f64 = 16.0;
+/// A pocket's mouth, with its jaws and their shadows, reaches this far beyond the hole.
+const MOUTH_MM: f64 = 36.0;
 /// A larger thing than this, in mm², obstructs.
 const LEAST_AREA_MM2: f64 = 860.0;
 
@@ -29,29 +31,21 @@ pub(super) fn is_obstructed(view: &BedView, balls: &[TablePoint], table: &TableS
 fn largest_area_mm2(view: &BedView, balls: &[TablePoint], table: &TableSize) -> f64 {
     let (w, h) = (view.columns, view.rows);
     let mut odd: Vec<bool> = view.difference.iter().map(|d| is_odd(*d)).collect();
-    for row in 0..h {
-        for column in 0..w {
-            let place = cell_place(column as f64, row as f64);
-            let inset = |at_mm: f64, length_mm: f64| {
-                (ALONG_NOSE_MM..length_mm - ALONG_NOSE_MM).contains(&at_mm)
-            };
-            let inside = inset(place.x_mm, table.length_mm) && inset(place.y_mm, table.width_mm);
-            let mouth = table.pockets().iter().any(|pocket| {
-                pocket.centre.distance_mm(place) < pocket.radius_mm + MARGIN_MM / 2.0
-            });
-            odd[row * w + column] &= inside && !mouth;
-        }
-    }
+    let pockets = table.pockets();
     let reach_mm = AROUND_BALL * table.ball_radius_mm();
-    for ball in balls {
-        for row in 0..h {
-            for column in 0..w {
-                let place = cell_place(column as f64, row as f64);
-                if place.distance_mm(*ball) < reach_mm {
-                    odd[row * w + column] = false;
-                }
-            }
-        }
+    let explained = |place: TablePoint| {
+        let along = |at_mm: f64, length_mm: f64| {
+            !(ALONG_NOSE_MM..length_mm - ALONG_NOSE_MM).contains(&at_mm)
+        };
+        along(place.x_mm, table.length_mm)
+            || along(place.y_mm, table.width_mm)
+            || balls.iter().any(|ball| ball.distance_mm(place) < reach_mm)
+            || pockets
+                .iter()
+                .any(|pocket| pocket.centre.distance_mm(place) < pocket.radius_mm + MOUTH_MM)
+    };
+    for (index, odd) in odd.iter_mut().enumerate().filter(|(_, odd)| **odd) {
+        *odd = !explained(cell_place((index % w) as f64, (index / w) as f64));
     }
     largest_part(&mut odd, w, h) as f64 * CELL_MM * CELL_MM
 }
