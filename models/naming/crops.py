@@ -1,7 +1,5 @@
 """Made crops: world, shading and sensor put together into one batch."""
 
-import torch
-
 from sensor import develop, patch, settings
 from shade import GRID, shade
 from world import draw

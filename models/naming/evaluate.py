@@ -37,7 +37,9 @@ def outline(camera, place):
     x, y = p[:, 0] / p[:, 2], p[:, 1] / p[:, 2]
     s = camera["f_px"] * (1 + camera["k1"] * (x * x + y * y))
     px = np.stack([x * s + camera["width"] / 2, y * s + camera["height"] / 2], 1)
-    matrix = np.stack([2 * (px * np.cos(a)[:, None]).mean(0), 2 * (px * np.sin(a)[:, None]).mean(0)], 1)
+    matrix = np.stack(
+        [2 * (px * np.cos(a)[:, None]).mean(0), 2 * (px * np.sin(a)[:, None]).mean(0)], 1
+    )
     # Its symmetric part: the patch is stretched as the outline, not turned.
     square = matrix @ matrix.T
     root = np.sqrt(np.linalg.det(square))
@@ -52,7 +54,13 @@ def cut(picture, centre, matrix):
     axis = ((np.arange(fine) + 0.5) / fine * 2 - 1) * MARGIN
     gx, gy = np.meshgrid(axis, axis)
     at = np.stack([gx, gy], -1) @ matrix.T + centre - 0.5
-    got = cv2.remap(picture, at[..., 0].astype(np.float32), at[..., 1].astype(np.float32), cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    got = cv2.remap(
+        picture,
+        at[..., 0].astype(np.float32),
+        at[..., 1].astype(np.float32),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
     got = got.reshape(PATCH, parts, PATCH, parts, 3).mean((1, 3))
     return got.transpose(2, 0, 1)[::-1]
 
@@ -87,7 +95,9 @@ def main():
             logits = run.run(None, {"crops": crops.astype(np.float32)})[0]
             got, plain = assign(logits), logits.argmax(1)
             for i, ball in enumerate(truth["balls"]):
-                row = total.setdefault(kind, {"n": 0, "right": 0, "plain": 0, "cue": 0, "cue_right": 0, "false_cue": 0})
+                row = total.setdefault(
+                    kind, {"n": 0, "right": 0, "plain": 0, "cue": 0, "cue_right": 0, "false_cue": 0}
+                )
                 row["n"] += 1
                 row["right"] += got[i] == ball["number"]
                 row["plain"] += plain[i] == ball["number"]
@@ -97,20 +107,44 @@ def main():
                 if got[i] != ball["number"] or plain[i] != ball["number"]:
                     p = np.exp(logits[i] - logits[i].max())
                     p /= p.sum()
-                    wrong.append((os.path.basename(path), jitter, ball["number"], got[i], int(plain[i]), p, crops[i]))
+                    wrong.append(
+                        (
+                            os.path.basename(path),
+                            jitter,
+                            ball["number"],
+                            got[i],
+                            int(plain[i]),
+                            p,
+                            crops[i],
+                        )
+                    )
     for kind, row in sorted(total.items()):
-        print(f"{kind:12} balls {row['n']:4} right {row['right'] / row['n']:.4f} alone {row['plain'] / row['n']:.4f} "
-              f"cue {row['cue_right']}/{row['cue']} taken for cue {row['false_cue']}")
+        print(
+            f"{kind:12} balls {row['n']:4} right {row['right'] / row['n']:.4f} alone {row['plain'] / row['n']:.4f} "
+            f"cue {row['cue_right']}/{row['cue']} taken for cue {row['false_cue']}"
+        )
     for name, jitter, number, got, plain, p, _ in wrong:
         best = np.argsort(-p)[:3]
-        print(f"  {name} #{jitter}: {number} read as {got} (alone {plain}) " + " ".join(f"{k}:{p[k]:.2f}" for k in best))
+        print(
+            f"  {name} #{jitter}: {number} read as {got} (alone {plain}) "
+            + " ".join(f"{k}:{p[k]:.2f}" for k in best)
+        )
     if len(sys.argv) > 3 and wrong:
-        tiles = [cv2.resize((w[6].transpose(1, 2, 0)[:, :, ::-1] * 255).astype(np.uint8), (96, 96), interpolation=cv2.INTER_CUBIC) for w in wrong]
+        tiles = [
+            cv2.resize(
+                (w[6].transpose(1, 2, 0)[:, :, ::-1] * 255).astype(np.uint8),
+                (96, 96),
+                interpolation=cv2.INTER_CUBIC,
+            )
+            for w in wrong
+        ]
         for tile, w in zip(tiles, wrong):
             cv2.putText(tile, f"{w[2]}>{w[3]}", (2, 12), 0, 0.4, (255, 255, 255), 1)
         while len(tiles) % 12:
             tiles.append(np.zeros_like(tiles[0]))
-        cv2.imwrite(sys.argv[3], np.vstack([np.hstack(tiles[i:i + 12]) for i in range(0, len(tiles), 12)]))
+        cv2.imwrite(
+            sys.argv[3], np.vstack([np.hstack(tiles[i : i + 12]) for i in range(0, len(tiles), 12)])
+        )
 
 
 if __name__ == "__main__":

@@ -1,6 +1,6 @@
 """Writes the trained network as ONNX and checks it against onnxruntime.
 
-    python export.py WEIGHTS.pt OUT.onnx
+python export.py WEIGHTS.pt OUT.onnx
 """
 
 import sys
@@ -19,9 +19,14 @@ def main():
     x = torch.rand(7, 3, 32, 32, generator=torch.Generator().manual_seed(7))
     with torch.no_grad():
         torch.onnx.export(
-            one, (x,), sys.argv[2], input_names=["crops"], output_names=["logits", "look"],
+            one,
+            (x,),
+            sys.argv[2],
+            input_names=["crops"],
+            output_names=["logits", "look"],
             dynamic_axes={"crops": {0: "balls"}, "logits": {0: "balls"}, "look": {0: "balls"}},
-            opset_version=17, dynamo=False,
+            opset_version=17,
+            dynamo=False,
         )
         want = one(x)
     model = onnx.load(sys.argv[2])

@@ -16,7 +16,9 @@ LOOK = 16
 
 
 def _conv(a, b, size, stride):
-    return nn.Sequential(nn.Conv2d(a, b, size, stride, size // 2, bias=False), nn.BatchNorm2d(b), nn.ReLU())
+    return nn.Sequential(
+        nn.Conv2d(a, b, size, stride, size // 2, bias=False), nn.BatchNorm2d(b), nn.ReLU()
+    )
 
 
 class Namer(nn.Module):

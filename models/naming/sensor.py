@@ -19,14 +19,23 @@ PATCH = 32
 # The outline's radius in the patch: a margin of a quarter of the radius around it.
 EDGE = PATCH / 2 / 1.25
 
-_Q_LUMA = torch.tensor([
-    [16, 11, 10, 16, 24, 40, 51, 61], [12, 12, 14, 19, 26, 58, 60, 55],
-    [14, 13, 16, 24, 40, 57, 69, 56], [14, 17, 22, 29, 51, 87, 80, 62],
-    [18, 22, 37, 56, 68, 109, 103, 77], [24, 35, 55, 64, 81, 104, 113, 92],
-    [49, 64, 78, 87, 103, 121, 120, 101], [72, 92, 95, 98, 112, 100, 103, 99],
-], dtype=torch.float32)
+_Q_LUMA = torch.tensor(
+    [
+        [16, 11, 10, 16, 24, 40, 51, 61],
+        [12, 12, 14, 19, 26, 58, 60, 55],
+        [14, 13, 16, 24, 40, 57, 69, 56],
+        [14, 17, 22, 29, 51, 87, 80, 62],
+        [18, 22, 37, 56, 68, 109, 103, 77],
+        [24, 35, 55, 64, 81, 104, 113, 92],
+        [49, 64, 78, 87, 103, 121, 120, 101],
+        [72, 92, 95, 98, 112, 100, 103, 99],
+    ],
+    dtype=torch.float32,
+)
 _Q_CHROMA = torch.full((8, 8), 99.0)
-_Q_CHROMA[:4, :4] = torch.tensor([[17, 18, 24, 47], [18, 21, 26, 66], [24, 26, 56, 99], [47, 66, 99, 99]], dtype=torch.float32)
+_Q_CHROMA[:4, :4] = torch.tensor(
+    [[17, 18, 24, 47], [18, 21, 26, 66], [24, 26, 56, 99], [47, 66, 99, 99]], dtype=torch.float32
+)
 
 
 def _dct_matrix():
@@ -56,7 +65,9 @@ def compress(rgb, strength):
     y = _squeeze(y - 0.5, _Q_LUMA, strength) + 0.5
     chroma = F.avg_pool2d(torch.stack([cb, cr], 1), 2)
     cb, cr = (_squeeze(chroma[:, i], _Q_CHROMA, strength) for i in (0, 1))
-    chroma = F.interpolate(torch.stack([cb, cr], 1), scale_factor=2, mode="bilinear", align_corners=False)
+    chroma = F.interpolate(
+        torch.stack([cb, cr], 1), scale_factor=2, mode="bilinear", align_corners=False
+    )
     cb, cr = chroma.unbind(1)
     return torch.stack([y + 1.403 * cr, y - 0.344 * cb - 0.714 * cr, y + 1.773 * cb], 1)
 
@@ -112,7 +123,9 @@ def settings(d, n):
     radius = (8.5 + 15.5 * camera(0, 1) ** 1.5) * d.uniform((n,), 0.88, 1.12)
     soft_px = (0.25 + 1.3 * camera(0, 1) ** 1.5) * d.uniform((n,), 0.8, 1.25)
     log = math.log
-    gains = torch.stack([camera(-0.28, 0.28).exp(), camera(-0.05, 0.05).exp(), camera(-0.32, 0.32).exp()], 1)
+    gains = torch.stack(
+        [camera(-0.28, 0.28).exp(), camera(-0.05, 0.05).exp(), camera(-0.32, 0.32).exp()], 1
+    )
     scale = 1.25 * radius * torch.exp(d.normal((n,)) * 0.02)
     off = (d.normal((n, 2)) * 0.028).clamp(-0.09, 0.09) * radius[:, None]
     skew = d.normal((n, 2, 2)) * 0.015 * scale[:, None, None]

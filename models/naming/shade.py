@@ -138,8 +138,16 @@ def _mirrored(normal, w, cloth_glow, u):
         facing = torch.where(facing.abs() < 1e-4, torch.full_like(facing, 1e-4), facing)
         reach = _dot(to, normal_k) / facing
         hit = tuple(mirror[i] * reach - to[i] for i in range(3))
-        a = (_dot(hit, _split(w["lamp_a"][:, k])) / w["half_a"][:, k, None, None]).abs().clamp(max=50)
-        b = (_dot(hit, _split(w["lamp_b"][:, k])) / w["half_b"][:, k, None, None]).abs().clamp(max=50)
+        a = (
+            (_dot(hit, _split(w["lamp_a"][:, k])) / w["half_a"][:, k, None, None])
+            .abs()
+            .clamp(max=50)
+        )
+        b = (
+            (_dot(hit, _split(w["lamp_b"][:, k])) / w["half_b"][:, k, None, None])
+            .abs()
+            .clamp(max=50)
+        )
         power = w["power"][:, k, None, None]
         edge = ((a + 1e-4) ** power + (b + 1e-4) ** power) ** (1.0 / power)
         small = torch.minimum(w["half_a"], w["half_b"])[:, k]
@@ -163,7 +171,9 @@ def _flat_thing(w, u, v, up):
     square = torch.maximum(x.abs(), y.abs()) / size
     q = torch.where(shape == 0, disc, torch.where(shape == 1, strip, square))
     inside = torch.sigmoid((1 - q) * size * 40) * w["flat"][:, None, None]
-    across = torch.where(shape == 1, (1 - (y / size) ** 2).clamp(min=0.05).sqrt(), torch.ones_like(y))
+    across = torch.where(
+        shape == 1, (1 - (y / size) ** 2).clamp(min=0.05).sqrt(), torch.ones_like(y)
+    )
     dark_mid = torch.where((shape == 2) & (disc < 0.6), 0.5, 1.0)
     fall = w["flat_round"][:, None, None]
     return inside, (1 - fall + fall * across) * dark_mid
@@ -186,7 +196,9 @@ def shade(w, digits, noise):
         z = torch.where(d2 > 0, cz + d2.clamp(min=1e-12).sqrt(), torch.full_like(u, -1e3))
         hit = torch.where(z > high, j, hit)
         high = torch.maximum(high, z)
-    at = torch.gather(w["centre"], 1, hit.reshape(n, -1, 1).expand(-1, -1, 3)).reshape(n, GRID, GRID, 3)
+    at = torch.gather(w["centre"], 1, hit.reshape(n, -1, 1).expand(-1, -1, 3)).reshape(
+        n, GRID, GRID, 3
+    )
     size = torch.gather(w["size"], 1, hit.reshape(n, -1)).reshape(n, GRID, GRID)
     nx, ny = (u - at[..., 0]) / size, (v - at[..., 1]) / size
     on_ball = high > -500
@@ -197,8 +209,21 @@ def shade(w, digits, noise):
     ground = (-1.0 - u * up[0] - v * up[1]) / up[2].clamp(min=0.2)
     p = (u, v, ground)
     lit = _lit_cloth(p, w, u, v)
-    cloth = lit * w["cloth"][:, :, None, None] / math.pi * (1 + w["grain"][:, None, None, None] * noise)
-    open_glow = w["cloth"] * (torch.einsum("nlc,nl->nc", w["irradiance"], (w["lamp_dir"] * w["view"][:, :, 2][:, None]).sum(-1).clamp(min=0)) + w["ambient"] * math.pi) / math.pi
+    cloth = (
+        lit * w["cloth"][:, :, None, None] / math.pi * (1 + w["grain"][:, None, None, None] * noise)
+    )
+    open_glow = (
+        w["cloth"]
+        * (
+            torch.einsum(
+                "nlc,nl->nc",
+                w["irradiance"],
+                (w["lamp_dir"] * w["view"][:, :, 2][:, None]).sum(-1).clamp(min=0),
+            )
+            + w["ambient"] * math.pi
+        )
+        / math.pi
+    )
 
     back = cloth
     back_high = ground
@@ -225,9 +250,15 @@ def shade(w, digits, noise):
     back = back + (w["hole_dark"][:, None, None, None] - back) * dark
     # Flat thing.
     inside, level = _flat_thing(w, u, v, up)
-    thing = w["flat_paint"][:, :, None, None] * (open_glow / w["cloth"].clamp(min=0.01))[:, :, None, None] * level[:, None]
+    thing = (
+        w["flat_paint"][:, :, None, None]
+        * (open_glow / w["cloth"].clamp(min=0.01))[:, :, None, None]
+        * level[:, None]
+    )
     back = back + (thing - back) * inside[:, None]
-    thing_high = torch.where(inside > 0.5, w["flat_high"][:, None, None].expand_as(u), torch.full_like(u, -1e3))
+    thing_high = torch.where(
+        inside > 0.5, w["flat_high"][:, None, None].expand_as(u), torch.full_like(u, -1e3)
+    )
     back_high = torch.maximum(back_high, thing_high)
 
     albedo = _paint_of(hit, normal, w, digits)
@@ -238,7 +269,9 @@ def shade(w, digits, noise):
     light = torch.zeros(n, 3, GRID, GRID, device=dev)
     for k in range(LAMPS):
         facing = _dot(_split(w["lamp_dir"][:, k]), normal)
-        wide = (torch.maximum(w["half_a"], w["half_b"])[:, k] / w["lamp_dist"][:, k]).clamp(max=0.6)[:, None, None] * 0.5
+        wide = (torch.maximum(w["half_a"], w["half_b"])[:, k] / w["lamp_dist"][:, k]).clamp(
+            max=0.6
+        )[:, None, None] * 0.5
         light = light + _rgb(((facing + wide) / (1 + wide)).clamp(min=0), w["irradiance"][:, k])
     sky = (1 - hidden) * (0.5 + 0.5 * rise)
     light = light + _rgb(sky * math.pi, w["ambient"])

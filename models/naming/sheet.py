@@ -1,6 +1,6 @@
 """Draws a sheet of made crops, one layout a row, sorted by number, to be looked at.
 
-    python sheet.py OUT.png [SEED]
+python sheet.py OUT.png [SEED]
 """
 
 import sys
@@ -25,7 +25,9 @@ def main():
         part = slice(layout * SLOTS, (layout + 1) * SLOTS)
         row = [np.zeros_like(x[0])] * (17 + 4)
         spare = 17
-        for img, number, valid in zip(x[part], batch["number"][part].tolist(), batch["valid"][part].tolist()):
+        for img, number, valid in zip(
+            x[part], batch["number"][part].tolist(), batch["valid"][part].tolist()
+        ):
             if valid and number < 16:
                 row[number] = img
             elif valid and spare < len(row):

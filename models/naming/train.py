@@ -34,7 +34,9 @@ def look_loss(look, batch):
         d2 = d2.masked_fill(~real[:, b, None], 1e4)
         same = (number[:, a, :, None] == number[:, b, None]) & real[:, b, None]
         usable = same.any(-1) & real[:, a]
-        loss = F.cross_entropy(-d2.reshape(-1, SLOTS), same.float().argmax(-1).reshape(-1), reduction="none")
+        loss = F.cross_entropy(
+            -d2.reshape(-1, SLOTS), same.float().argmax(-1).reshape(-1), reduction="none"
+        )
         total = total + (loss * usable.reshape(-1)).sum()
         count = count + usable.sum()
     return total / count.clamp(min=1)
@@ -81,7 +83,9 @@ def main():
         if done >= 1:
             break
         for group in best.param_groups:
-            group["lr"] = 3e-3 * min(1.0, (step + 1) / 200) * (0.5 + 0.5 * math.cos(math.pi * done)) + 1e-5
+            group["lr"] = (
+                3e-3 * min(1.0, (step + 1) / 200) * (0.5 + 0.5 * math.cos(math.pi * done)) + 1e-5
+            )
         with torch.no_grad():
             batch = make(d, pairs, digits, pictured)
         logits, look = net(batch["patch"], batch["valid"].float(), SLOTS)
@@ -98,7 +102,10 @@ def main():
         if time.time() - shown > 15:
             shown = time.time()
             said = " ".join(f"{float(s):.4f}" for s in scores(logits, batch))
-            print(f"{done:.3f} step {step} name {loss_name:.4f} look {loss_look:.4f} right/cue/not-cue {said}", flush=True)
+            print(
+                f"{done:.3f} step {step} name {loss_name:.4f} look {loss_look:.4f} right/cue/not-cue {said}",
+                flush=True,
+            )
             torch.save(mean.state_dict(), out)
     torch.save(mean.state_dict(), out)
     print(f"{step} steps of {2 * pairs * SLOTS} crops in {time.time() - start:.0f} s", flush=True)

@@ -159,7 +159,9 @@ def _lamps(d, n):
     up = across.clone()
     up[..., 2] = 1.0
     is_window = (kind == 4)[..., None]
-    n_lit = torch.where(kind == 4, 1 + d.pick((n, 1), 2), torch.where(kind >= 2, 2 + d.pick((n, 1), 5), count))
+    n_lit = torch.where(
+        kind == 4, 1 + d.pick((n, 1), 2), torch.where(kind >= 2, 2 + d.pick((n, 1), 5), count)
+    )
     warm = d.uniform((n, 1, 1), -0.25, 0.25) + d.uniform((n, LAMPS, 1), -0.06, 0.06)
     colour = torch.cat([1 + warm, torch.ones_like(warm), 1 - warm], -1)
     round_ = torch.where((kind == 1) | ((kind == 2) & d.chance((n, 1), 0.7)), 2.0, 8.0)
@@ -196,7 +198,8 @@ def rotate(q, v):
     a, b, c = v.unbind(-1)
     tx, ty, tz = 2 * (y * c - z * b), 2 * (z * a - x * c), 2 * (x * b - y * a)
     return torch.stack(
-        [a + w * tx + y * tz - z * ty, b + w * ty + z * tx - x * tz, c + w * tz + x * ty - y * tx], -1
+        [a + w * tx + y * tz - z * ty, b + w * ty + z * tx - x * tz, c + w * tz + x * ty - y * tx],
+        -1,
     )
 
 
@@ -204,7 +207,10 @@ def _pole_on(d, n, share):
     """Turns of which `share` have the ball's z axis (a stripe's pole) near the viewer."""
     q = turns(d, n)
     tilt = d.normal((n, 2)) * 0.22
-    near = torch.stack([torch.ones(n, device=d.device), tilt[:, 0], tilt[:, 1], torch.zeros(n, device=d.device)], -1)
+    near = torch.stack(
+        [torch.ones(n, device=d.device), tilt[:, 0], tilt[:, 1], torch.zeros(n, device=d.device)],
+        -1,
+    )
     near = near / near.norm(dim=-1, keepdim=True)
     spin = d.uniform((n,), 0, math.pi)
     # near * spin about z, as a quaternion product
@@ -220,7 +226,9 @@ def _numbers(d, layouts):
     order = torch.rand(layouts, 15, device=dev, generator=d.rng).argsort(-1) + 1
     cue = torch.where(d.chance((layouts, 1), 0.94), 0, NO_BALL)
     numbers = torch.cat([cue, order], 1)
-    sizes = torch.tensor([2, 2, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 16, 16], device=dev)
+    sizes = torch.tensor(
+        [2, 2, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 16, 16], device=dev
+    )
     used = sizes[d.pick((layouts, 1), len(sizes))]
     slot = torch.arange(SLOTS, device=dev)[None, :]
     extra = d.pick((layouts, 1), 4) * d.chance((layouts, 1), 0.6)
@@ -234,7 +242,6 @@ def _numbers(d, layouts):
 def draw(d, pairs):
     """All parameters of 2 * pairs layouts; crops in rows, N = 2 * pairs * SLOTS."""
     layouts, n = 2 * pairs, 2 * pairs * SLOTS
-    dev = d.device
 
     def both(t):
         return t.repeat_interleave(2, 0)
@@ -250,16 +257,42 @@ def draw(d, pairs):
     lamps = {k: each(both(v)) for k, v in _lamps(d, pairs).items()}
     _light(d, pairs, out, lamps, both, each)
     out["cloth"] = each(both(_cloth(d, pairs)))
-    out["rail"] = each(both(linear(from_hsv(d.uniform((pairs,), 0, 40), d.uniform((pairs,), 0, 0.8), d.uniform((pairs,), 0.08, 0.8)))))
-    white = from_hsv(d.uniform((pairs,), 30, 60), d.uniform((pairs,), 0, 0.14), d.uniform((pairs,), 0.86, 0.98))
+    out["rail"] = each(
+        both(
+            linear(
+                from_hsv(
+                    d.uniform((pairs,), 0, 40),
+                    d.uniform((pairs,), 0, 0.8),
+                    d.uniform((pairs,), 0.08, 0.8),
+                )
+            )
+        )
+    )
+    white = from_hsv(
+        d.uniform((pairs,), 30, 60), d.uniform((pairs,), 0, 0.14), d.uniform((pairs,), 0.86, 0.98)
+    )
     out["white"] = each(both(linear(white)))
-    ivory = from_hsv(d.uniform((pairs,), 35, 58), d.uniform((pairs,), 0, 1) ** 2 * 0.25, d.uniform((pairs,), 0.84, 0.98))
+    ivory = from_hsv(
+        d.uniform((pairs,), 35, 58),
+        d.uniform((pairs,), 0, 1) ** 2 * 0.25,
+        d.uniform((pairs,), 0.84, 0.98),
+    )
     out["cue_white"] = each(both(linear(ivory)))
     spots = 1 + d.pick((pairs, 1), 6)
     spots = torch.where(d.chance((pairs, 1), 0.5), 0, spots)
     out["spots"] = each(both(spots * 1.0))[:, 0]
     out["spot_size"] = each(both(d.uniform((pairs, 1), 0.05, 0.17)))[:, 0]
-    out["spot_paint"] = each(both(linear(from_hsv(d.uniform((pairs,), -10, 10), d.uniform((pairs,), 0.3, 0.95), d.uniform((pairs,), 0.1, 0.85)))))
+    out["spot_paint"] = each(
+        both(
+            linear(
+                from_hsv(
+                    d.uniform((pairs,), -10, 10),
+                    d.uniform((pairs,), 0.3, 0.95),
+                    d.uniform((pairs,), 0.1, 0.85),
+                )
+            )
+        )
+    )
     _spheres(d, n, out, paint, both, each, pairs)
     _beside(d, n, out)
     return out
@@ -269,15 +302,38 @@ def _camera(d, pairs, out, both, each):
     """Camera over the table and balls on it: `view` [N, 3, 3], rows right, up, to the viewer."""
     n = out["number"].shape[0]
     oblique = d.chance((pairs, 1), 0.3)
-    at = torch.cat([d.uniform((pairs, 1), 700, 1850), d.uniform((pairs, 1), 200, 1100), d.uniform((pairs, 1), 1500, 3600)], 1)
+    at = torch.cat(
+        [
+            d.uniform((pairs, 1), 700, 1850),
+            d.uniform((pairs, 1), 200, 1100),
+            d.uniform((pairs, 1), 1500, 3600),
+        ],
+        1,
+    )
     side = torch.where(d.chance((pairs, 1), 0.5), -1.0, 1.0)
     out_y = 635 + side * d.uniform((pairs, 1), 700, 2200)
     at[:, 1:2] = torch.where(oblique, out_y, at[:, 1:2])
     at[:, 2:3] = torch.where(oblique, at[:, 2:3] * 0.85, at[:, 2:3])
-    ball = torch.stack([d.uniform((n,), 30, 2510), d.uniform((n,), 30, 1240), torch.full((n,), RADIUS_MM, device=d.device)], -1)
+    ball = torch.stack(
+        [
+            d.uniform((n,), 30, 2510),
+            d.uniform((n,), 30, 1240),
+            torch.full((n,), RADIUS_MM, device=d.device),
+        ],
+        -1,
+    )
     to = each(both(at)) - ball
     view = to / to.norm(dim=-1, keepdim=True)
-    roll = each(both(torch.where(d.chance((pairs, 1), 0.75), d.pick((pairs, 1), 4) * (math.pi / 2), d.uniform((pairs, 1), 0, 6.2832)) + d.normal((pairs, 1)) * 0.08))
+    roll = each(
+        both(
+            torch.where(
+                d.chance((pairs, 1), 0.75),
+                d.pick((pairs, 1), 4) * (math.pi / 2),
+                d.uniform((pairs, 1), 0, 6.2832),
+            )
+            + d.normal((pairs, 1)) * 0.08
+        )
+    )
     right = torch.cat([roll.cos(), roll.sin(), torch.zeros_like(roll)], -1)
     ex = right - view * (view * right).sum(-1, keepdim=True)
     ex = ex / ex.norm(dim=-1, keepdim=True)
@@ -308,7 +364,9 @@ def _light(d, pairs, out, lamps, both, each):
     # Scaled so that the table's middle gets irradiance about pi from the lamps (white near 1).
     mid = lamps["at"] - torch.tensor([1270.0, 635.0, 0.0], device=d.device)
     mid_d = mid.norm(dim=-1)
-    mid_e = area * ((mid / mid_d[..., None]) * normal).sum(-1).abs() * (mid[..., 2] / mid_d) / mid_d**2
+    mid_e = (
+        area * ((mid / mid_d[..., None]) * normal).sum(-1).abs() * (mid[..., 2] / mid_d) / mid_d**2
+    )
     total = (mid_e * lamps["glow"].mean(-1)).sum(-1).clamp(min=1e-6)
     share = each(both(d.uniform((pairs, 1), 0.05, 0.75) ** 1.5))
     scale = (1 - share[:, 0]) * math.pi / total
@@ -335,7 +393,15 @@ def _spheres(d, n, out, paint, both, each, pairs):
     out["turn"] = _pole_on(d, count, 0.10).reshape(n, 1 + NEAR, 4)
     each_paint = each(both(paint))
     out["paint"] = torch.gather(each_paint, 1, balls[..., None].expand(-1, -1, 3))
-    band = each(both(torch.where(d.chance((pairs, 1), 0.5), d.uniform((pairs, 1), 0.72, 0.9), d.uniform((pairs, 1), 0.42, 0.8))))
+    band = each(
+        both(
+            torch.where(
+                d.chance((pairs, 1), 0.5),
+                d.uniform((pairs, 1), 0.72, 0.9),
+                d.uniform((pairs, 1), 0.42, 0.8),
+            )
+        )
+    )
     disc = each(both(d.uniform((pairs, 1), 0.22, 0.44)))
     out["ring"] = each(both(d.uniform((pairs, 1), 0.0, 0.25) * d.chance((pairs, 1), 0.3)))[:, 0]
     out["disc"] = disc[:, 0]
@@ -414,12 +480,20 @@ def _beside(d, n, out):
     out["flat_size"] = torch.where(sight, d.uniform((n,), 0.1, 0.3), wide)
     spread = torch.where(some, 0.35, 0.9)
     out["flat_at"] = d.normal((n, 2)) * spread[:, None]
-    out["flat_at"] = torch.where(some[:, None], out["flat_at"], out["flat_at"] + 1.2 * torch.sign(out["flat_at"]))
+    out["flat_at"] = torch.where(
+        some[:, None], out["flat_at"], out["flat_at"] + 1.2 * torch.sign(out["flat_at"])
+    )
     h, s, v = d.uniform((n,), 0, 360), d.uniform((n,)) ** 1.5, d.uniform((n,), 0.1, 1.0)
     skin = d.chance((n,), 0.4)
-    h, s, v = torch.where(skin, d.uniform((n,), 10, 40), h), torch.where(skin, d.uniform((n,), 0.15, 0.6), s), torch.where(skin, d.uniform((n,), 0.3, 0.95), v)
+    h, s, v = (
+        torch.where(skin, d.uniform((n,), 10, 40), h),
+        torch.where(skin, d.uniform((n,), 0.15, 0.6), s),
+        torch.where(skin, d.uniform((n,), 0.3, 0.95), v),
+    )
     pale = d.chance((n,), 0.3)
-    out["flat_paint"] = linear(from_hsv(h, torch.where(pale, s * 0.15, s), torch.where(pale, 0.8 + 0.2 * v, v)))
+    out["flat_paint"] = linear(
+        from_hsv(h, torch.where(pale, s * 0.15, s), torch.where(pale, 0.8 + 0.2 * v, v))
+    )
     out["flat_round"] = d.uniform((n,), 0.0, 1.0)
     out["flat_high"] = torch.where(shape == 1, d.uniform((n,), -0.9, 2.0), -0.99)
     out["grain"] = d.uniform((n,), 0.0, 0.12)
