@@ -1,7 +1,7 @@
 //! Which places on the bed are balls, by geometry alone.
 //!
-//! Input: a frame and a camera over a table. Output: fitted balls, no two in one place, and what
-//! was looked at and refused. Method: the edges propose places (`find`), each is fitted
+//! Input: a frame and a camera over a table. Output: places that may be balls, or fitted balls, no
+//! two in one place. Method: the edges propose places (`find`), each is fitted
 //! (`ball_fit`), and what shows too little of an outline, lies off the bed or in a pocket, or is
 //! bare cloth is refused; of places nearer to each other than two balls can be the better stays.
 
@@ -35,14 +35,6 @@ pub(super) struct BallFinder {
     pub camera: Camera,
     pub table: TableSize,
     grid: BedGrid,
-}
-
-/// What a frame shows.
-pub(super) struct Found {
-    pub balls: Vec<BallFit>,
-    /// Places that were looked at, and why there is no ball.
-    pub refused: Vec<(TablePoint, &'static str)>,
-    pub view: BedView,
 }
 
 impl BallFinder {
@@ -120,21 +112,20 @@ impl BallFinder {
         in_corner || in_side
     }
 
-    /// The balls on a frame.
-    pub fn find(&self, frame: &RgbImage, widening: Widening) -> Found {
+    /// The balls on a frame, by their outlines alone.
+    pub fn find(&self, frame: &RgbImage, widening: Widening) -> Vec<BallFit> {
         let view = self.grid.view(frame);
-        let mut refused = Vec::new();
         let mut fits: Vec<(f64, BallFit)> = Vec::new();
         for proposal in find::proposals(&view, &self.camera, &self.table) {
             let fit = ball_fit::fit(frame, &self.camera, &self.table, proposal.at, widening);
             let Some(fit) = fit else { continue };
             let covered = find::part_covered(&view, fit.centre, &self.table);
-            match self.refusal(&fit, covered) {
-                Some(why) => refused.push((fit.centre, why)),
-                None => {
-                    let support = 0.3 + f64::from(proposal.support);
-                    fits.push((fit.seen * support - 0.2 * fit.rms_px, fit));
-                }
+            let is_ball = self.misplaced(fit.centre).is_none()
+                && fit.seen > LEAST_SEEN
+                && covered > LEAST_COVERED;
+            if is_ball {
+                let support = 0.3 + f64::from(proposal.support);
+                fits.push((fit.seen * support - 0.2 * fit.rms_px, fit));
             }
         }
         fits.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -145,19 +136,6 @@ impl BallFinder {
                 balls.push(fit);
             }
         }
-        Found { balls, refused, view }
-    }
-
-    /// Why a fit is no ball on the table; none where it is one.
-    fn refusal(&self, fit: &BallFit, covered: f64) -> Option<&'static str> {
-        if let Some(why) = self.misplaced(fit.centre) {
-            Some(why)
-        } else if fit.seen < LEAST_SEEN {
-            Some("too little of an outline")
-        } else if covered < LEAST_COVERED {
-            Some("mostly cloth")
-        } else {
-            None
-        }
+        balls
     }
 }

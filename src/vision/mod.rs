@@ -13,7 +13,7 @@ mod evidence;
 mod find;
 mod foot;
 pub mod lens_board;
-mod naming;
+pub mod naming;
 mod net;
 mod noses;
 mod obstruction;

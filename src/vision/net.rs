@@ -1,6 +1,6 @@
 //! Running the trained networks that are built into the program.
 
-use rten::{Model, RunOptions, ThreadPool};
+use rten::{Model, ModelOptions, RunOptions, ThreadPool, Value, op_registry};
 use rten_tensor::NdTensor;
 use rten_tensor::prelude::*;
 use std::sync::Arc;
@@ -15,6 +15,9 @@ pub enum NetError {
     Failed { name: &'static str, reason: String },
 }
 
+/// One row of numbers for each patch.
+pub(super) type Rows = Vec<Vec<f32>>;
+
 /// A network that takes square colour patches, one row of numbers out for each.
 pub(super) struct Net {
     name: &'static str,
@@ -26,7 +29,13 @@ pub(super) struct Net {
 impl Net {
     /// Reads an ONNX file that was built in; `side` is its patches' side in pixels.
     pub fn read(name: &'static str, onnx: &'static [u8], side: usize) -> Result<Self, NetError> {
-        let model = Model::load_static_slice(onnx)
+        // Only what the files use: the runtime's other operators stay out of the program.
+        let operators = op_registry!(
+            Add, Concat, Conv, Div, Flatten, Gemm, MatMul, Mul, ReduceMax, ReduceMean, Relu,
+            Reshape, Sqrt, Sub
+        );
+        let model = ModelOptions::with_ops(operators)
+            .load_static_slice(onnx)
             .map_err(|error| NetError::Unreadable { name, reason: error.to_string() })?;
         // One frame is read on one thread: others may be reading beside it.
         let pool = Arc::new(ThreadPool::with_num_threads(1));
@@ -35,21 +44,32 @@ impl Net {
     }
 
     /// Runs all patches at once; the first output's rows.
-    pub fn rows(&self, patches: Vec<f32>) -> Result<Vec<Vec<f32>>, NetError> {
-        let failed = |reason: String| NetError::Failed { name: self.name, reason };
+    pub fn rows(&self, patches: Vec<f32>) -> Result<Rows, NetError> {
+        Ok(self.outputs(patches)?.into_iter().next().unwrap_or_default())
+    }
+
+    /// Runs all patches at once; each output's rows. No patches, no outputs.
+    pub fn outputs(&self, patches: Vec<f32>) -> Result<Vec<Rows>, NetError> {
         let count = patches.len() / (3 * self.side * self.side);
         if count == 0 {
             return Ok(Vec::new());
         }
         let input = NdTensor::from_data([count, 3, self.side, self.side], patches);
-        let id = *self.model.input_ids().first().ok_or_else(|| failed("no input".into()))?;
+        let id = *self.model.input_ids().first().ok_or_else(|| self.failed("no input"))?;
         let outputs = self
             .model
             .run(vec![(id, input.into())], self.model.output_ids(), Some(self.options.clone()))
-            .map_err(|error| failed(error.to_string()))?;
-        let first = outputs.into_iter().next().ok_or_else(|| failed("no output".into()))?;
-        let rows: NdTensor<f32, 2> =
-            first.try_into().map_err(|_| failed("output of another shape".into()))?;
-        Ok((0..count).map(|row| rows.slice(row).to_vec()).collect())
+            .map_err(|error| self.failed(&error.to_string()))?;
+        let rows = |output: Value| {
+            let table: NdTensor<f32, 2> =
+                output.try_into().map_err(|_| self.failed("output of another shape"))?;
+            Ok((0..table.size(0)).map(|row| table.slice(row).to_vec()).collect())
+        };
+        outputs.into_iter().map(rows).collect()
+    }
+
+    /// That the network failed, and how.
+    pub fn failed(&self, reason: &str) -> NetError {
+        NetError::Failed { name: self.name, reason: reason.into() }
     }
 }

@@ -3,7 +3,8 @@
 use super::ball_fit::{self, BallFit, Widening};
 use super::balls::BallFinder;
 use super::centring::{Centred, Centring};
-use super::naming::{Name, Naming};
+use super::evidence;
+use super::naming::{Name, Namer, NamingError};
 use super::net::NetError;
 use super::obstruction;
 use crate::camera::Calibration;
@@ -42,8 +43,14 @@ pub enum ReadError {
     TableMoved { why: String },
     #[error(transparent)]
     Net(#[from] NetError),
+    #[error(transparent)]
+    Naming(#[from] NamingError),
 }
 
+/// Part of the bed that shows cloth, and pockets that are where they should be, on a frame that
+/// still shows the calibrated table.
+const LEAST_CLOTH: f64 = 0.4;
+const LEAST_POCKETS: usize = 3;
 /// A place counts as a ball from this sureness on.
 const LEAST_BALL: f64 = 0.5;
 /// Centres of two balls lie at least this part of a diameter apart, to the errors of reading.
@@ -64,7 +71,7 @@ pub struct Reader {
     calibration: Calibration,
     finder: BallFinder,
     centring: Centring,
-    naming: Naming,
+    naming: Namer,
 }
 
 impl Reader {
@@ -74,7 +81,7 @@ impl Reader {
     /// [`ReadError::Net`] where the program was built with a faulty network.
     pub fn new(calibration: Calibration) -> Result<Self, ReadError> {
         let finder = BallFinder::new(&calibration.camera, &calibration.table);
-        Ok(Self { calibration, finder, centring: Centring::new()?, naming: Naming::new()? })
+        Ok(Self { calibration, finder, centring: Centring::new()?, naming: Namer::new()? })
     }
 
     /// The calibration it reads with.
@@ -97,6 +104,14 @@ impl Reader {
         let mut rejected = Vec::new();
         let scene = (&self.finder.camera, &self.finder.table);
         let view = self.finder.view(frame);
+        let pockets = evidence::pockets_in_place(frame, scene.0, scene.1);
+        if view.cloth_part < LEAST_CLOTH || pockets < LEAST_POCKETS {
+            let why = format!(
+                "{pockets} of six pockets and {:.0} % of the cloth are in place",
+                100.0 * view.cloth_part
+            );
+            return Err(ReadError::TableMoved { why });
+        }
         let candidates = self.finder.candidates(&view);
         let centred = self.centring.refine(frame, scene, &candidates)?;
         let mut kept: Vec<Centred> = Vec::new();
@@ -117,7 +132,7 @@ impl Reader {
         }
         let centres: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
         let sure: Vec<f64> = kept.iter().map(|centred| centred.ball).collect();
-        let names = self.naming.name(frame, scene, (&centres, &sure))?;
+        let names = self.naming.name_places(frame, scene, (&centres, &sure), None)?;
         let mut balls = Vec::new();
         for (centred, name) in kept.iter().zip(names) {
             if name.number.is_none() {
