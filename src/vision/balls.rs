@@ -54,7 +54,7 @@ impl BallFinder {
             };
             let off = beyond(proposal.at.x_mm, self.table.length_mm)
                 || beyond(proposal.at.y_mm, self.table.width_mm);
-            if (off && self.from_rim_mm(proposal.at) > self.table.ball_diameter_mm)
+            if (off && self.beyond_rim_mm(proposal.at) > self.table.ball_diameter_mm)
                 || find::part_covered(view, proposal.at, &self.table) < CANDIDATE_COVERED
             {
                 continue;
@@ -73,7 +73,7 @@ impl BallFinder {
     }
 
     /// Distance of a place from the nearest pocket's rim, negative inside.
-    fn from_rim_mm(&self, place: TablePoint) -> f64 {
+    fn beyond_rim_mm(&self, place: TablePoint) -> f64 {
         self.table
             .pockets()
             .into_iter()
@@ -89,8 +89,8 @@ impl BallFinder {
         };
         let on_bed =
             inside(place.x_mm, self.table.length_mm) && inside(place.y_mm, self.table.width_mm);
-        let from_rim_mm = self.from_rim_mm(place);
-        if from_rim_mm < -DROPPED_MM {
+        let beyond_rim_mm = self.beyond_rim_mm(place);
+        if beyond_rim_mm < -DROPPED_MM {
             Some("pocketed")
         } else if !on_bed && !self.in_a_mouth(place) {
             Some("off the bed")
