@@ -41,26 +41,25 @@ impl Circles {
 
 /// A frame made ready for the circle transform.
 pub struct Baseline {
-    flat: Mat,
-    rows: i32,
+    grey: Mat,
     radii_px: (f64, f64),
 }
 
 impl Baseline {
     pub fn new(frame: &RgbImage, label: &Label) -> opencv::Result<Self> {
-        let grey = image::imageops::grayscale(frame);
         let rows = i32::try_from(frame.height()).unwrap_or(i32::MAX);
-        let flat = Mat::from_slice(grey.as_raw())?.try_clone()?;
-        Ok(Self { flat, rows, radii_px: radii_px(label) })
+        let flat = Mat::from_slice(frame.as_raw())?;
+        let mut grey = Mat::default();
+        imgproc::cvt_color_def(&flat.reshape(3, rows)?, &mut grey, imgproc::COLOR_RGB2GRAY)?;
+        Ok(Self { grey, radii_px: radii_px(label) })
     }
 
     /// Finds circles; the time is that of the filter and the transform alone.
     pub fn find(&self) -> opencv::Result<(Vector<Vec3f>, Duration)> {
-        let grey = self.flat.reshape(1, self.rows)?;
         let (least, most) = self.radii_px;
         let start = Instant::now();
         let mut smooth = Mat::default();
-        imgproc::median_blur(&grey, &mut smooth, MEDIAN_PX)?;
+        imgproc::median_blur(&self.grey, &mut smooth, MEDIAN_PX)?;
         let mut circles = Vector::<Vec3f>::new();
         imgproc::hough_circles(
             &smooth,

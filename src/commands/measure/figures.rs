@@ -99,8 +99,8 @@ pub fn tables(rows: &[Figures], given_size: bool) -> String {
     let reading = table(
         rows,
         &[
-            ("frames", &|row| row.row.clone()),
-            ("number", &|row| row.frames.to_string()),
+            ("profile", &|row| row.row.clone()),
+            ("frames", &|row| row.frames.to_string()),
             ("refused", &|row| row.refused.to_string()),
             ("balls", &|row| row.balls.to_string()),
             ("found", &|row| percent(row.found, row.balls)),
