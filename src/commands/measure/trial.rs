@@ -3,9 +3,10 @@
 //! Times are taken on one thread, reading and circle transform in turn, so that whatever else
 //! the machine does meets both.
 
-use super::circles::{self, Baseline, Circles};
+use super::circles::{self, Circles};
 use super::compare::{self, Comparison};
 use super::labelled::{Label, Labelled};
+use super::transform::Baseline;
 use crate::commands::frames;
 use image::RgbImage;
 use serde::Serialize;
@@ -93,7 +94,7 @@ fn with(
         Err(why) => return Ok(Trial { refused: Some(why), ..trial }),
     };
     let failed = |error| format!("HoughCircles failed on {}: {error}", labelled.name);
-    let baseline = Baseline::new(&frame, label).map_err(failed)?;
+    let baseline = Baseline::new(&frame, circles::radii_px(label)).map_err(failed)?;
     trial.circles = circles::compare(label, &baseline.find().map_err(failed)?.0);
     let start = Instant::now();
     let calibration = calibration(&frame);
