@@ -7,7 +7,7 @@
 //! second pass looks again from there. Where the first pass saw a ball, the second shows the
 //! network the patch in all four quarter turns and takes the mean: its errors have little to do
 //! with which way is up, so they shrink. Trained on made pictures of widely varied light, cloth and
-//! ball sets, see models/README.md. Not modelled: anything farther off than half a radius.
+//! ball sets, see models/centring/README.md. Not modelled: anything farther off than half a radius.
 
 use super::net::{Net, NetError};
 use super::patch::{self, OutlineMap};

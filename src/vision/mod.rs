@@ -13,7 +13,7 @@ mod evidence;
 mod find;
 mod foot;
 pub mod lens_board;
-pub mod naming;
+mod naming;
 mod net;
 mod noses;
 mod obstruction;
@@ -31,5 +31,6 @@ mod size;
 mod start;
 
 pub use calibrate::{CalibrateError, CalibrateOptions, FootChoice, calibrate};
+pub use naming::{BallLook, LaidOut, LookError};
 pub use net::NetError;
 pub use read::{ReadError, Reader, Reading, Rejected, read};

@@ -15,9 +15,6 @@ pub enum NetError {
     Failed { name: &'static str, reason: String },
 }
 
-/// One row of numbers for each patch.
-pub(super) type Rows = Vec<Vec<f32>>;
-
 /// A network that takes square colour patches, one row of numbers out for each.
 pub(super) struct Net {
     name: &'static str,
@@ -44,32 +41,36 @@ impl Net {
     }
 
     /// Runs all patches at once; the first output's rows.
-    pub fn rows(&self, patches: Vec<f32>) -> Result<Rows, NetError> {
+    pub fn rows(&self, patches: Vec<f32>) -> Result<Vec<Vec<f32>>, NetError> {
         Ok(self.outputs(patches)?.into_iter().next().unwrap_or_default())
     }
 
-    /// Runs all patches at once; each output's rows. No patches, no outputs.
-    pub fn outputs(&self, patches: Vec<f32>) -> Result<Vec<Rows>, NetError> {
+    /// Runs all patches at once; every output's rows, or no output where there is no patch.
+    pub fn outputs(&self, patches: Vec<f32>) -> Result<Vec<Vec<Vec<f32>>>, NetError> {
         let count = patches.len() / (3 * self.side * self.side);
         if count == 0 {
             return Ok(Vec::new());
         }
         let input = NdTensor::from_data([count, 3, self.side, self.side], patches);
-        let id = *self.model.input_ids().first().ok_or_else(|| self.failed("no input"))?;
+        let id = *self.model.input_ids().first().ok_or_else(|| self.faulty("no input"))?;
         let outputs = self
             .model
             .run(vec![(id, input.into())], self.model.output_ids(), Some(self.options.clone()))
-            .map_err(|error| self.failed(&error.to_string()))?;
-        let rows = |output: Value| {
-            let table: NdTensor<f32, 2> =
-                output.try_into().map_err(|_| self.failed("output of another shape"))?;
-            Ok((0..table.size(0)).map(|row| table.slice(row).to_vec()).collect())
+            .map_err(|error| self.faulty(error.to_string()))?;
+        let rows_of = |output: Value| {
+            let rows: NdTensor<f32, 2> =
+                output.try_into().map_err(|_| self.faulty("output of another shape"))?;
+            if rows.size(0) == count {
+                Ok((0..count).map(|row| rows.slice(row).to_vec()).collect())
+            } else {
+                Err(self.faulty("not one row a patch"))
+            }
         };
-        outputs.into_iter().map(rows).collect()
+        outputs.into_iter().map(rows_of).collect()
     }
 
-    /// That the network failed, and how.
-    pub fn failed(&self, reason: &str) -> NetError {
+    /// The error of a network that does not answer as it was built to.
+    pub fn faulty(&self, reason: impl Into<String>) -> NetError {
         NetError::Failed { name: self.name, reason: reason.into() }
     }
 }

@@ -112,3 +112,84 @@ impl<'a> Sampler<'a> {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::camera::{Lens, Pose};
+    use crate::table::SpacePoint;
+    use image::Rgb;
+
+    const SIZE: usize = 32;
+    const REACH: f64 = 1.25;
+
+    fn camera(lean: f64) -> Camera {
+        let position = SpacePoint { x_mm: 1270.0, y_mm: 635.0 - lean * 2500.0, z_mm: 2500.0 };
+        let pose = Pose::looking(position, [0.0, lean, -1.0], [0.0, 1.0, 0.1]);
+        Camera { lens: Lens { k1: -0.05, ..Lens::pinhole(1280, 720, 1000.0) }, pose }
+    }
+
+    fn patch(frame: &RgbImage, camera: &Camera, centre: TablePoint) -> Vec<f32> {
+        cut(frame, &OutlineMap::of(camera, &TableSize::NINE_FOOT, centre).unwrap(), SIZE, REACH)
+    }
+
+    /// A black frame with a white ball, each pixel by the share of its area inside the outline.
+    fn frame_of_a_ball(camera: &Camera, centre: TablePoint) -> RgbImage {
+        let points = camera.ball_outline(centre, TableSize::NINE_FOOT.ball_radius_mm(), 90);
+        let side = |a: PixelPoint, b: PixelPoint, x: f64, y: f64| {
+            (b.x_px - a.x_px) * (y - a.y_px) - (b.y_px - a.y_px) * (x - a.x_px)
+        };
+        let way = side(points[0], points[30], points[60].x_px, points[60].y_px);
+        let inside = |x: f64, y: f64| {
+            let next = points.iter().cycle().skip(1);
+            points.iter().zip(next).all(|(a, b)| side(*a, *b, x, y) * way >= 0.0)
+        };
+        RgbImage::from_fn(1280, 720, |x, y| {
+            let part = |i: u32| f64::from(i) / 4.0 + 0.125;
+            let places = (0..16).map(|i| (f64::from(x) + part(i % 4), f64::from(y) + part(i / 4)));
+            let lit = places.filter(|(x, y)| inside(*x, *y)).count();
+            Rgb([(lit * 255 / 16) as u8; 3])
+        })
+    }
+
+    #[test]
+    fn the_outline_comes_out_as_a_circle_in_the_middle() {
+        for (lean, x_mm, y_mm) in [(0.0, 1000.0, 700.0), (0.6, 1800.0, 300.0)] {
+            let camera = camera(lean);
+            let centre = TablePoint::new(x_mm, y_mm);
+            let patch = patch(&frame_of_a_ball(&camera, centre), &camera, centre);
+            let plane = &patch[..SIZE * SIZE];
+            let sum: f32 = plane.iter().sum();
+            let middle = |place: fn(usize) -> usize| {
+                let weighed = plane.iter().enumerate().map(|(i, v)| v * (place(i) as f32 + 0.5));
+                weighed.sum::<f32>() / sum
+            };
+            // A twentieth of a patch pixel; a slip of half a frame pixel would be some half one.
+            let (x, y) = (middle(|i| i % SIZE), middle(|i| i / SIZE));
+            assert!((x - 16.0).abs() < 0.05 && (y - 16.0).abs() < 0.05, "middle at {x}, {y}");
+            let radius = (sum / std::f32::consts::PI).sqrt();
+            assert!((radius - 16.0 / 1.25).abs() < 0.1, "radius {radius}");
+        }
+    }
+
+    #[test]
+    fn the_patch_is_not_turned_against_the_picture() {
+        let frame = RgbImage::from_fn(1280, 720, |x, y| Rgb([(x / 6) as u8, (y / 3) as u8, 7]));
+        let patch = patch(&frame, &camera(0.0), TablePoint::new(1000.0, 700.0));
+        let at =
+            |plane: usize, row: usize, column: usize| patch[(plane * SIZE + row) * SIZE + column];
+        assert!(at(0, 16, 31) > at(0, 16, 0) && at(1, 31, 16) > at(1, 0, 16));
+        assert!((at(0, 0, 16) - at(0, 31, 16)).abs() < 0.01);
+        assert!((at(1, 16, 0) - at(1, 16, 31)).abs() < 0.01);
+        assert!((at(2, 0, 0) - 7.0 / 255.0).abs() < 1e-5);
+    }
+
+    #[test]
+    fn no_outline_gives_no_map_and_a_frame_of_one_pixel_a_black_patch() {
+        let camera = camera(0.0);
+        let nowhere = TablePoint::new(f64::NAN, 0.0);
+        assert!(OutlineMap::of(&camera, &TableSize::NINE_FOOT, nowhere).is_none());
+        let black = patch(&RgbImage::new(1, 1), &camera, TablePoint::new(1270.0, 635.0));
+        assert!(black.iter().all(|value| *value == 0.0));
+    }
+}

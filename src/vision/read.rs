@@ -4,7 +4,7 @@ use super::ball_fit::{self, BallFit, Widening};
 use super::balls::BallFinder;
 use super::centring::{Centred, Centring};
 use super::evidence;
-use super::naming::{Name, Namer, NamingError};
+use super::naming::{BallLook, LookError, Name, Naming};
 use super::net::NetError;
 use super::obstruction;
 use crate::camera::Calibration;
@@ -43,8 +43,6 @@ pub enum ReadError {
     TableMoved { why: String },
     #[error(transparent)]
     Net(#[from] NetError),
-    #[error(transparent)]
-    Naming(#[from] NamingError),
 }
 
 /// Part of the bed that shows cloth, and pockets that are where they should be, on a frame that
@@ -71,7 +69,7 @@ pub struct Reader {
     calibration: Calibration,
     finder: BallFinder,
     centring: Centring,
-    naming: Namer,
+    naming: Naming,
 }
 
 impl Reader {
@@ -81,7 +79,15 @@ impl Reader {
     /// [`ReadError::Net`] where the program was built with a faulty network.
     pub fn new(calibration: Calibration) -> Result<Self, ReadError> {
         let finder = BallFinder::new(&calibration.camera, &calibration.table);
-        Ok(Self { calibration, finder, centring: Centring::new()?, naming: Namer::new()? })
+        Ok(Self { calibration, finder, centring: Centring::new()?, naming: Naming::new()? })
+    }
+
+    /// Names balls by the taught look of their set from now on.
+    ///
+    /// # Errors
+    /// [`LookError::OtherNetwork`] where it was taught to another version of the program's network.
+    pub fn teach(&mut self, look: BallLook) -> Result<(), LookError> {
+        self.naming.teach(look)
     }
 
     /// The calibration it reads with.
@@ -132,7 +138,7 @@ impl Reader {
         }
         let centres: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
         let sure: Vec<f64> = kept.iter().map(|centred| centred.ball).collect();
-        let names = self.naming.name_places(frame, scene, (&centres, &sure), None)?;
+        let names = self.naming.name(frame, scene, (&centres, &sure))?;
         let mut balls = Vec::new();
         for (centred, name) in kept.iter().zip(names) {
             if name.number.is_none() {

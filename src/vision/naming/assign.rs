@@ -88,6 +88,7 @@ fn cheapest(cost: &[Vec<f64>], columns: usize) -> Vec<usize> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::belief::NOTHING;
     use super::*;
     use proptest::prelude::*;
 
@@ -131,9 +132,7 @@ mod tests {
 
     #[test]
     fn no_ball_as_often_as_needed() {
-        let mut nothing = [0.0; 17];
-        nothing[NO_BALL] = 1.0;
-        assert_eq!(most_right(&[nothing; 20]), [NO_BALL; 20]);
+        assert_eq!(most_right(&[NOTHING; 20]), [NO_BALL; 20]);
         assert_eq!(most_right(&[[f64::NAN; 17]]), [NO_BALL]);
     }
 }

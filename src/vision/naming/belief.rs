@@ -12,6 +12,12 @@ pub(super) type Odds = [f64; 17];
 
 /// The class of what is no ball.
 pub(super) const NO_BALL: usize = 16;
+/// The odds of what is no ball for sure.
+pub(super) const NOTHING: Odds = {
+    let mut odds = [0.0; 17];
+    odds[NO_BALL] = 1.0;
+    odds
+};
 /// Odds below this count as none; no ball always counts at least this much.
 const LEAST: f64 = 1e-5;
 /// Sets of given-out numbers that are followed at once.

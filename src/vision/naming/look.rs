@@ -9,19 +9,37 @@
 //! something is a ball at all stays the network's word. A look holds for one network, whose version
 //! it bears. Stored as JSON beside the calibration.
 
+use super::super::net::NetError;
 use super::belief::{NO_BALL, Odds};
-use super::network::{SIGNATURE, Seen};
-use super::{Namer, NamingError, crop};
+use super::{Naming, SIGNATURE, Seen};
 use crate::camera::Camera;
 use crate::table::{TablePoint, TableSize};
 use image::RgbImage;
 use serde::{Deserialize, Serialize};
+use thiserror::Error;
 
 /// The network's reading counts this much at least, and fully from `TRUSTED_FROM` right on; below
 /// `MISTRUSTED_TO` right it counts least. Chosen on made-up sets.
 const LEAST_TRUST: f64 = 0.15;
 const MISTRUSTED_TO: f64 = 0.6;
 const TRUSTED_FROM: f64 = 0.9;
+
+/// Why a look could not be learned or used.
+#[derive(Debug, Error)]
+pub enum LookError {
+    #[error("{number} is on no ball: 0 is the cue ball, object balls are 1 to 15")]
+    NoSuchBall { number: u8 },
+    #[error("ball {number} is not in the picture: lay the balls out in full view")]
+    OutOfView { number: u8 },
+    #[error("{balls} different balls are laid out: teaching needs two or more, with their numbers")]
+    TooFew { balls: usize },
+    #[error(
+        "the balls' look was taught to another network ({taught}, this is {here}): teach it again"
+    )]
+    OtherNetwork { taught: String, here: String },
+    #[error(transparent)]
+    Net(#[from] NetError),
+}
 
 /// A frame in which balls lie in known places: their numbers (0 for the cue ball) and centres.
 #[derive(Debug, Clone, Copy)]
@@ -52,27 +70,27 @@ impl BallLook {
     /// makes it surer.
     ///
     /// # Errors
-    /// [`NamingError`] where nothing or something else than the set's balls is laid out, or a ball
-    /// is out of view.
+    /// [`LookError`] where too few or other balls than the set's are laid out, or one is out of
+    /// view.
     pub fn learn(
-        namer: &Namer,
         camera: &Camera,
         table: &TableSize,
         frames: &[LaidOut],
-    ) -> Result<Self, NamingError> {
+    ) -> Result<Self, LookError> {
+        let naming = Naming::new()?;
         let mut sums = [([0.0_f32; SIGNATURE], 0.0_f32); NO_BALL];
         let (mut balls, mut right) = (0, 0);
         for LaidOut { frame, balls: laid } in frames {
             let mut patches = Vec::with_capacity(laid.len());
             for &(number, centre) in *laid {
-                let patch = crop::patch(frame, camera, table, centre);
-                patches.push(patch.ok_or(NamingError::OutOfView { number })?);
+                let patch = super::patch_of(frame, (camera, table), centre);
+                patches.push(patch.ok_or(LookError::OutOfView { number })?);
             }
-            let seen = namer.network.look_at(patches.iter())?;
+            let seen = naming.look_at(patches.iter())?;
             let odds: Vec<_> = seen.iter().map(Seen::odds).collect();
             for ((&(number, _), seen), name) in laid.iter().zip(&seen).zip(super::decide(&odds)) {
                 let (sum, count) =
-                    sums.get_mut(usize::from(number)).ok_or(NamingError::NoSuchBall { number })?;
+                    sums.get_mut(usize::from(number)).ok_or(LookError::NoSuchBall { number })?;
                 sum.iter_mut().zip(&seen.signature).for_each(|(sum, value)| *sum += value);
                 *count += 1.0;
                 balls += 1;
@@ -85,21 +103,25 @@ impl BallLook {
             .map(|(number, (sum, count))| Taught { number, signature: sum.map(|v| v / count) })
             .collect();
         if taught.len() < 2 {
-            return Err(NamingError::NothingLaidOut);
+            return Err(LookError::TooFew { balls: taught.len() });
         }
         let read_rightly = right as f64 / f64::from(balls);
-        Ok(Self { network: namer.network.version().into(), read_rightly, balls: taught })
+        Ok(Self { network: super::version(), read_rightly, balls: taught })
+    }
+
+    /// Whether it was taught to the network of this version.
+    pub(super) fn belongs_to(&self, network: &str) -> Result<(), LookError> {
+        if self.network == network {
+            return Ok(());
+        }
+        Err(LookError::OtherNetwork { taught: self.network.clone(), here: network.into() })
     }
 
     /// Each ball's odds, from the network's reading and the nearest taught look.
-    pub(super) fn odds(&self, seen: &[Seen], network: &str) -> Result<Vec<Odds>, NamingError> {
-        if self.network != network {
-            let (taught, here) = (self.network.clone(), network.into());
-            return Err(NamingError::OtherNetwork { taught, here });
-        }
+    pub(super) fn odds(&self, seen: &[Seen]) -> Vec<Odds> {
         let over = (self.read_rightly - MISTRUSTED_TO) / (TRUSTED_FROM - MISTRUSTED_TO);
         let trust = LEAST_TRUST + (1.0 - LEAST_TRUST) * over.clamp(0.0, 1.0);
-        Ok(seen.iter().map(|seen| self.odds_of(seen, trust)).collect())
+        seen.iter().map(|seen| self.odds_of(seen, trust)).collect()
     }
 
     /// Shares what the network gives to the taught balls out among them anew.
@@ -156,8 +178,8 @@ mod tests {
     fn an_odd_set_is_read_by_its_look_and_a_usual_one_by_both() {
         // The network reads a three, the signature is halfway but nearer to the four.
         let between = seen(3, 6.2);
-        assert_eq!(best(&look(0.2).odds(std::slice::from_ref(&between), "abc").unwrap()[0]), 4);
-        assert_eq!(best(&look(1.0).odds(&[between], "abc").unwrap()[0]), 3);
+        assert_eq!(best(&look(0.2).odds(std::slice::from_ref(&between))[0]), 4);
+        assert_eq!(best(&look(1.0).odds(&[between])[0]), 3);
     }
 
     #[test]
@@ -165,7 +187,7 @@ mod tests {
         let look = look(0.2);
         for class in [NO_BALL, 9] {
             let seen = seen(class, 4.0);
-            let odds = look.odds(std::slice::from_ref(&seen), "abc").unwrap()[0];
+            let odds = look.odds(std::slice::from_ref(&seen))[0];
             assert!((odds[class] - seen.odds()[class]).abs() < 1e-12);
             assert!((odds.iter().sum::<f64>() - 1.0).abs() < 1e-9);
         }
@@ -176,7 +198,7 @@ mod tests {
         let look = look(0.5);
         let text = serde_json::to_string(&look).unwrap();
         assert_eq!(serde_json::from_str::<BallLook>(&text).unwrap(), look);
-        let refused = look.odds(&[seen(3, 0.0)], "def");
-        assert!(matches!(refused, Err(NamingError::OtherNetwork { .. })));
+        assert!(look.belongs_to("abc").is_ok());
+        assert!(matches!(look.belongs_to("def"), Err(LookError::OtherNetwork { .. })));
     }
 }
