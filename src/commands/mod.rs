@@ -3,9 +3,12 @@
 //! A new command is a new file, a line here, a variant and an arm.
 
 mod board;
+mod calibrate;
 mod check;
+mod frames;
 mod measure;
 mod output;
+mod read;
 mod serve;
 mod stage;
 
@@ -14,6 +17,10 @@ use std::error::Error;
 
 #[derive(clap::Subcommand)]
 pub enum Command {
+    /// Find the table in frames of one camera and keep where the camera stands.
+    Calibrate(calibrate::Arguments),
+    /// Read the layout in each frame, printed as a line of JSON.
+    Read(read::Arguments),
     /// Take frames in, keep their layouts and pass them on.
     Serve(serve::Arguments),
     /// Read the whole record back and report whatever was lost or changed.
@@ -29,6 +36,8 @@ pub enum Command {
 impl Command {
     pub fn run(self) -> Result<(), Box<dyn Error>> {
         match self {
+            Self::Calibrate(arguments) => calibrate::run(&arguments),
+            Self::Read(arguments) => read::run(&arguments),
             Self::Serve(arguments) => serve::run(arguments),
             Self::Check(arguments) => check::run(&arguments),
             Self::Stage(arguments) => stage::run(&arguments),

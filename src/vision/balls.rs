@@ -1,7 +1,7 @@
 //! Which places on the bed are balls, by geometry alone.
 //!
-//! Input: a frame and a camera over a table. Output: fitted balls, no two in one place, and what
-//! was looked at and refused. Method: the edges propose places (`find`), each is fitted
+//! Input: a frame and a camera over a table. Output: places that may be balls, or fitted balls, no
+//! two in one place. Method: the edges propose places (`find`), each is fitted
 //! (`ball_fit`), and what shows too little of an outline, lies off the bed or in a pocket, or is
 //! bare cloth is refused; of places nearer to each other than two balls can be the better stays.
 
@@ -37,14 +37,6 @@ pub(super) struct BallFinder {
     grid: BedGrid,
 }
 
-/// What a frame shows.
-pub(super) struct Found {
-    pub balls: Vec<BallFit>,
-    /// Places that were looked at, and why there is no ball.
-    pub refused: Vec<(TablePoint, &'static str)>,
-    pub view: BedView,
-}
-
 impl BallFinder {
     pub fn new(camera: &Camera, table: &TableSize) -> Self {
         Self { camera: *camera, table: *table, grid: BedGrid::new(camera, table) }
@@ -62,7 +54,7 @@ impl BallFinder {
             };
             let off = beyond(proposal.at.x_mm, self.table.length_mm)
                 || beyond(proposal.at.y_mm, self.table.width_mm);
-            if (off && self.from_rim_mm(proposal.at) > self.table.ball_diameter_mm)
+            if (off && self.beyond_rim_mm(proposal.at) > self.table.ball_diameter_mm)
                 || find::part_covered(view, proposal.at, &self.table) < CANDIDATE_COVERED
             {
                 continue;
@@ -81,7 +73,7 @@ impl BallFinder {
     }
 
     /// Distance of a place from the nearest pocket's rim, negative inside.
-    fn from_rim_mm(&self, place: TablePoint) -> f64 {
+    fn beyond_rim_mm(&self, place: TablePoint) -> f64 {
         self.table
             .pockets()
             .into_iter()
@@ -97,8 +89,8 @@ impl BallFinder {
         };
         let on_bed =
             inside(place.x_mm, self.table.length_mm) && inside(place.y_mm, self.table.width_mm);
-        let from_rim_mm = self.from_rim_mm(place);
-        if from_rim_mm < -DROPPED_MM {
+        let beyond_rim_mm = self.beyond_rim_mm(place);
+        if beyond_rim_mm < -DROPPED_MM {
             Some("pocketed")
         } else if !on_bed && !self.in_a_mouth(place) {
             Some("off the bed")
@@ -120,21 +112,20 @@ impl BallFinder {
         in_corner || in_side
     }
 
-    /// The balls on a frame.
-    pub fn find(&self, frame: &RgbImage, widening: Widening) -> Found {
+    /// The balls on a frame, by their outlines alone.
+    pub fn find(&self, frame: &RgbImage, widening: Widening) -> Vec<BallFit> {
         let view = self.grid.view(frame);
-        let mut refused = Vec::new();
         let mut fits: Vec<(f64, BallFit)> = Vec::new();
         for proposal in find::proposals(&view, &self.camera, &self.table) {
             let fit = ball_fit::fit(frame, &self.camera, &self.table, proposal.at, widening);
             let Some(fit) = fit else { continue };
             let covered = find::part_covered(&view, fit.centre, &self.table);
-            match self.refusal(&fit, covered) {
-                Some(why) => refused.push((fit.centre, why)),
-                None => {
-                    let support = 0.3 + f64::from(proposal.support);
-                    fits.push((fit.seen * support - 0.2 * fit.rms_px, fit));
-                }
+            let is_ball = self.misplaced(fit.centre).is_none()
+                && fit.seen > LEAST_SEEN
+                && covered > LEAST_COVERED;
+            if is_ball {
+                let support = 0.3 + f64::from(proposal.support);
+                fits.push((fit.seen * support - 0.2 * fit.rms_px, fit));
             }
         }
         fits.sort_by(|a, b| b.0.total_cmp(&a.0));
@@ -145,19 +136,6 @@ impl BallFinder {
                 balls.push(fit);
             }
         }
-        Found { balls, refused, view }
-    }
-
-    /// Why a fit is no ball on the table; none where it is one.
-    fn refusal(&self, fit: &BallFit, covered: f64) -> Option<&'static str> {
-        if let Some(why) = self.misplaced(fit.centre) {
-            Some(why)
-        } else if fit.seen < LEAST_SEEN {
-            Some("too little of an outline")
-        } else if covered < LEAST_COVERED {
-            Some("mostly cloth")
-        } else {
-            None
-        }
+        balls
     }
 }

@@ -182,7 +182,11 @@ pub(super) fn place_sigma_mm(solved: &Solved, table: &TableSize) -> f64 {
             }
         }
     }
-    (square / f64::max(count, 1.0)).sqrt()
+    // What a slanting view does to the noses' pictures is shared by all sightings of a rail.
+    let tilt = solved.camera.pose.tilt_rad().sin();
+    let middle = solved.camera.mm_per_px(table.centre_spot(), z_mm).unwrap_or(f64::INFINITY);
+    let shared_mm = middle * (0.1 + 2.0 * tilt * tilt);
+    (square / f64::max(count, 1.0)).sqrt().hypot(shared_mm)
 }
 
 /// Weighs each sighting by its offset from its line under a camera, and notes the local scale.

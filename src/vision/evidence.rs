@@ -222,6 +222,12 @@ fn median_colour(colours: &mut [[f32; 3]]) -> Option<[f32; 3]> {
     Some(median)
 }
 
+/// How many of the six pockets a camera still sees where it has them.
+pub(super) fn pockets_in_place(frame: &RgbImage, camera: &Camera, table: &TableSize) -> usize {
+    let bed = BedColour::of(frame, camera, table);
+    pockets_seen(frame, camera, table, &bed).into_iter().filter(|seen| *seen).count()
+}
+
 /// For each pocket, whether a dark opening is there: darker than the cloth near it, or with the
 /// edge of one toward the bed.
 fn pockets_seen(

@@ -53,7 +53,7 @@ fn is_before(
 
 /// Whether the foot is seen at x = L; none where nothing tells.
 fn seen(frame: &RgbImage, camera: &Camera, table: &TableSize) -> Option<bool> {
-    let balls = BallFinder::new(camera, table).find(frame, Widening::Usual).balls;
+    let balls = BallFinder::new(camera, table).find(frame, Widening::Usual);
     let racked = |turned: bool| {
         let rack = Rack::on(table);
         let places = rack.places().iter().filter(|place| {

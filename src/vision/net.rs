@@ -1,6 +1,6 @@
 //! Running the trained networks that are built into the program.
 
-use rten::{Model, RunOptions, ThreadPool, Value};
+use rten::{Model, ModelOptions, RunOptions, ThreadPool, Value, op_registry};
 use rten_tensor::NdTensor;
 use rten_tensor::prelude::*;
 use std::sync::Arc;
@@ -26,7 +26,13 @@ pub(super) struct Net {
 impl Net {
     /// Reads an ONNX file that was built in; `side` is its patches' side in pixels.
     pub fn read(name: &'static str, onnx: &'static [u8], side: usize) -> Result<Self, NetError> {
-        let model = Model::load_static_slice(onnx)
+        // Only what the files use: the runtime's other operators stay out of the program.
+        let operators = op_registry!(
+            Add, Concat, Conv, Div, Flatten, Gemm, MatMul, Mul, ReduceMax, ReduceMean, Relu,
+            Reshape, Sqrt, Sub
+        );
+        let model = ModelOptions::with_ops(operators)
+            .load_static_slice(onnx)
             .map_err(|error| NetError::Unreadable { name, reason: error.to_string() })?;
         // One frame is read on one thread: others may be reading beside it.
         let pool = Arc::new(ThreadPool::with_num_threads(1));

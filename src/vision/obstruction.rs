@@ -53,7 +53,7 @@ fn largest_area_mm2(view: &BedView, balls: &[TablePoint], table: &TableSize) -> 
 fn is_odd(difference: [f32; 3]) -> bool {
     let light = (difference[0] + difference[1] + difference[2]) / 3.0;
     let hue = difference.iter().map(|d| (d - light).abs()).fold(0.0, f32::max);
-    hue > OTHER_HUE || light > LIGHTER || light < DARKER
+    hue > OTHER_HUE || !(DARKER..=LIGHTER).contains(&light)
 }
 
 /// Cells of the largest 4-connected part; the mask is used up.

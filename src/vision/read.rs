@@ -3,6 +3,7 @@
 use super::ball_fit::{self, BallFit, Widening};
 use super::balls::BallFinder;
 use super::centring::{Centred, Centring};
+use super::evidence;
 use super::naming::{BallLook, LookError, Name, Naming};
 use super::net::NetError;
 use super::obstruction;
@@ -44,6 +45,10 @@ pub enum ReadError {
     Net(#[from] NetError),
 }
 
+/// Part of the bed that shows cloth, and pockets that are where they should be, on a frame that
+/// still shows the calibrated table.
+const LEAST_CLOTH: f64 = 0.4;
+const LEAST_POCKETS: usize = 3;
 /// A place counts as a ball from this sureness on.
 const LEAST_BALL: f64 = 0.5;
 /// Centres of two balls lie at least this part of a diameter apart, to the errors of reading.
@@ -105,6 +110,14 @@ impl Reader {
         let mut rejected = Vec::new();
         let scene = (&self.finder.camera, &self.finder.table);
         let view = self.finder.view(frame);
+        let pockets = evidence::pockets_in_place(frame, scene.0, scene.1);
+        if view.cloth_part < LEAST_CLOTH || pockets < LEAST_POCKETS {
+            let why = format!(
+                "{pockets} of six pockets and {:.0} % of the cloth are in place",
+                100.0 * view.cloth_part
+            );
+            return Err(ReadError::TableMoved { why });
+        }
         let candidates = self.finder.candidates(&view);
         let centred = self.centring.refine(frame, scene, &candidates)?;
         let mut kept: Vec<Centred> = Vec::new();

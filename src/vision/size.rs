@@ -78,7 +78,7 @@ impl Look {
         let mut widenings = Vec::new();
         let mut support = 0.0;
         for frame in frames {
-            for ball in finder.find(frame, Widening::Free).balls.iter().filter(|b| b.seen > 0.75) {
+            for ball in finder.find(frame, Widening::Free).iter().filter(|b| b.seen > 0.75) {
                 support += ball.seen;
                 widenings.push(ball.widening_px / ball.radius_px - USUAL_WIDENING);
             }

@@ -8,7 +8,9 @@
     reason = "a test that cannot go on has failed"
 )]
 
+mod accuracy;
 mod client;
+mod command_line;
 mod frames_in;
 mod layouts_out;
 mod own_cameras;

@@ -1,17 +1,12 @@
 //! The baseline: OpenCV's circle transform (HoughCircles) on the same frames.
 //!
 //! It is helped: the radii that a ball can have anywhere on the table are known from the true
-//! camera, and circles off the cloth are not held against it. Its other settings were tuned on the
-//! project's labelled frames for the most balls found at few false ones and are the same for all.
+//! camera, and circles off the cloth are not held against it.
 
 use super::compare::pair;
 use super::labelled::Label;
-use image::RgbImage;
-use opencv::core::{Mat, Vec3f, Vector};
-use opencv::imgproc;
-use opencv::prelude::*;
+use opencv::core::{Vec3f, Vector};
 use serde::Serialize;
-use std::time::{Duration, Instant};
 use stillcloth::camera::PixelPoint;
 use stillcloth::table::TablePoint;
 
@@ -19,11 +14,6 @@ use stillcloth::table::TablePoint;
 const REACH_PX: f64 = 3.0;
 /// Radii are searched this much beyond what the balls have.
 const MORE_RADIUS: f64 = 0.12;
-/// Side of the median filter.
-const MEDIAN_PX: i32 = 3;
-/// Upper threshold of its edges, and votes that a circle needs.
-const EDGE: f64 = 100.0;
-const VOTES: f64 = 10.0;
 
 /// What the circle transform made of a frame.
 #[derive(Debug, Clone, Serialize)]
@@ -39,46 +29,8 @@ impl Circles {
     }
 }
 
-/// A frame made ready for the circle transform.
-pub struct Baseline {
-    flat: Mat,
-    rows: i32,
-    radii_px: (f64, f64),
-}
-
-impl Baseline {
-    pub fn new(frame: &RgbImage, label: &Label) -> opencv::Result<Self> {
-        let grey = image::imageops::grayscale(frame);
-        let rows = i32::try_from(frame.height()).unwrap_or(i32::MAX);
-        let flat = Mat::from_slice(grey.as_raw())?.try_clone()?;
-        Ok(Self { flat, rows, radii_px: radii_px(label) })
-    }
-
-    /// Finds circles; the time is that of the filter and the transform alone.
-    pub fn find(&self) -> opencv::Result<(Vector<Vec3f>, Duration)> {
-        let grey = self.flat.reshape(1, self.rows)?;
-        let (least, most) = self.radii_px;
-        let start = Instant::now();
-        let mut smooth = Mat::default();
-        imgproc::median_blur(&grey, &mut smooth, MEDIAN_PX)?;
-        let mut circles = Vector::<Vec3f>::new();
-        imgproc::hough_circles(
-            &smooth,
-            &mut circles,
-            imgproc::HOUGH_GRADIENT,
-            1.0,
-            1.6 * least,
-            EDGE,
-            VOTES,
-            least.floor() as i32,
-            most.ceil() as i32,
-        )?;
-        Ok((circles, start.elapsed()))
-    }
-}
-
 /// The radii of balls anywhere on the table, in pixels.
-fn radii_px(label: &Label) -> (f64, f64) {
+pub fn radii_px(label: &Label) -> (f64, f64) {
     let (camera, table) = (label.camera(), &label.table);
     let radius_mm = table.ball_radius_mm();
     let mut places: Vec<TablePoint> = table.corners().into();

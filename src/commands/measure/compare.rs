@@ -135,3 +135,21 @@ pub fn pair<A, B>(
     }
     pairs
 }
+
+#[cfg(test)]
+mod tests {
+    use super::pair;
+
+    fn pairs(these: &[f64], those: &[f64]) -> Vec<(usize, usize)> {
+        pair(these, those, |a, b| (a - b).abs(), 25.0)
+    }
+
+    #[test]
+    fn the_nearest_are_paired_and_nobody_twice() {
+        assert_eq!(pairs(&[0.0, 60.0], &[61.0, 2.0]), [(1, 0), (0, 1)]);
+        // Two readings of one ball: the nearer counts, the other stays alone.
+        assert_eq!(pairs(&[0.0], &[10.0, -4.0]), [(0, 1)]);
+        assert_eq!(pairs(&[0.0], &[25.1]), []);
+        assert_eq!(pairs(&[], &[1.0]), []);
+    }
+}

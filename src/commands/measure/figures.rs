@@ -99,8 +99,8 @@ pub fn tables(rows: &[Figures], given_size: bool) -> String {
     let reading = table(
         rows,
         &[
-            ("frames", &|row| row.row.clone()),
-            ("number", &|row| row.frames.to_string()),
+            ("profile", &|row| row.row.clone()),
+            ("frames", &|row| row.frames.to_string()),
             ("refused", &|row| row.refused.to_string()),
             ("balls", &|row| row.balls.to_string()),
             ("found", &|row| percent(row.found, row.balls)),
@@ -190,4 +190,19 @@ fn of_frames(count: usize, row: &Figures) -> String {
 
 fn unit(value: Option<f64>, unit: &str) -> String {
     value.map_or("–".into(), |value| format!("{value:.2} {unit}"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{one_in, percent};
+
+    #[test]
+    fn nothing_is_rounded_into_perfection() {
+        assert_eq!(percent(9_999, 10_000), "99.9 %");
+        assert_eq!(percent(10_000, 10_000), "all");
+        assert_eq!(percent(0, 3), "0.0 %");
+        assert_eq!(percent(0, 0), "–");
+        assert_eq!(one_in(2, 999), "2 (1 in 499)");
+        assert_eq!(one_in(0, 999), "0");
+    }
 }

@@ -5,6 +5,7 @@ mod compare;
 mod figures;
 mod labelled;
 mod odds;
+mod transform;
 mod trial;
 
 use figures::Figures;

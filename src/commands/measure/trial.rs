@@ -3,13 +3,15 @@
 //! Times are taken on one thread, reading and circle transform in turn, so that whatever else
 //! the machine does meets both.
 
-use super::circles::{self, Baseline, Circles};
+use super::circles::{self, Circles};
 use super::compare::{self, Comparison};
 use super::labelled::{Label, Labelled};
+use super::transform::Baseline;
+use crate::commands::frames;
 use image::RgbImage;
 use serde::Serialize;
 use std::time::Instant;
-use stillcloth::camera::{Calibration, picture};
+use stillcloth::camera::Calibration;
 use stillcloth::vision::{self, CalibrateOptions, Reader};
 
 /// How often each of the two is timed on a frame.
@@ -46,8 +48,11 @@ pub fn together(
     given_size: bool,
     mut done: impl FnMut(&Trial),
 ) -> Result<Vec<Trial>, String> {
-    let pictures: Vec<RgbImage> =
-        frames.iter().take(MOST_TOGETHER).filter_map(|labelled| decode(labelled).ok()).collect();
+    let pictures: Vec<RgbImage> = frames
+        .iter()
+        .take(MOST_TOGETHER)
+        .filter_map(|labelled| frames::open(&labelled.picture).ok())
+        .collect();
     let Some(first) = frames.first() else { return Ok(Vec::new()) };
     let shared = calibrate(&pictures, &first.label, given_size);
     drop(pictures);
@@ -67,11 +72,6 @@ fn calibrate(frames: &[RgbImage], label: &Label, given_size: bool) -> Result<Cal
     vision::calibrate(frames, &options).map_err(|error| error.to_string())
 }
 
-fn decode(labelled: &Labelled) -> Result<RgbImage, String> {
-    let bytes = std::fs::read(&labelled.picture).map_err(|error| error.to_string())?;
-    picture::decode(&bytes).map_err(|error| error.to_string())
-}
-
 /// Reads a frame with whatever calibration it is to have, and runs the baseline. A frame that is
 /// refused is a result; only a failing baseline is an error.
 fn with(
@@ -89,12 +89,12 @@ fn with(
         circles: Circles::none(),
         times_circles: None,
     };
-    let frame = match decode(labelled) {
+    let frame = match frames::open(&labelled.picture) {
         Ok(frame) => frame,
         Err(why) => return Ok(Trial { refused: Some(why), ..trial }),
     };
     let failed = |error| format!("HoughCircles failed on {}: {error}", labelled.name);
-    let baseline = Baseline::new(&frame, label).map_err(failed)?;
+    let baseline = Baseline::new(&frame, circles::radii_px(label)).map_err(failed)?;
     trial.circles = circles::compare(label, &baseline.find().map_err(failed)?.0);
     let start = Instant::now();
     let calibration = calibration(&frame);

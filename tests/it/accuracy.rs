@@ -1,0 +1,95 @@
+//! How well the bundled frames are read, held to what the project promises for such frames; and
+//! that `measure` leaves nothing out.
+
+use crate::staging::Folder;
+use image::{Rgb, RgbImage};
+use serde_json::Value;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+fn frames() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("testdata/frames")
+}
+
+fn measure(folder: &Path, more: &[&str]) -> String {
+    let output = Command::new(env!("CARGO_BIN_EXE_stillcloth"))
+        .arg("measure")
+        .arg(folder)
+        .args(more)
+        .output()
+        .unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    String::from_utf8(output.stdout).unwrap()
+}
+
+#[test]
+fn bundled_frames_are_read_as_promised() {
+    let measured: Value = serde_json::from_str(&measure(&frames(), &["--json"])).unwrap();
+    let measured = measured.as_array().unwrap();
+    assert_eq!(measured.len(), 1, "no two bundled frames share a camera");
+    let club = &measured[0]["rows"][0];
+    let count = |key: &str| club[key].as_u64().unwrap_or_else(|| panic!("{key} in {club}"));
+    let value = |key: &str| club[key].as_f64().unwrap_or_else(|| panic!("{key} in {club}"));
+    assert_eq!(club["row"], "club");
+    let labels = std::fs::read_dir(frames()).unwrap().flatten();
+    let labels = labels.filter(|entry| entry.path().extension().is_some_and(|e| e == "json"));
+    assert_eq!(count("frames"), labels.count() as u64);
+    assert_eq!(count("refused"), 0);
+    assert_eq!(count("found"), count("balls"));
+    assert_eq!(count("false"), 0);
+    for right in ["cue_right", "obstructed_right", "size_right"] {
+        assert_eq!(count(right), count("frames"), "{right} in {club}");
+    }
+    assert!(100 * count("numbers_right") >= 97 * count("object_balls_found"), "{club}");
+    assert!(value("centre_rms_mm") <= 0.7, "{club}");
+    assert!(value("worst_mm") <= 2.5, "{club}");
+    assert!(value("nose_corners_rms_px") <= 1.0, "{club}");
+    assert!(100 * count("within_2_sigma") >= 80 * count("found"), "sigma: {club}");
+    // The baseline is alive, and worth beating.
+    let circles = 100 * count("circles_found") / count("balls");
+    assert!((55..100).contains(&circles), "{circles} % by HoughCircles");
+    assert!(value("circles_rms_px") < 2.0, "{club}");
+    assert!(value("times_circles") > 0.0, "{club}");
+}
+
+#[test]
+fn a_refused_frame_counts_and_frames_of_one_camera_are_calibrated_together() {
+    let folder = Folder::new("measured");
+    let inner = folder.0.join("again");
+    std::fs::create_dir(&inner).unwrap();
+    for (to, name) in [(&folder.0, "a"), (&folder.0, "b"), (&inner, "c")] {
+        std::fs::copy(frames().join("club-071000.json"), to.join(format!("{name}.json"))).unwrap();
+        std::fs::copy(frames().join("club-071000.jpg"), to.join(format!("{name}.jpg"))).unwrap();
+    }
+    RgbImage::from_pixel(1920, 1080, Rgb([90; 3])).save(inner.join("c.jpg")).unwrap();
+
+    let told = measure(&folder.0, &["--worst", "1"]);
+    let rows: Vec<&str> = told.lines().filter(|line| line.starts_with("| ")).collect();
+    let cells =
+        |row: &str| -> Vec<String> { row.split('|').map(|cell| cell.trim().to_string()).collect() };
+    // Head, rule, two groups and all of them, in two tables, calibrated in two ways.
+    assert_eq!(rows.len(), 20, "{told}");
+    assert_eq!(cells(rows[2])[1..7], ["again: club", "1", "1", "12", "0.0 %", "0"]);
+    assert_eq!(cells(rows[2])[7], "0 of 1", "a refused frame has no right cue ball");
+    assert_eq!(cells(rows[3])[1..7], ["club", "2", "0", "24", "all", "0"]);
+    assert_eq!(cells(rows[4])[1..6], ["all", "3", "1", "36", "66.6 %"]);
+    assert!(told.contains("one calibration for each camera"), "{told}");
+    assert!(told.contains("refused again/c.jpg: no table found"), "{told}");
+    let worst = told.lines().filter(|line| line.starts_with("off ")).count();
+    assert_eq!(worst, 2, "one for each way\n{told}");
+}
+
+#[test]
+fn a_folder_without_labelled_frames_is_an_error() {
+    let folder = Folder::new("unlabelled");
+    std::fs::copy(frames().join("club-071000.jpg"), folder.0.join("a.jpg")).unwrap();
+    let measure = |folder: &Path| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_stillcloth"));
+        let output = command.arg("measure").arg(folder).output().unwrap();
+        assert_eq!(output.status.code(), Some(1));
+        String::from_utf8(output.stderr).unwrap()
+    };
+    assert!(measure(&folder.0).contains("no labelled frame"));
+    std::fs::write(folder.0.join("a.json"), "{}").unwrap();
+    assert!(measure(&folder.0).contains("a.json is no label"));
+}
