@@ -59,7 +59,7 @@ pub fn compare(label: &Label, calibration: &Calibration, reading: &Reading) -> C
         .map(|ball| ball.place().on_table(&label.table))
         .map(|place| if turned { place.turned(&label.table) } else { place })
         .collect();
-    let truth: Vec<TablePoint> = label.balls.iter().map(|ball| ball.place()).collect();
+    let truth: Vec<TablePoint> = label.balls.iter().map(super::labelled::TrueBall::place).collect();
     let pairs = pair(&truth, &places, |a, b| a.distance_mm(*b), REACH_MM);
     let found = pairs.iter().map(|(true_ball, read_ball)| {
         let (ball, read) = (&label.balls[*true_ball], &reading.layout.balls[*read_ball]);
