@@ -5,7 +5,7 @@
 //! balls lie a diameter apart, so no reading has two true balls in reach and this is the best
 //! assignment. Must not know how frames are read.
 
-use super::labelled::Label;
+use super::labelled::{Label, TrueBall};
 use serde::Serialize;
 use stillcloth::camera::Calibration;
 use stillcloth::layout::BallKind;
@@ -59,7 +59,7 @@ pub fn compare(label: &Label, calibration: &Calibration, reading: &Reading) -> C
         .map(|ball| ball.place().on_table(&label.table))
         .map(|place| if turned { place.turned(&label.table) } else { place })
         .collect();
-    let truth: Vec<TablePoint> = label.balls.iter().map(|ball| ball.place()).collect();
+    let truth: Vec<TablePoint> = label.balls.iter().map(TrueBall::place).collect();
     let pairs = pair(&truth, &places, |a, b| a.distance_mm(*b), REACH_MM);
     let found = pairs.iter().map(|(true_ball, read_ball)| {
         let (ball, read) = (&label.balls[*true_ball], &reading.layout.balls[*read_ball]);
