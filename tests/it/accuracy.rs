@@ -61,7 +61,12 @@ fn a_refused_frame_counts_and_frames_of_one_camera_are_calibrated_together() {
         std::fs::copy(frames().join("club-071000.json"), to.join(format!("{name}.json"))).unwrap();
         std::fs::copy(frames().join("club-071000.jpg"), to.join(format!("{name}.jpg"))).unwrap();
     }
+    // A frame of another camera that shows no table.
     RgbImage::from_pixel(1920, 1080, Rgb([90; 3])).save(inner.join("c.jpg")).unwrap();
+    let label = std::fs::read_to_string(inner.join("c.json")).unwrap();
+    let mut label: Value = serde_json::from_str(&label).unwrap();
+    label["camera"]["f_px"] = 1500.0.into();
+    std::fs::write(inner.join("c.json"), label.to_string()).unwrap();
 
     let told = measure(&folder.0, &["--worst", "1"]);
     let rows: Vec<&str> = told.lines().filter(|line| line.starts_with("| ")).collect();
