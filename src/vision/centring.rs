@@ -60,17 +60,19 @@ impl Centring {
     ) -> Result<Vec<Option<Centred>>, NetError> {
         let looks: Vec<Look> = proposals.iter().map(|at| Look { at: *at, turns: 1 }).collect();
         let first = self.pass(frame, (camera, table), &looks)?;
+        let likely = |centred: &Option<Centred>| centred.filter(|seen| seen.ball > LIKELY);
         let nearer: Vec<Look> = first
             .iter()
-            .zip(proposals)
-            .map(|(centred, proposal)| match centred {
-                Some(seen) if seen.ball > LIKELY => Look { at: seen.centre, turns: TURNS },
-                Some(seen) => Look { at: seen.centre, turns: 1 },
-                None => Look { at: *proposal, turns: 1 },
-            })
+            .filter_map(likely)
+            .map(|seen| Look { at: seen.centre, turns: TURNS })
             .collect();
-        let second = self.pass(frame, (camera, table), &nearer)?;
-        Ok(first.into_iter().zip(second).map(|(first, second)| first.and(second)).collect())
+        let mut second = self.pass(frame, (camera, table), &nearer)?.into_iter();
+        // What is no ball at first sight stays what it was.
+        let refined = |centred: Option<Centred>| match likely(&centred) {
+            Some(_) => second.next().flatten(),
+            None => centred,
+        };
+        Ok(first.into_iter().map(refined).collect())
     }
 
     fn pass(

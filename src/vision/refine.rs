@@ -23,12 +23,14 @@ pub(super) struct Fit {
 pub(super) fn refine(frames: &[RgbImage], table: &TableSize, start: &Camera) -> Option<Fit> {
     let mut camera = *start;
     let mut solved: Option<Solved> = None;
+    let mut shown: Option<&RgbImage> = None;
     for (round, (reach_mm, tukey_px)) in
         [(18.0, 6.0), (12.0, 3.0), (8.0, 2.5), (6.0, 2.0), (5.0, 1.5)].into_iter().enumerate()
     {
         let prior = if round < 3 { LensPrior::FIRM } else { LensPrior::ORDINARY };
         let border = solved.as_ref().map_or(Border::ORDINARY, |solved| solved.border);
         let mut sightings = Vec::new();
+        shown = None;
         for frame in frames {
             let seen = if round < 2 {
                 noses::look(frame, &camera, table, reach_mm)
@@ -36,13 +38,16 @@ pub(super) fn refine(frames: &[RgbImage], table: &TableSize, start: &Camera) -> 
                 noses::look_closely(frame, &camera, table, reach_mm)
             };
             let borders = noses::look_borders(frame, &camera, table, border, 0.8 * reach_mm);
+            // A frame that does not show the table here does not spoil the others.
             if seen.coverage.iter().sum::<f64>() + borders.coverage.iter().sum::<f64>() < 4.0 {
-                return None;
+                continue;
             }
+            shown = shown.or(Some(frame));
             let spread = if round < 2 { 4.0 } else { 1.0 };
             sightings.extend(seen.sightings.into_iter().map(|sighting| (sighting, 1.0)));
             sightings.extend(borders.sightings.into_iter().map(|sighting| (sighting, spread)));
         }
+        shown?;
         let mut sightings: Vec<Sighting> = sightings
             .into_iter()
             .map(|(mut sighting, spread)| {
@@ -56,6 +61,6 @@ pub(super) fn refine(frames: &[RgbImage], table: &TableSize, start: &Camera) -> 
         solved = Some(found);
     }
     let solved = solved?;
-    let evidence = Evidence::gather(frames.first()?, &camera, table, solved.border);
+    let evidence = Evidence::gather(shown?, &camera, table, solved.border);
     Some(Fit { solved, evidence })
 }
