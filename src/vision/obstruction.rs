@@ -7,6 +7,7 @@
 //! small or thin; an arm, a cue, a rack are not. Not modelled: what has the cloth's own colour.
 
 use super::bed::{BedView, CELL_MM, cell_place};
+use super::region;
 use crate::table::{TablePoint, TableSize};
 
 /// Difference in hue (logarithmic) that no shadow makes.
@@ -47,49 +48,12 @@ fn largest_area_mm2(view: &BedView, balls: &[TablePoint], table: &TableSize) -> 
     for (index, odd) in odd.iter_mut().enumerate().filter(|(_, odd)| **odd) {
         *odd = !explained(cell_place((index % w) as f64, (index / w) as f64));
     }
-    largest_part(&mut odd, w, h) as f64 * CELL_MM * CELL_MM
+    let (_, areas) = region::label(&odd, (w, h));
+    areas.into_iter().max().unwrap_or(0) as f64 * CELL_MM * CELL_MM
 }
 
 fn is_odd(difference: [f32; 3]) -> bool {
     let light = (difference[0] + difference[1] + difference[2]) / 3.0;
     let hue = difference.iter().map(|d| (d - light).abs()).fold(0.0, f32::max);
     hue > OTHER_HUE || !(DARKER..=LIGHTER).contains(&light)
-}
-
-/// Cells of the largest 4-connected part; the mask is used up.
-fn largest_part(mask: &mut [bool], w: usize, h: usize) -> usize {
-    let mut largest = 0;
-    let mut open = Vec::new();
-    for start in 0..w * h {
-        if !mask[start] {
-            continue;
-        }
-        mask[start] = false;
-        open.push(start);
-        let mut size = 0;
-        while let Some(at) = open.pop() {
-            size += 1;
-            let (x, y) = (at % w, at / w);
-            let mut visit = |next: usize| {
-                if mask[next] {
-                    mask[next] = false;
-                    open.push(next);
-                }
-            };
-            if x > 0 {
-                visit(at - 1);
-            }
-            if x + 1 < w {
-                visit(at + 1);
-            }
-            if y > 0 {
-                visit(at - w);
-            }
-            if y + 1 < h {
-                visit(at + w);
-            }
-        }
-        largest = largest.max(size);
-    }
-    largest
 }

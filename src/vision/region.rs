@@ -146,14 +146,14 @@ impl Reduced {
     fn collect_large(&self, mask: &[bool], regions: &mut Vec<Region>) {
         let least = (LEAST_PART * (self.width * self.height) as f64) as usize;
         let opened = self.grown(&self.shrunk(mask, 1), 1);
-        let (labels, areas) = self.label(&opened);
+        let (labels, areas) = self.labelled(&opened);
         for (label, area) in areas.iter().enumerate().skip(1) {
             if *area < least {
                 continue;
             }
             let part: Vec<bool> = labels.iter().map(|l| *l as usize == label).collect();
             // Once more against wider leaks; a shape that falls apart keeps its largest piece.
-            let (labels, areas) = self.label(&self.shrunk(&part, 3));
+            let (labels, areas) = self.labelled(&self.shrunk(&part, 3));
             let Some((largest, _)) = areas.iter().enumerate().skip(1).max_by_key(|(_, a)| **a)
             else {
                 continue;
@@ -199,52 +199,15 @@ impl Reduced {
         current
     }
 
-    /// Labels 1.. of the 4-connected parts of a mask, and their areas (index 0 unused).
-    fn label(&self, mask: &[bool]) -> (Vec<u32>, Vec<usize>) {
-        let (w, h) = (self.width, self.height);
-        let mut labels = vec![0_u32; w * h];
-        let mut areas = vec![0];
-        let mut open = Vec::new();
-        for start in 0..w * h {
-            if !mask[start] || labels[start] != 0 {
-                continue;
-            }
-            let label = areas.len() as u32;
-            let mut area = 0;
-            labels[start] = label;
-            open.push(start);
-            while let Some(at) = open.pop() {
-                area += 1;
-                let (x, y) = (at % w, at / w);
-                let mut visit = |next: usize| {
-                    if mask[next] && labels[next] == 0 {
-                        labels[next] = label;
-                        open.push(next);
-                    }
-                };
-                if x > 0 {
-                    visit(at - 1);
-                }
-                if x + 1 < w {
-                    visit(at + 1);
-                }
-                if y > 0 {
-                    visit(at - w);
-                }
-                if y + 1 < h {
-                    visit(at + w);
-                }
-            }
-            areas.push(area);
-        }
-        (labels, areas)
+    fn labelled(&self, mask: &[bool]) -> (Vec<u32>, Vec<usize>) {
+        label(mask, (self.width, self.height))
     }
 
     /// The mask with every part that the picture's border does not reach filled in.
     fn filled(&self, mask: &[bool]) -> Vec<bool> {
         let (w, h) = (self.width, self.height);
         let inverse: Vec<bool> = mask.iter().map(|m| !m).collect();
-        let (labels, areas) = self.label(&inverse);
+        let (labels, areas) = self.labelled(&inverse);
         let mut touches = vec![false; areas.len()];
         for y in 0..h {
             for x in 0..w {
@@ -260,4 +223,44 @@ impl Reduced {
 /// Chromaticity: logarithmic ratios of red and blue to green.
 fn chroma(log_rgb: &[f32; 3]) -> [f32; 2] {
     [log_rgb[0] - log_rgb[1], log_rgb[2] - log_rgb[1]]
+}
+
+/// Labels 1.. of the 4-connected parts of a mask of w × h cells, and their areas (index 0 unused).
+pub(super) fn label(mask: &[bool], (w, h): (usize, usize)) -> (Vec<u32>, Vec<usize>) {
+    let mut labels = vec![0_u32; w * h];
+    let mut areas = vec![0];
+    let mut open = Vec::new();
+    for start in 0..w * h {
+        if !mask[start] || labels[start] != 0 {
+            continue;
+        }
+        let label = areas.len() as u32;
+        let mut area = 0;
+        labels[start] = label;
+        open.push(start);
+        while let Some(at) = open.pop() {
+            area += 1;
+            let (x, y) = (at % w, at / w);
+            let mut visit = |next: usize| {
+                if mask[next] && labels[next] == 0 {
+                    labels[next] = label;
+                    open.push(next);
+                }
+            };
+            if x > 0 {
+                visit(at - 1);
+            }
+            if x + 1 < w {
+                visit(at + 1);
+            }
+            if y > 0 {
+                visit(at - w);
+            }
+            if y + 1 < h {
+                visit(at + w);
+            }
+        }
+        areas.push(area);
+    }
+    (labels, areas)
 }
