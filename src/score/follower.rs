@@ -27,8 +27,8 @@ enum Phase {
     Play,
     /// One object ball or none is left: the rack is due.
     Closing {
-        rest: i64,
-        placing: Placing,
+        /// The rest that shows the closing layout, where one does.
+        rest: Option<i64>,
     },
 }
 
@@ -120,7 +120,8 @@ impl Follower {
         let step = verdict.step;
         self.settle(&step, verdict.answers.is_empty(), change.as_ref(), &now, &mut book);
         self.apply(&step, &now, change.as_ref(), &mut book);
-        self.proceed(&step, idle, now, &mut book);
+        self.remember(&step, change.as_ref());
+        self.proceed(&step, idle, now, change.as_ref(), &mut book);
         if !verdict.answers.is_empty() {
             self.ask(&step, before, verdict.answers, change.as_ref(), &mut book);
         }
@@ -171,7 +172,7 @@ impl Follower {
             Phase::Idle(idle) => idle::candidates(&at, idle),
             Phase::Racked => (racked::candidates(&at, self.sets_up_freely()), Idle::Over),
             Phase::Play => (play::candidates(&at), Idle::Over),
-            Phase::Closing { placing, .. } => (closing::candidates(&at, placing), Idle::Over),
+            Phase::Closing { .. } => (closing::candidates(&at), Idle::Over),
         };
         (candidates.verdict(), idle)
     }
@@ -214,7 +215,7 @@ impl Follower {
     /// Enters a step into the story.
     fn apply(&mut self, step: &Step, now: &Seen, change: Option<&Change>, book: &mut Book) {
         let closing = match self.phase {
-            Phase::Closing { rest, .. } => Some(rest),
+            Phase::Closing { rest } => rest,
             Phase::Idle(_) | Phase::Racked | Phase::Play => None,
         };
         let numbers = || change.map(Change::numbers_gone).unwrap_or_default();
@@ -267,15 +268,30 @@ impl Follower {
     }
 
     /// Moves on to the phase that follows and to what the next rest is compared with.
-    fn proceed(&mut self, step: &Step, idle: Idle, now: Seen, book: &mut Book) {
+    fn proceed(
+        &mut self,
+        step: &Step,
+        idle: Idle,
+        mut now: Seen,
+        change: Option<&Change>,
+        book: &mut Book,
+    ) {
         let on = book.going_on().map(|attempt| attempt.id);
         let stays = matches!(step, Step::Same | Step::SettingUp);
         let was_closing = matches!(self.phase, Phase::Closing { .. });
-        self.remember(step, &now);
+        let played_out = matches!(step, Step::Several { re_racks: 0, .. })
+            && change.is_some_and(|change| change.gone() < 0);
         match on {
             None => self.phase = Phase::Idle(idle),
             Some(_) if stays => {}
             Some(_) if now.racked.is_some() => self.phase = Phase::Racked,
+            Some(_) if played_out => {
+                // The closing layout was not seen: of its last ball is known at most where it lies.
+                let new = change.map(|change| change.new.as_slice()).unwrap_or_default();
+                now.objects.retain(|ball| !new.contains(ball));
+                now.objects.truncate(1);
+                self.phase = Phase::Closing { rest: None };
+            }
             Some(id) if now.count() <= 1 => {
                 // A hand that touches a closing layout leaves it the same closing layout.
                 if !(was_closing && *step == Step::ByHand) {
@@ -296,7 +312,7 @@ impl Follower {
     fn close_rack(&mut self, attempt: u32, now: &Seen, book: &mut Book) {
         let last = now.objects.first().map(|ball| ball.at);
         let asked = now.cue.map_or(Placing::STAY, |cue| placing(last, cue.at, &now.table));
-        self.phase = Phase::Closing { rest: book.rest.id, placing: asked };
+        self.phase = Phase::Closing { rest: Some(book.rest.id) };
         if asked.applies() {
             let (rest, words) = (book.rest.id, asked.words());
             book.events.push(ScoreEvent::Placing { rest, attempt, placing: asked, words });
@@ -304,13 +320,11 @@ impl Follower {
     }
 
     /// Keeps what the next weighing needs of this step.
-    fn remember(&mut self, step: &Step, now: &Seen) {
-        let before = self.base.as_ref().map(|base| &base.seen);
-        let change = before.map(|before| Change::between(before, now));
+    fn remember(&mut self, step: &Step, change: Option<&Change>) {
         match step {
             Step::Same | Step::SettingUp => {}
             Step::ByHand => {
-                let gone = change.as_ref().map_or(0, Change::gone);
+                let gone = change.map_or(0, Change::gone);
                 let balls = u32::try_from(gone.unsigned_abs()).unwrap_or(u32::MAX);
                 self.taken = if gone > 0 {
                     self.taken.saturating_add(balls)
@@ -318,13 +332,13 @@ impl Follower {
                     self.taken.saturating_sub(balls)
                 };
                 self.lifted = match change.map(|change| change.cue) {
-                    Some(CueBall::Gone) => before.and_then(|before| before.cue),
+                    Some(CueBall::Gone) => self.base.as_ref().and_then(|base| base.seen.cue),
                     Some(CueBall::Absent) => self.lifted,
                     _ => None,
                 };
             }
             Step::Shot { potted } | Step::Several { potted, ended: None, .. } => {
-                let vanished = change.map(|change| change.left).unwrap_or_default();
+                let vanished = change.map(|change| change.left.clone()).unwrap_or_default();
                 self.last_shot = LastShot { potted: *potted, vanished };
             }
             _ => {

@@ -50,8 +50,7 @@ fn cleared(at: &Situation, gone: i64) -> f64 {
         return 0.0;
     }
     let all = if at.now.objects.is_empty() { 0.2 } else { rates::CLEARING };
-    let moved = i32::try_from(at.change.moved()).unwrap_or(i32::MAX);
-    rates::STOPS * all * rates::FURTHER.powi(moved)
+    rates::STOPS * all * further(at.change.moved())
 }
 
 fn cue_gone(at: &Situation, gone: i64, list: &mut Candidates) {
@@ -65,7 +64,9 @@ fn cue_gone(at: &Situation, gone: i64, list: &mut Candidates) {
     for potted in 1..=u32::try_from(gone).unwrap_or(0) {
         let step =
             Step::Several { shots: potted + 1, potted, re_racks: 0, ended: Some(Cause::Scratch) };
-        list.add(step, at.hidden * rates::POTS * rates::SCRATCHES);
+        let made = power(at.hidden * rates::POTS, i64::from(potted));
+        let scratched = rates::share_of_scratches(gone - i64::from(potted));
+        list.add(step, made * rates::SCRATCHES * scratched);
     }
 }
 
@@ -73,11 +74,13 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     let watched = 1.0 - at.hidden;
     if gone > 0 {
         list.add(Step::Shot { potted: balls }, rates::POTS * rates::share_of_pots(gone) * watched);
-        let between = at.hidden.powi(i32::try_from(gone - 1).unwrap_or(i32::MAX));
-        let all_made = rates::POTS.powi(i32::try_from(gone).unwrap_or(i32::MAX));
+        // As many shots as balls, with no rest seen between them; the last may have been a miss.
+        let between = power(at.hidden, gone - 1);
+        let all_made = power(rates::POTS, gone);
         let several = |shots, ended| Step::Several { shots, potted: balls, re_racks: 0, ended };
-        list.add(several(balls.max(2), None), between * at.hidden.min(0.5) * all_made);
-        list.add(several(balls, None), between * all_made);
+        if gone > 1 {
+            list.add(several(balls, None), between * all_made);
+        }
         list.add(
             several(balls + 1, Some(Cause::Miss)),
             between * at.hidden * all_made * rates::MISSES,
@@ -103,10 +106,24 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     }
 }
 
+fn power(base: f64, exponent: i64) -> f64 {
+    base.powi(i32::try_from(exponent).unwrap_or(i32::MAX))
+}
+
+fn further(balls: usize) -> f64 {
+    power(rates::FURTHER, i64::try_from(balls).unwrap_or(i64::MAX))
+}
+
+/// The weight of so many balls pocketed one by one, down to a closing layout, with none of the
+/// rests seen.
+fn played_out(at: &Situation, balls: u32) -> f64 {
+    let closing = at.hidden.max(rates::CLOSING_MISSED);
+    closing * power(at.hidden, i64::from(balls) - 1) * power(rates::POTS, i64::from(balls))
+}
+
 /// The weight of so many balls moved by hand; of [`rates::NUDGES`] for none.
 fn by_hand(change: &Change) -> f64 {
-    let moved = i32::try_from(change.moved()).unwrap_or(i32::MAX);
-    rates::NUDGES * rates::FURTHER.powi(moved)
+    rates::NUDGES * further(change.moved())
 }
 
 fn cue_still(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
@@ -124,8 +141,7 @@ fn cue_still(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
         list.add(Step::Miss, rates::MISSES * stops);
         return;
     }
-    let further = i32::try_from(gone - 1).unwrap_or(i32::MAX);
-    list.add(Step::ByHand, rates::TAKEN * rates::FURTHER.powi(further));
+    list.add(Step::ByHand, rates::TAKEN * power(rates::FURTHER, gone - 1));
     list.add(Step::Shot { potted: balls }, rates::POTS * stops * rates::share_of_pots(gone));
     let edge_mm = HANGS_DIAMETERS * at.now.table.ball_diameter_mm;
     let hung = |ball: &BallSeen| {
@@ -166,6 +182,16 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
     }
     // Balls out of the pockets onto the table: the next rack is being laid out.
     list.add(Step::Stopped, rates::STOPS * 0.3 * if balls == 1 { 0.1 } else { 1.0 });
+    let left = at.before.count();
+    if stroke && (2..=3).contains(&left) {
+        // The rack may have been played out, and it is the run's next that is laid out.
+        let potted = left - 1;
+        let step = Step::Several { shots: potted, potted, re_racks: 0, ended: None };
+        list.add(step, played_out(at, potted) * if at.change.still == 1 { 1.0 } else { 0.15 });
+    }
+    if at.now.count() >= 12 && at.now.spread() && at.change.still == 0 {
+        broken_unseen(at, list);
+    }
     if at.hidden > 0.0 && at.before.count() > 0 && at.now.count() <= 15 {
         let potted = at.before.count() - 1 + 15 - at.now.count();
         let step = Step::Several { shots: potted.max(1), potted, re_racks: 1, ended: None };
@@ -178,6 +204,22 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
     }
 }
 
+/// The table lies as behind a break shot whose rack no rest showed.
+fn broken_unseen(at: &Situation, list: &mut Candidates) {
+    let run = 15_u32.saturating_sub(at.now.count());
+    let on = at.now.cue.is_some() && run > 0;
+    let ended = match at.now.cue {
+        None => Some(Cause::Scratch),
+        Some(_) if on => None,
+        Some(_) => Some(Cause::Miss),
+    };
+    list.add(Step::AttemptOn { run, ended }, rates::STOPS * 0.2);
+    let before = at.before.count().saturating_sub(1);
+    let potted = before + if ended == Some(Cause::Scratch) { 0 } else { run };
+    let step = Step::Several { shots: before + 1, potted, re_racks: 1, ended };
+    list.add(step, rates::STOPS * 0.2);
+}
+
 /// Where the balls that are back can have been.
 fn came_back(at: &Situation, balls: u32, untouched: f64, list: &mut Candidates) {
     let seen_again = |ball: &BallSeen| at.vanished.iter().any(|old| still(old, ball));
@@ -188,7 +230,7 @@ fn came_back(at: &Situation, balls: u32, untouched: f64, list: &mut Candidates) 
     };
     let new = &at.change.new;
     let (old_place, on_spot) = (new.iter().all(seen_again), new.iter().all(spotted));
-    let per_ball = rates::FURTHER.powi(i32::try_from(balls - 1).unwrap_or(i32::MAX)) * untouched;
+    let per_ball = power(rates::FURTHER, i64::from(balls) - 1) * untouched;
     let left = if on_spot { 1.0 } else { 0.05 };
     let never = if old_place { 1.0 } else { 0.05 };
     let step = |whence| Step::CameBack { balls, whence };
@@ -212,10 +254,8 @@ fn racked_anew(at: &Situation, racked: Racked, list: &mut Candidates) {
     list.add(step, unwatched * rates::MISSES * stopped);
     if left >= 2 {
         let potted = left - 1;
-        let shots = i32::try_from(potted).unwrap_or(i32::MAX);
-        let unseen = at.hidden.max(rates::CLOSING_MISSED) * at.hidden.powi(shots - 1);
         let place = if in_place { 1.0 } else { 0.15 };
         let step = Step::Several { shots: potted, potted, re_racks: 1, ended: None };
-        list.add(step, unseen * rates::POTS.powi(shots) * place);
+        list.add(step, played_out(at, potted) * place);
     }
 }

@@ -38,7 +38,7 @@ pub(super) const OVERLOOKED: f64 = 1e-3;
 /// The player stops in the middle of a run.
 pub(super) const STOPS: f64 = 2e-3;
 /// A rest is seen while the table is being cleared, with just this many balls gone.
-pub(super) const CLEARING: f64 = 1e-2;
+pub(super) const CLEARING: f64 = 2e-2;
 /// The player stops at a closing layout.
 pub(super) const STOPS_AT_CLOSING: f64 = 2e-4;
 /// The balls are set up anew before the first shot.

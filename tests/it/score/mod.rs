@@ -2,5 +2,5 @@
 
 mod placings;
 mod player;
-mod random_attempts;
+pub mod random_attempts;
 mod world;

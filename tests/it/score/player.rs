@@ -78,6 +78,12 @@ impl Player {
         Some(id)
     }
 
+    /// Sets up an attempt that is still going on when the session ends.
+    pub fn leave_going_on(&mut self) {
+        self.world.hide = 0;
+        self.set_up();
+    }
+
     /// A whole attempt, from racking to its end.
     pub fn play(&mut self) {
         self.set_up();
@@ -103,7 +109,12 @@ impl Player {
                 return self.scratch(first);
             } else if draw < miss + scratch + foul && !first {
                 return self.ball_off_table();
-            } else if draw < miss + scratch + foul + stop {
+            } else if draw < miss + scratch + foul + stop && self.attempt().run > 0 {
+                // A table racked anew before any shot is one attempt, set up twice; behind a
+                // re-rack it can be a shot that left the rack as it was.
+                if first {
+                    self.doubt();
+                }
                 return self.stop();
             }
             self.pot(first);
@@ -266,10 +277,6 @@ impl Player {
             0 => {
                 self.world.cue = None;
                 self.world.balls.clear();
-                if self.attempt().run == 0 {
-                    // A table cleared before the first shot may be set up anew.
-                    self.doubt();
-                }
                 self.world.wait(5.0, 20.0);
                 self.rest();
             }
@@ -289,7 +296,7 @@ impl Player {
             _ => {
                 // Straight to the next rack.
                 self.doubt_carries = self.world.balls.len() <= 2;
-                if self.attempt().run == 0 || self.doubt_carries {
+                if self.doubt_carries {
                     self.doubt();
                 }
             }
@@ -387,7 +394,9 @@ impl Player {
         let loose = if fifteen { 0 } else { 1 + self.world.random.below(15) as u8 };
         let racked: Vec<u8> = (1..=15).filter(|number| *number != loose).collect();
         self.world.rack(&racked);
-        let carried = std::mem::take(&mut self.doubt_carries) || self.world.looking_away();
+        // Where an attempt's end is in doubt, so is whether this rack is a re-rack of it.
+        let before = self.attempts.last().is_some_and(|attempt| attempt.in_doubt);
+        let carried = before || std::mem::take(&mut self.doubt_carries) || self.world.looking_away();
         self.attempts.push(TrueAttempt { racks: 1, in_doubt: carried, ..TrueAttempt::default() });
         if self.chance(self.habits.missed_racks) {
             self.world.hide += 1;

@@ -16,6 +16,7 @@ pub fn session(seed: u64) -> Session {
     for _ in 0..ATTEMPTS_A_SESSION {
         player.play();
     }
+    player.leave_going_on();
     let truth = player.attempts.into_iter().filter(|a| a.first_rest.is_some()).collect();
     Session { rests: player.world.rests, truth }
 }
@@ -111,7 +112,8 @@ fn judge(seed: u64, session: &Session, tally: &mut Tally) {
         tally.asked_about += usize::from(asked);
         tally.asked_for_nothing += usize::from(asked && !truth.in_doubt);
         any_wrong |= !right;
-        let case = || format!("seed {seed} {truth:?} told {told:?} extra {extra}");
+        let brief = told.map(|told| (told.run, told.over.map(|over| over.cause), told.racks.len()));
+        let case = || format!("seed {seed} {truth:?} told {brief:?} extra {extra}");
         if truth.in_doubt {
             tally.in_doubt += 1;
             tally.in_doubt_exact += usize::from(right);
