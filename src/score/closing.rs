@@ -4,7 +4,7 @@
 use super::{
     Cause, CueBallGoes, LastBallGoes, Placing, Step, Whence, placing, rates,
     change::{CueBall, still},
-    seen::{Racked, Seen},
+    seen::{BallSeen, Racked, Seen},
     weigh::{Candidates, Situation},
 };
 use crate::table::{DiamondPoint, TablePoint};
@@ -150,13 +150,24 @@ fn lies_open(at: &Situation, fit: &Fit, list: &mut Candidates) {
     }
 }
 
-/// Some balls lie on the table again: laid out for racking, or one that had left the table.
+/// Some balls lie on the table again: laid out for racking, or one is back that was counted.
 fn laid_out(at: &Situation, list: &mut Candidates) {
-    list.add(Step::SettingUp, 1.0);
     let back = u32::try_from(-at.change.gone()).unwrap_or(0);
-    let spotted = at.change.new.iter().any(|b| b.at.distance_mm(at.now.table.foot_spot()) < ON_SPOT_MM);
-    if back == 1 && at.last_potted > 0 && at.change.cue == CueBall::Still && spotted {
-        list.add(Step::CameBack { balls: 1, whence: Whence::LeftTable }, rates::LIES_OPEN);
+    if back != 1 || at.last_potted == 0 || at.change.cue != CueBall::Still {
+        list.add(Step::SettingUp, 1.0);
+        return;
+    }
+    let came_back = |whence| Step::CameBack { balls: 1, whence };
+    let at_place = |of: &dyn Fn(&BallSeen) -> bool| at.change.new.iter().any(of);
+    let foot = at.now.table.foot_spot();
+    if at_place(&|ball| at.vanished.iter().any(|old| still(old, ball))) {
+        list.add(Step::SettingUp, 1e-3);
+        list.add(came_back(Whence::NeverGone), if at.last_stroke { 1e-2 } else { 1.0 });
+    } else if at_place(&|ball| ball.at.distance_mm(foot) < ON_SPOT_MM) {
+        list.add(Step::SettingUp, 1.0);
+        list.add(came_back(Whence::LeftTable), rates::LIES_OPEN);
+    } else {
+        list.add(Step::SettingUp, 1.0);
     }
 }
 

@@ -51,6 +51,8 @@ struct Doubts {
 #[derive(Debug, Clone, Default)]
 struct LastShot {
     potted: u32,
+    /// Whether the cue ball moved.
+    stroke: bool,
     vanished: Vec<BallSeen>,
 }
 
@@ -166,6 +168,7 @@ impl Follower {
             renewed: rates::renewed(self.unseen_ms),
             taken: self.taken,
             last_potted: self.last_shot.potted,
+            last_stroke: self.last_shot.stroke,
             vanished: &self.last_shot.vanished,
         };
         let (candidates, idle) = match self.phase {
@@ -203,6 +206,9 @@ impl Follower {
         }
         if *step == Step::ReRack && sure {
             idle.extend(self.doubts.set_up.take());
+        }
+        if sure && matches!(step, Step::CameBack { whence: Whence::NeverGone, .. }) {
+            idle.extend(self.doubts.taken.take());
         }
         if matches!(step, Step::AttemptOn { .. }) {
             idle.extend(self.doubts.idle.take());
@@ -244,7 +250,7 @@ impl Follower {
                 book.shot(0, 1, Vec::new());
                 book.end(Cause::Foul);
             }
-            Step::CameBack { balls, whence } => came_back(*balls, *whence, book),
+            Step::CameBack { balls, whence } => self.came_back(*balls, *whence, book),
             Step::Several { shots, potted, re_racks, ended } => {
                 // No more racks than the balls allow, whatever a correction says.
                 for again in 0..(*re_racks).min(potted / 14 + 1) {
@@ -281,6 +287,9 @@ impl Follower {
         let was_closing = matches!(self.phase, Phase::Closing { .. });
         let played_out = matches!(step, Step::Several { re_racks: 0, .. })
             && change.is_some_and(|change| change.gone() < 0);
+        if on != book.concerned || on.is_none() {
+            (self.doubts.taken, self.doubts.set_up) = (None, None);
+        }
         match on {
             None => self.phase = Phase::Idle(idle),
             Some(_) if stays => {}
@@ -339,12 +348,29 @@ impl Follower {
             }
             Step::Shot { potted } | Step::Several { potted, ended: None, .. } => {
                 let vanished = change.map(|change| change.left.clone()).unwrap_or_default();
-                self.last_shot = LastShot { potted: *potted, vanished };
+                let stroke = change.is_some_and(|change| change.cue != CueBall::Still);
+                self.last_shot = LastShot { potted: *potted, stroke, vanished };
             }
             _ => {
                 self.last_shot = LastShot::default();
                 self.taken = 0;
                 self.lifted = None;
+            }
+        }
+    }
+
+    /// Balls counted as pocketed are on the table again.
+    fn came_back(&self, balls: u32, whence: Whence, book: &mut Book) {
+        match whence {
+            Whence::Pocketed => {}
+            Whence::LeftTable => {
+                book.take_back(balls);
+                book.end(Cause::Foul);
+            }
+            Whence::NeverGone => {
+                if book.take_back(balls) == 0 && self.last_shot.stroke {
+                    book.end(Cause::Miss);
+                }
             }
         }
     }
@@ -360,7 +386,9 @@ impl Follower {
     ) {
         let rest = book.rest.id;
         let idle = matches!(self.phase, Phase::Idle(_));
+        let no_stroke = change.is_some_and(|change| change.cue == CueBall::Still);
         let doubt = match step {
+            Step::Shot { .. } if no_stroke => &mut self.doubts.taken,
             Step::SettingUp if idle => &mut self.doubts.idle,
             Step::SettingUp => &mut self.doubts.set_up,
             Step::ByHand => &mut self.doubts.taken,
@@ -373,22 +401,6 @@ impl Follower {
         if !stands {
             *doubt = Some(rest);
             book.ask(before.or(book.concerned), text(change, book.rest.unseen_ms), answers);
-        }
-    }
-}
-
-/// Balls counted as pocketed are on the table again.
-fn came_back(balls: u32, whence: Whence, book: &mut Book) {
-    match whence {
-        Whence::Pocketed => {}
-        Whence::LeftTable => {
-            book.take_back(balls);
-            book.end(Cause::Foul);
-        }
-        Whence::NeverGone => {
-            if book.take_back(balls) == 0 {
-                book.end(Cause::Miss);
-            }
         }
     }
 }

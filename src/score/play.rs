@@ -35,6 +35,9 @@ pub(super) fn candidates(at: &Situation) -> Candidates {
             CueBall::Absent => no_cue(at, gone, &mut list),
         }
     }
+    if at.before.racked.is_none() && at.now.lies_broken(at.change) {
+        broken_unseen(at, &mut list);
+    }
     if at.renewed > 0.0 {
         let run = 15_u32.saturating_sub(at.now.count());
         let on = at.now.cue.is_some() && run > 0;
@@ -85,7 +88,8 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
             several(balls + 1, Some(Cause::Miss)),
             between * at.hidden * all_made * rates::MISSES,
         );
-        list.add(Step::Stopped, cleared(at, gone));
+        // Who clears the table seldom moves the cue ball and leaves it.
+        list.add(Step::Stopped, rates::FURTHER * cleared(at, gone));
         return;
     }
     let touched = !at.change.left.is_empty();
@@ -189,9 +193,11 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
         let step = Step::Several { shots: potted, potted, re_racks: 0, ended: None };
         list.add(step, played_out(at, potted) * if at.change.still == 1 { 1.0 } else { 0.15 });
     }
-    if at.now.count() >= 12 && at.now.spread() && at.change.still == 0 {
-        broken_unseen(at, list);
-    }
+    // Or the attempt ended first, while nobody watched.
+    let unwatched = (at.hidden - rates::MISSED_WATCHED).max(0.0);
+    let ended = Some(Cause::Miss);
+    let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended };
+    list.add(step, unwatched * rates::MISSES * untouched);
     if at.hidden > 0.0 && at.before.count() > 0 && at.now.count() <= 15 {
         let potted = at.before.count() - 1 + 15 - at.now.count();
         let step = Step::Several { shots: potted.max(1), potted, re_racks: 1, ended: None };
@@ -232,7 +238,12 @@ fn came_back(at: &Situation, balls: u32, untouched: f64, list: &mut Candidates) 
     let (old_place, on_spot) = (new.iter().all(seen_again), new.iter().all(spotted));
     let per_ball = power(rates::FURTHER, i64::from(balls) - 1) * untouched;
     let left = if on_spot { 1.0 } else { 0.05 };
-    let never = if old_place { 1.0 } else { 0.05 };
+    // A ball that went without a stroke and lies in its place again was taken and put back.
+    let never = match (old_place, at.last_stroke) {
+        (true, true) => 1.0,
+        (true, false) => 1e3,
+        (false, _) => 0.05,
+    };
     let step = |whence| Step::CameBack { balls, whence };
     list.add(step(Whence::LeftTable), rates::LEAVES_TABLE * left * per_ball);
     list.add(step(Whence::NeverGone), rates::OVERLOOKED * never * per_ball);

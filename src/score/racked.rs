@@ -68,9 +68,9 @@ fn broken(at: &Situation, free: bool) -> Candidates {
     } else if free && hands {
         list.add(Step::SettingUp, rates::SETS_UP);
     } else if free && at.now.cue.is_none() {
-        list.add(Step::SettingUp, rates::SETS_UP * rates::LIES_OPEN * apart);
+        list.add(Step::SettingUp, rates::SETS_UP * rates::TAKES_APART * apart);
     } else if free && at.before.count() > 14 && at.change.gone() == 0 {
-        list.add(Step::SettingUp, rates::SETS_UP * rates::LIES_OPEN * 0.05 * apart);
+        list.add(Step::SettingUp, rates::SETS_UP * rates::TAKES_APART * apart);
     }
     list
 }

@@ -45,6 +45,8 @@ pub(super) const STOPS_AT_CLOSING: f64 = 2e-4;
 pub(super) const SETS_UP: f64 = 0.3;
 /// Balls lie open, most of them, while they are set up.
 pub(super) const LIES_OPEN: f64 = 0.02;
+/// A rack is taken apart by hand, and a rest is seen then.
+pub(super) const TAKES_APART: f64 = 2e-4;
 /// A stroke at a closing layout without racking again.
 pub(super) const PLAYS_CLOSING: f64 = 0.02;
 /// A last ball is left in its place for an opening rack.

@@ -3,6 +3,7 @@
 //! In: a layout in diamonds. Out: centres in the table frame. A layout whose foot is open may be
 //! the wrong way round: `turned` says so, and `racked_when_turned` finds out from a rack.
 
+use super::change::Change;
 use crate::{
     layout::{Ball, Layout},
     table::{FootEnd, Rack, TablePoint, TableSize},
@@ -83,6 +84,13 @@ impl Seen {
         u32::try_from(self.objects.len()).unwrap_or(u32::MAX)
     }
 
+    /// Whether the balls lie as behind a break shot: most are on the table, all over it, and all of
+    /// them elsewhere than before.
+    pub fn lies_broken(&self, change: &Change) -> bool {
+        let refilled = change.gone() < 0 || change.left.len() >= 8;
+        self.count() >= 12 && self.spread() && change.still == 0 && refilled
+    }
+
     /// Whether the object balls lie all over the table, as behind a break, and not about the foot
     /// where they are racked.
     pub fn spread(&self) -> bool {
@@ -91,7 +99,7 @@ impl Seen {
     }
 }
 
-/// What stands in the triangle; a rack is complete with fifteen object balls on the table, or with
+/// What stands in the triangle: a rack is complete with fifteen object balls on the table, or with
 /// fourteen and the cue ball.
 fn racked(objects: &[BallSeen], cue: bool, table: &TableSize) -> Option<Racked> {
     if objects.len() < 14 || (objects.len() == 14 && !cue) {

@@ -21,6 +21,8 @@ pub struct TrueAttempt {
     pub cause: Option<Cause>,
     /// Something happened that layouts do not determine.
     pub in_doubt: bool,
+    /// Something such happened to the attempt before, so that where this one begins is in doubt.
+    pub after_doubt: bool,
 }
 
 /// How often things happen.
@@ -241,6 +243,10 @@ impl Player {
             self.world.take_any();
         }
         let touched = balls == 0 || self.chance(0.5);
+        // A ball and the cue ball gone and nothing else moved: the table may be being cleared.
+        if !touched {
+            self.doubt();
+        }
         self.stroke(first, usize::from(touched));
         self.world.cue = None;
         self.attempt().cause = Some(Cause::Scratch);
@@ -359,10 +365,12 @@ impl Player {
         }
     }
 
-    /// A ball that moves with the cue ball against it may have been shot.
+    /// A ball that moves with the cue ball against it may have been shot, one that hung in the jaws
+    /// may have dropped.
     fn against(&mut self, ball: TablePoint) {
         let d = self.world.table.ball_diameter_mm;
-        if self.world.cue.is_some_and(|cue| cue.distance_mm(ball) < 1.5 * d) {
+        let hung = self.world.table.pockets().iter().any(|p| p.centre.distance_mm(ball) < p.radius_mm + d);
+        if hung || self.world.cue.is_some_and(|cue| cue.distance_mm(ball) < 1.5 * d) {
             self.doubt();
         }
     }
@@ -396,8 +404,13 @@ impl Player {
         self.world.rack(&racked);
         // Where an attempt's end is in doubt, so is whether this rack is a re-rack of it.
         let before = self.attempts.last().is_some_and(|attempt| attempt.in_doubt);
-        let carried = before || std::mem::take(&mut self.doubt_carries) || self.world.looking_away();
-        self.attempts.push(TrueAttempt { racks: 1, in_doubt: carried, ..TrueAttempt::default() });
+        let carried = std::mem::take(&mut self.doubt_carries) || self.world.looking_away();
+        self.attempts.push(TrueAttempt {
+            racks: 1,
+            in_doubt: carried,
+            after_doubt: before,
+            ..TrueAttempt::default()
+        });
         if self.chance(self.habits.missed_racks) {
             self.world.hide += 1;
             self.doubt();

@@ -87,6 +87,21 @@ fn put_right_by_taps(session: &Session) -> bool {
     false
 }
 
+/// Whether a question is open about what the story tells of these rests: it stands among them, or
+/// among those of an attempt that the story tells there.
+fn is_asked_about(story: &Story, first: i64, until: i64) -> bool {
+    let mut ranges = vec![(first, until)];
+    for (at, told) in story.attempts.iter().enumerate() {
+        let next = story.attempts.get(at + 1).map_or(i64::MAX, |next| next.began_rest);
+        let end = told.over.map_or(next, |over| over.rest);
+        if told.began_rest < until && end >= first {
+            ranges.push((told.began_rest, end));
+        }
+    }
+    let within = |rest: i64| ranges.iter().any(|(from, to)| (*from..=*to).contains(&rest));
+    story.questions.iter().any(|question| within(question.rest))
+}
+
 fn judge(seed: u64, session: &Session, tally: &mut Tally) {
     let story = follow(&session.rests, &[]);
     tally.questions += story.questions.len();
@@ -95,7 +110,7 @@ fn judge(seed: u64, session: &Session, tally: &mut Tally) {
         tally.attempts += 1;
         let first = truth.first_rest.unwrap();
         let until = session.truth.get(at + 1).map_or(i64::MAX, |next| next.first_rest.unwrap());
-        let asked = story.questions.iter().any(|q| (first..=until).contains(&q.rest));
+        let asked = is_asked_about(&story, first, until);
         let told = told_of(truth, &story);
         let extra = story
             .attempts
@@ -110,11 +125,11 @@ fn judge(seed: u64, session: &Session, tally: &mut Tally) {
         });
         tally.exact += usize::from(right);
         tally.asked_about += usize::from(asked);
-        tally.asked_for_nothing += usize::from(asked && !truth.in_doubt);
+        tally.asked_for_nothing += usize::from(asked && !truth.in_doubt && !truth.after_doubt);
         any_wrong |= !right;
         let brief = told.map(|told| (told.run, told.over.map(|over| over.cause), told.racks.len()));
         let case = || format!("seed {seed} {truth:?} told {brief:?} extra {extra}");
-        if truth.in_doubt {
+        if truth.in_doubt || truth.after_doubt {
             tally.in_doubt += 1;
             tally.in_doubt_exact += usize::from(right);
         } else if !right || asked || closings != Some(true) {
