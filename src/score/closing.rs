@@ -15,9 +15,10 @@ const ON_SPOT_MM: f64 = 40.0;
 /// with either ball so far off.
 const JUDGED_WITHIN_MM: f64 = 10.0;
 
-/// The candidates since a closing layout, which is the layout compared with.
-pub(super) fn candidates(at: &Situation) -> Candidates {
-    let fit = Fit::of(at);
+/// The candidates since a closing layout, which is the layout compared with. Where it was not
+/// `seen` it holds what of it lay still until then.
+pub(super) fn candidates(at: &Situation, seen: bool) -> Candidates {
+    let fit = Fit::of(at, seen);
     let mut list = Candidates::default();
     match at.now.racked {
         Some(racked) => racked_again(at, racked, &fit, &mut list),
@@ -42,10 +43,13 @@ struct Fit {
 }
 
 impl Fit {
-    fn of(at: &Situation) -> Self {
+    fn of(at: &Situation, seen: bool) -> Self {
         let last = at.before.objects.first();
-        let last_still = last.is_none_or(|last| at.now.objects.iter().any(|b| still(last, b)));
+        let last_still = last.is_some_and(|last| at.now.objects.iter().any(|b| still(last, b)));
         let cue_still = at.change.cue == CueBall::Still;
+        if !seen && last.is_none() {
+            return Self { last_still, cue_still, last: true, cue: cue_still };
+        }
         let fits = asked_for(at.before).into_iter().map(|asked| {
             let last = match asked.last_ball {
                 LastBallGoes::Stays => last_still,
@@ -153,6 +157,10 @@ fn lies_open(at: &Situation, fit: &Fit, list: &mut Candidates) {
 /// Some balls lie on the table again: laid out for racking, or one is back that was counted.
 fn laid_out(at: &Situation, list: &mut Candidates) {
     let back = u32::try_from(-at.change.gone()).unwrap_or(0);
+    if back <= at.taken && at.change.cue == CueBall::Still {
+        list.add(Step::ByHand, 1.0);
+        return;
+    }
     if back != 1 || at.last_potted == 0 || at.change.cue != CueBall::Still {
         list.add(Step::SettingUp, 1.0);
         return;

@@ -118,14 +118,13 @@ impl Follower {
         };
         let mut story = std::mem::take(&mut self.story);
         let mut book = Book::open(&mut story, rest);
-        let before = book.concerned;
         let step = verdict.step;
         self.settle(&step, verdict.answers.is_empty(), change.as_ref(), &now, &mut book);
         self.apply(&step, &now, change.as_ref(), &mut book);
         self.remember(&step, change.as_ref());
         self.proceed(&step, idle, now, change.as_ref(), &mut book);
         if !verdict.answers.is_empty() {
-            self.ask(&step, before, verdict.answers, change.as_ref(), &mut book);
+            self.ask(&step, verdict.answers, change.as_ref(), &mut book);
         }
         let events = book.close(step);
         self.story = story;
@@ -175,7 +174,7 @@ impl Follower {
             Phase::Idle(idle) => idle::candidates(&at, idle),
             Phase::Racked => (racked::candidates(&at, self.sets_up_freely()), Idle::Over),
             Phase::Play => (play::candidates(&at), Idle::Over),
-            Phase::Closing { .. } => (closing::candidates(&at), Idle::Over),
+            Phase::Closing { rest } => (closing::candidates(&at, rest.is_some()), Idle::Over),
         };
         (candidates.verdict(), idle)
     }
@@ -284,15 +283,14 @@ impl Follower {
     ) {
         let on = book.going_on().map(|attempt| attempt.id);
         let stays = matches!(step, Step::Same | Step::SettingUp);
-        let was_closing = matches!(self.phase, Phase::Closing { .. });
         let played_out = matches!(step, Step::Several { re_racks: 0, .. })
             && change.is_some_and(|change| change.gone() < 0);
-        if on != book.concerned || on.is_none() {
-            (self.doubts.taken, self.doubts.set_up) = (None, None);
+        if on != book.before {
+            self.doubts = Doubts::default();
         }
         match on {
             None => self.phase = Phase::Idle(idle),
-            Some(_) if stays => {}
+            Some(_) if stays || *step == Step::ByHand && now.count() <= 1 => {}
             Some(_) if now.racked.is_some() => self.phase = Phase::Racked,
             Some(_) if played_out => {
                 // The closing layout was not seen: of its last ball is known at most where it lies.
@@ -301,12 +299,7 @@ impl Follower {
                 now.objects.truncate(1);
                 self.phase = Phase::Closing { rest: None };
             }
-            Some(id) if now.count() <= 1 => {
-                // A hand that touches a closing layout leaves it the same closing layout.
-                if !(was_closing && *step == Step::ByHand) {
-                    self.close_rack(id, &now, book);
-                }
-            }
+            Some(id) if now.count() <= 1 => self.close_rack(id, &now, book),
             Some(_) => self.phase = Phase::Play,
         }
         // While balls are laid out the closing layout stays what is compared with.
@@ -379,7 +372,6 @@ impl Follower {
     fn ask(
         &mut self,
         step: &Step,
-        before: Option<u32>,
         answers: Vec<Answer>,
         change: Option<&Change>,
         book: &mut Book,
@@ -393,14 +385,14 @@ impl Follower {
             Step::SettingUp => &mut self.doubts.set_up,
             Step::ByHand => &mut self.doubts.taken,
             _ => {
-                book.ask(before.or(book.concerned), text(change, book.rest.unseen_ms), answers);
+                book.ask(book.before.or(book.concerned), text(change, book.rest.unseen_ms), answers);
                 return;
             }
         };
         let stands = doubt.is_some() && *step == Step::SettingUp;
         if !stands {
             *doubt = Some(rest);
-            book.ask(before.or(book.concerned), text(change, book.rest.unseen_ms), answers);
+            book.ask(book.before.or(book.concerned), text(change, book.rest.unseen_ms), answers);
         }
     }
 }

@@ -98,7 +98,10 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     list.add(Step::ByHand, rates::CUE_BY_HAND * by_hand(at.change) / rates::NUDGES);
     // A ball counted as gone at the shot before lies where it lay then: it was overlooked, and
     // another one went now.
-    let seen_again = |ball: &BallSeen| at.vanished.iter().any(|old| still(old, ball));
+    let seen_again = |ball: &BallSeen| {
+        let same = |old: &BallSeen| old.number.zip(ball.number).is_none_or(|(a, b)| a == b);
+        at.vanished.iter().any(|old| still(old, ball) && same(old))
+    };
     if at.last_potted > 0 && at.change.new.iter().any(seen_again) {
         let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: None };
         list.add(step, 10.0 * rates::OVERLOOKED);
@@ -263,7 +266,10 @@ fn racked_anew(at: &Situation, racked: Racked, list: &mut Candidates) {
     let unwatched = (at.hidden - rates::MISSED_WATCHED).max(at.renewed);
     let step = Step::AttemptOn { run: 0, ended: None };
     list.add(step, unwatched * rates::MISSES * stopped);
-    if left >= 2 {
+    if left <= 1 {
+        // Down to the last ball by what was read as a hand.
+        list.add(Step::ReRack, rates::TAKEN);
+    } else {
         let potted = left - 1;
         let place = if in_place { 1.0 } else { 0.15 };
         let step = Step::Several { shots: potted, potted, re_racks: 1, ended: None };

@@ -49,11 +49,19 @@ pub struct Player {
     pub attempts: Vec<TrueAttempt>,
     /// Between attempts: what is not seen now bears on the next attempt too.
     doubt_carries: bool,
+    /// The places that balls left at the last shot.
+    vacated: Vec<TablePoint>,
 }
 
 impl Player {
     pub fn new(seed: u64, habits: Habits) -> Self {
-        Self { world: World::new(seed), habits, attempts: Vec::new(), doubt_carries: false }
+        Self {
+            world: World::new(seed),
+            habits,
+            attempts: Vec::new(),
+            doubt_carries: false,
+            vacated: Vec::new(),
+        }
     }
 
     fn chance(&mut self, p: f64) -> bool {
@@ -136,6 +144,13 @@ impl Player {
         }
     }
 
+    /// The places that balls left between two layouts.
+    fn left_since(&self, before: &[(u8, TablePoint)]) -> Vec<TablePoint> {
+        let now = &self.world.balls;
+        let left = before.iter().filter(|ball| !now.contains(ball));
+        left.map(|(_, at)| *at).collect()
+    }
+
     /// Moves what a shot moves: the cue ball, and some of the others.
     fn stroke(&mut self, first: bool, at_least: usize) {
         let moved = if first {
@@ -189,6 +204,7 @@ impl Player {
         } else {
             1
         };
+        let before = self.world.balls.clone();
         let balls = balls.min(self.world.balls.len());
         // Three balls in one shot look much like a table being cleared.
         if balls > 2 {
@@ -217,6 +233,7 @@ impl Player {
             self.world.hide += 1;
             self.doubt();
         }
+        self.vacated = self.left_since(&before);
         let id = self.rest();
         if left <= 1 {
             self.attempt().closings.push(id);
@@ -229,7 +246,13 @@ impl Player {
             self.world.cue = Some(self.world.free_place());
             self.doubt();
         } else {
+            let vacated = self.vacated.clone();
             self.stroke(first, 1);
+            // A ball in a place that was left at the shot before can be one that never went.
+            let again = |(_, at): &(u8, TablePoint)| vacated.iter().any(|p| p.distance_mm(*at) < 30.0);
+            if self.world.balls.iter().any(again) {
+                self.doubt();
+            }
         }
         self.attempt().cause = Some(Cause::Miss);
         self.rest();
@@ -281,6 +304,10 @@ impl Player {
         self.attempt().cause = Some(Cause::Stopped);
         match self.world.random.below(3) {
             0 => {
+                // The last few balls may as well have gone with the cue ball at a shot.
+                if self.world.balls.len() <= 3 {
+                    self.doubt();
+                }
                 self.world.cue = None;
                 self.world.balls.clear();
                 self.world.wait(5.0, 20.0);
