@@ -63,6 +63,11 @@ impl Change {
         self.left.len().min(self.new.len())
     }
 
+    /// Whether no ball lies where it lay, but for one that may have come to lie there by chance.
+    pub fn all_anew(&self) -> bool {
+        self.still == 0 || (self.still == 1 && self.left.len() >= 7)
+    }
+
     pub fn nothing(&self) -> bool {
         matches!(self.cue, CueBall::Still | CueBall::Absent)
             && self.left.is_empty()

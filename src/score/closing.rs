@@ -134,15 +134,15 @@ fn racked_again(at: &Situation, racked: Racked, fit: &Fit, list: &mut Candidates
 /// Most of the balls lie on the table, not racked: laid out for racking, or the break shot has been
 /// played and no rest showed the rack.
 fn lies_open(at: &Situation, fit: &Fit, list: &mut Candidates) {
-    let spread = at.now.spread();
-    if fit.cue_still || fit.last_still || !(spread || (!fit.cue && !fit.last)) {
+    let scattered = at.now.scattered();
+    if fit.cue_still || fit.last_still || !(scattered || (!fit.cue && !fit.last)) {
         list.add(Step::SettingUp, 1.0);
         return;
     }
     list.add(Step::SettingUp, rates::LIES_OPEN);
     let potted = 15_u32.saturating_sub(at.now.count());
     let several = |ended| Step::Several { shots: 1, potted, re_racks: 1, ended };
-    let seen = if spread { 0.05 } else { 0.005 };
+    let seen = if scattered { 0.05 } else { 0.005 };
     if at.now.cue.is_none() {
         let ended = Some(Cause::Scratch);
         list.add(Step::Several { shots: 1, potted: 0, re_racks: 1, ended }, seen * 0.2);

@@ -72,6 +72,8 @@ pub struct Follower {
     lifted: Option<BallSeen>,
     last_shot: LastShot,
     doubts: Doubts,
+    /// The rest taken before.
+    last_rest: Option<i64>,
 }
 
 impl Default for Follower {
@@ -92,6 +94,7 @@ impl Follower {
             lifted: None,
             last_shot: LastShot::default(),
             doubts: Doubts::default(),
+            last_rest: None,
         }
     }
 
@@ -126,6 +129,7 @@ impl Follower {
         if !verdict.answers.is_empty() {
             self.ask(&step, verdict.answers, change.as_ref(), &mut book);
         }
+        self.last_rest = Some(rest.id);
         let events = book.close(step);
         self.story = story;
         events
@@ -203,7 +207,9 @@ impl Follower {
                 idle.extend(self.doubts.taken.take());
             }
         }
-        if *step == Step::ReRack && sure {
+        // Nothing can have been played if the rack stands at the very next rest.
+        let just_asked = self.doubts.set_up.is_some() && self.doubts.set_up == self.last_rest;
+        if *step == Step::ReRack && sure && just_asked {
             idle.extend(self.doubts.set_up.take());
         }
         if sure && matches!(step, Step::CameBack { whence: Whence::NeverGone, .. }) {

@@ -95,6 +95,10 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     let touched = !at.change.left.is_empty();
     let share = if touched { 1.0 } else { rates::TOUCHES_NOTHING };
     list.add(Step::Miss, rates::MISSES * share);
+    // Unwatched it may have been a scratch, with the cue ball in play again.
+    let unwatched = (at.hidden - rates::MISSED_WATCHED).max(0.0);
+    let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: Some(Cause::Scratch) };
+    list.add(step, unwatched * rates::SCRATCHES);
     list.add(Step::ByHand, rates::CUE_BY_HAND * by_hand(at.change) / rates::NUDGES);
     // A ball counted as gone at the shot before lies where it lay then: it was overlooked, and
     // another one went now.
@@ -121,11 +125,13 @@ fn further(balls: usize) -> f64 {
     power(rates::FURTHER, i64::try_from(balls).unwrap_or(i64::MAX))
 }
 
-/// The weight of so many balls pocketed one by one, down to a closing layout, with none of the
-/// rests seen.
+/// The weight of so many balls pocketed, one by one or at one shot, down to a closing layout, with
+/// none of the rests seen.
 fn played_out(at: &Situation, balls: u32) -> f64 {
-    let closing = at.hidden.max(rates::CLOSING_MISSED);
-    closing * power(at.hidden, i64::from(balls) - 1) * power(rates::POTS, i64::from(balls))
+    let balls = i64::from(balls);
+    let one_by_one = power(at.hidden, balls - 1) * power(rates::POTS, balls);
+    let at_once = rates::POTS * rates::share_of_pots(balls);
+    at.hidden.max(rates::CLOSING_MISSED) * one_by_one.max(at_once)
 }
 
 /// The weight of so many balls moved by hand; of [`rates::NUDGES`] for none.

@@ -62,7 +62,7 @@ fn broken(at: &Situation, free: bool) -> Candidates {
         _ => play::candidates(at),
     };
     // Hands that take a rack apart leave the balls about it.
-    let apart = if at.now.spread() { 1e-3 } else { 1.0 };
+    let apart = if at.now.scattered() { 1e-3 } else { 1.0 };
     if at.before.racked.is_none() && at.change.left.is_empty() {
         list.add(Step::SettingUp, 1.0);
     } else if free && hands {

@@ -84,22 +84,27 @@ impl Seen {
         u32::try_from(self.objects.len()).unwrap_or(u32::MAX)
     }
 
-    /// Whether the balls lie as behind a break shot: most are on the table, all over it, and all of
+    /// Whether the balls lie as behind a break shot: most are on the table, scattered, and all of
     /// them elsewhere than before.
     pub fn lies_broken(&self, change: &Change) -> bool {
         let refilled = change.gone() < 0 || change.left.len() >= 8;
-        self.count() >= 12 && self.spread() && change.still == 0 && refilled
+        self.count() >= 12 && self.scattered() && change.all_anew() && refilled
     }
 
-    /// Whether the object balls lie all over the table, as behind a break, and not about the foot
-    /// where they are racked.
-    pub fn spread(&self) -> bool {
+    /// Whether the object balls lie all over the table, or about the rest of a rack, and not as
+    /// hands lay them out to be racked.
+    pub fn scattered(&self) -> bool {
         let middle_mm = self.table.length_mm / 2.0;
-        self.objects.iter().filter(|ball| ball.at.x_mm < middle_mm).count() >= 3
+        let at_head = self.objects.iter().filter(|ball| ball.at.x_mm < middle_mm).count();
+        let off_mm = RACK_OFF_PER_DIAMETER * self.table.ball_diameter_mm;
+        let rack = Rack::on(&self.table);
+        let held = |ball: &&BallSeen| rack.places().iter().any(|p| ball.at.distance_mm(*p) < off_mm);
+        let held = self.objects.iter().filter(held).count();
+        at_head >= 3 || (held >= 3 && self.objects.len() - held >= 4)
     }
 }
 
-/// What stands in the triangle: a rack is complete with fifteen object balls on the table, or with
+/// What stands in the triangle; a rack is complete with fifteen object balls on the table, or with
 /// fourteen and the cue ball.
 fn racked(objects: &[BallSeen], cue: bool, table: &TableSize) -> Option<Racked> {
     if objects.len() < 14 || (objects.len() == 14 && !cue) {

@@ -153,6 +153,15 @@ impl Player {
 
     /// Moves what a shot moves: the cue ball, and some of the others.
     fn stroke(&mut self, first: bool, at_least: usize) {
+        let cue = self.world.cue;
+        self.stroke_to(first, at_least);
+        // A cue ball that comes to rest where it lay looks as if no shot had been played.
+        if cue.zip(self.world.cue).is_some_and(|(from, to)| from.distance_mm(to) < 40.0) {
+            self.doubt();
+        }
+    }
+
+    fn stroke_to(&mut self, first: bool, at_least: usize) {
         let moved = if first {
             7 + self.world.random.below(8)
         } else {
@@ -412,12 +421,18 @@ impl Player {
         }
         let slow = if self.habits.hurry { 0.05 } else { 1.0 };
         if self.chance(0.3) {
-            // Balls lie about the foot before they are racked.
+            // Balls lie about the foot before they are racked; a few can be balls that had left the
+            // table.
+            let before = self.world.balls.len();
             for number in self.world.off_table() {
                 if self.chance(0.7) {
                     let at = self.world.place_near_foot();
                     self.world.balls.push((number, at));
                 }
+            }
+            let stopped = |a: &TrueAttempt| a.cause == Some(Cause::Stopped);
+            if self.world.balls.len() <= before + 3 && self.attempts.last().is_some_and(stopped) {
+                self.doubt();
             }
             self.world.wait(10.0 * slow, 20.0 * slow);
             self.world.rest();

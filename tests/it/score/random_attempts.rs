@@ -43,6 +43,7 @@ struct Tally {
     asked_about: usize,
     questions: usize,
     asked_for_nothing: usize,
+    wrong_sessions: usize,
     put_right: usize,
     silently_wrong: Vec<String>,
     determined_wrong: Vec<String>,
@@ -110,6 +111,8 @@ fn judge(seed: u64, session: &Session, tally: &mut Tally) {
         tally.attempts += 1;
         let first = truth.first_rest.unwrap();
         let until = session.truth.get(at + 1).map_or(i64::MAX, |next| next.first_rest.unwrap());
+        let asked_within =
+            story.questions.iter().any(|q| first < q.rest && q.rest < until);
         let asked = is_asked_about(&story, first, until);
         let told = told_of(truth, &story);
         let extra = story
@@ -125,21 +128,22 @@ fn judge(seed: u64, session: &Session, tally: &mut Tally) {
         });
         tally.exact += usize::from(right);
         tally.asked_about += usize::from(asked);
-        tally.asked_for_nothing += usize::from(asked && !truth.in_doubt && !truth.after_doubt);
+        tally.asked_for_nothing += usize::from(asked_within && !truth.in_doubt && !truth.after_doubt);
         any_wrong |= !right;
         let brief = told.map(|told| (told.run, told.over.map(|over| over.cause), told.racks.len()));
         let case = || format!("seed {seed} {truth:?} told {brief:?} extra {extra}");
         if truth.in_doubt || truth.after_doubt {
             tally.in_doubt += 1;
             tally.in_doubt_exact += usize::from(right);
-        } else if !right || asked || closings != Some(true) {
-            tally.determined_wrong.push(format!("{} asked {asked} {closings:?}", case()));
+        } else if !right || asked_within || closings != Some(true) {
+            tally.determined_wrong.push(format!("{} asked {asked_within} {closings:?}", case()));
         }
         if !right && !asked {
             tally.silently_wrong.push(case());
         }
     }
     if any_wrong {
+        tally.wrong_sessions += 1;
         tally.put_right += usize::from(put_right_by_taps(session));
     }
 }
@@ -160,7 +164,10 @@ fn random_attempts_are_exact_where_layouts_determine_them_and_never_silently_wro
         tally.asked_about,
         tally.questions
     );
-    eprintln!("{} sessions put right by answers", tally.put_right);
+    eprintln!(
+        "{} of {} sessions with a wrong reading put right by answers; {} determined asked about",
+        tally.put_right, tally.wrong_sessions, tally.asked_for_nothing
+    );
     for line in silent.iter().take(12) {
         eprintln!("SILENT {line}");
     }
