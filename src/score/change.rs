@@ -29,7 +29,7 @@ pub(super) enum CueBall {
 pub(super) struct Change {
     pub cue: CueBall,
     /// Object balls that lie where they lay.
-    pub still: usize,
+    pub still: Vec<BallSeen>,
     /// Object balls before that lie there no more: moved or gone.
     pub left: Vec<BallSeen>,
     /// Object balls now where none lay: moved or come.
@@ -50,7 +50,9 @@ impl Change {
         };
         let left = unlike(&before.objects, &now.objects);
         let new = unlike(&now.objects, &before.objects);
-        Self { cue, still: before.objects.len() - left.len(), left, new }
+        let stayed = |ball: &&BallSeen| !left.contains(ball);
+        let still = before.objects.iter().filter(stayed).copied().collect();
+        Self { cue, still, left, new }
     }
 
     /// Object balls fewer than before; negative where there are more.
@@ -61,11 +63,6 @@ impl Change {
     /// Object balls that moved and stayed on the table, as far as counts tell.
     pub fn moved(&self) -> usize {
         self.left.len().min(self.new.len())
-    }
-
-    /// Whether no ball lies where it lay, but for one that may have come to lie there by chance.
-    pub fn all_anew(&self) -> bool {
-        self.still == 0 || (self.still == 1 && self.left.len() >= 7)
     }
 
     pub fn nothing(&self) -> bool {

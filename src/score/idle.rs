@@ -31,7 +31,7 @@ pub(super) fn candidates(at: &Situation, idle: Idle) -> (Candidates, Idle) {
     }
     let left = 15_u32.saturating_sub(at.now.count());
     let broken_now = at.now.lies_broken(at.change);
-    if broken_now || (at.renewed > 0.0 && at.change.all_anew()) {
+    if broken_now || (at.renewed > 0.0 && at.now.all_anew(at.change)) {
         list.add(Step::SettingUp, rates::LIES_OPEN);
         broken(at, left, &mut list);
         return (list, Idle::PerhapsBroken);

@@ -42,7 +42,8 @@ pub(super) fn candidates(at: &Situation) -> Candidates {
         let run = 15_u32.saturating_sub(at.now.count());
         let on = at.now.cue.is_some() && run > 0;
         let ended = if on { None } else { Some(Cause::Unseen) };
-        list.add(Step::AttemptOn { run, ended }, at.renewed * rates::MISSES);
+        let cue = if at.change.cue == CueBall::Still { rates::CUE_RETURNS } else { 1.0 };
+        list.add(Step::AttemptOn { run, ended }, at.renewed * rates::MISSES * cue);
     }
     list
 }
@@ -129,7 +130,8 @@ fn further(balls: usize) -> f64 {
 /// none of the rests seen.
 fn played_out(at: &Situation, balls: u32) -> f64 {
     let balls = i64::from(balls);
-    let one_by_one = power(at.hidden, balls - 1) * power(rates::POTS, balls);
+    // Who stands in the way of one rest is likely to stand in the way of the next.
+    let one_by_one = power(at.hidden.max(0.1), balls - 1) * power(rates::POTS, balls);
     let at_once = rates::POTS * rates::share_of_pots(balls);
     at.hidden.max(rates::CLOSING_MISSED) * one_by_one.max(at_once)
 }
@@ -200,7 +202,7 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
         // The rack may have been played out, and it is the run's next that is laid out.
         let potted = left - 1;
         let step = Step::Several { shots: potted, potted, re_racks: 0, ended: None };
-        list.add(step, played_out(at, potted) * if at.change.still == 1 { 1.0 } else { 0.15 });
+        list.add(step, played_out(at, potted) * if at.change.still.len() == 1 { 1.0 } else { 0.15 });
     }
     // Or the attempt ended first, while nobody watched.
     let unwatched = (at.hidden - rates::MISSED_WATCHED).max(0.0);

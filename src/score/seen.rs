@@ -87,8 +87,17 @@ impl Seen {
     /// Whether the balls lie as behind a break shot: most are on the table, scattered, and all of
     /// them elsewhere than before.
     pub fn lies_broken(&self, change: &Change) -> bool {
-        let refilled = change.gone() < 0 || change.left.len() >= 8;
-        self.count() >= 12 && self.scattered() && change.all_anew() && refilled
+        let refilled = change.gone() < 0 || change.left.len() + change.still.len() >= 8;
+        self.count() >= 12 && self.scattered() && self.all_anew(change) && refilled
+    }
+
+    /// Whether every ball lies elsewhere than before, but for one that may have come to lie there
+    /// by chance. A ball in a place of the rack can be another one, racked anew.
+    pub fn all_anew(&self, change: &Change) -> bool {
+        let rack = Rack::on(&self.table);
+        let loose = change.still.iter().filter(|ball| !self.is_racked(&rack, ball)).count();
+        let moved = change.left.len().max(change.new.len());
+        moved >= 3 && (loose == 0 || (loose == 1 && moved >= 7))
     }
 
     /// Whether the object balls lie all over the table, or about the rest of a rack, and not as
@@ -96,11 +105,14 @@ impl Seen {
     pub fn scattered(&self) -> bool {
         let middle_mm = self.table.length_mm / 2.0;
         let at_head = self.objects.iter().filter(|ball| ball.at.x_mm < middle_mm).count();
-        let off_mm = RACK_OFF_PER_DIAMETER * self.table.ball_diameter_mm;
         let rack = Rack::on(&self.table);
-        let held = |ball: &&BallSeen| rack.places().iter().any(|p| ball.at.distance_mm(*p) < off_mm);
-        let held = self.objects.iter().filter(held).count();
+        let held = self.objects.iter().filter(|ball| self.is_racked(&rack, ball)).count();
         at_head >= 3 || (held >= 3 && self.objects.len() - held >= 4)
+    }
+
+    fn is_racked(&self, rack: &Rack, ball: &BallSeen) -> bool {
+        let off_mm = RACK_OFF_PER_DIAMETER * self.table.ball_diameter_mm;
+        rack.places().iter().any(|place| ball.at.distance_mm(*place) < off_mm)
     }
 }
 

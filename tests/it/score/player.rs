@@ -92,6 +92,9 @@ impl Player {
     pub fn leave_going_on(&mut self) {
         self.world.hide = 0;
         self.set_up();
+        while self.attempt().first_rest.is_none() {
+            self.rest();
+        }
     }
 
     /// A whole attempt, from racking to its end.
