@@ -4,7 +4,8 @@ use super::RecordError;
 use rusqlite::Connection;
 
 /// Each step's SQL; its place in the list is the version it leads to. Steps are only ever added.
-pub(super) const STEPS: [&str; 1] = [include_str!("sql/0001_rests.sql")];
+pub(super) const STEPS: [&str; 2] =
+    [include_str!("sql/0001_rests.sql"), include_str!("sql/0002_events.sql")];
 
 /// Brings the database to the present version, each step in a transaction of its own.
 ///
