@@ -61,7 +61,10 @@ impl Followers {
 }
 
 /// The last word on each rest of a camera.
-fn corrections(connection: &Connection, camera: &str) -> Result<HashMap<i64, Step>, RecordError> {
+pub(super) fn corrections(
+    connection: &Connection,
+    camera: &str,
+) -> Result<HashMap<i64, Step>, RecordError> {
     let mut statement = connection.prepare_cached(&format!(
         "SELECT {CORRECTION_COLUMNS} FROM corrections WHERE camera = $1 ORDER BY id"
     ))?;

@@ -1,9 +1,9 @@
 //! The handle to the record's thread.
 
 use super::{
-    CheckReport, Corrected, Delivery, DeliveryCounts, DeliveryOutcome, Due, Event, Kept,
-    KnownListener, ListenerSetting, NewRest, Note, Picture, RecordError, Rest, RestQuery,
-    Retention, event, outbox, store::Store,
+    Corrected, Delivery, DeliveryCounts, DeliveryOutcome, Due, Event, Kept, KnownListener,
+    ListenerSetting, NewRest, Note, Picture, RecordError, Rest, RestQuery, Retention, event,
+    outbox, store::Store,
 };
 use crate::score::{Correction, Story};
 use jiff::Timestamp;

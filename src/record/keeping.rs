@@ -177,8 +177,7 @@ impl Store {
             let changed = score::changes(before.story(), after.story());
             let announcer =
                 Announcer { connection: transaction, listeners: &listeners, camera: &row.camera };
-            let events =
-                announcer.write(new_events(changed, row.at_unix_ms)?, None, numbers)?;
+            let events = announcer.write(new_events(changed, row.at_unix_ms)?, None, numbers)?;
             Ok((after, events))
         })?;
         self.followers.put_back(&row.camera, after);

@@ -11,9 +11,11 @@
 //! On `score` and `layout`. Knows nothing of frames' contents, of HTTP or of how listeners are
 //! reached.
 
+mod backup;
 mod check;
 mod disk;
 mod event;
+mod export;
 mod followers;
 mod handle;
 mod keeping;
@@ -21,18 +23,20 @@ mod lock;
 mod migrations;
 mod outbox;
 mod pictures;
+mod reader;
 mod rest;
 mod retention;
 mod rows;
 mod store;
 
+pub use backup::{BackupError, BackupReport};
 pub use check::{CheckReport, Problem};
 pub use event::{Event, Note, REST_KIND};
+pub use export::{ExportError, ExportFormat, ExportOf};
 pub use handle::Record;
 pub use keeping::{Corrected, Kept};
-pub use outbox::{
-    Delivery, DeliveryCounts, DeliveryOutcome, Due, KnownListener, ListenerSetting,
-};
+pub use outbox::{Delivery, DeliveryCounts, DeliveryOutcome, Due, KnownListener, ListenerSetting};
+pub use reader::RecordReader;
 pub use rest::{NewRest, Picture, Rest, RestQuery};
 pub use retention::Retention;
 
@@ -48,6 +52,8 @@ pub enum RecordError {
         "the record in {path} is in use by another process. Stop it first, or give another data folder"
     )]
     InUse { path: PathBuf },
+    #[error("there is no record in {path}. Give the data folder of a service with --data")]
+    NoRecord { path: PathBuf },
     #[error(
         "the record is of version {found}, this program knows up to {known}. Use a newer program"
     )]

@@ -49,16 +49,18 @@ impl Pictures {
         self.place(&path, |file| file.write_all(bytes))
     }
 
-    /// Copies a picture's file from elsewhere; when this returns, it is on disk.
-    pub(super) fn copy_in(&self, from: &Path, sha256: &str, extension: &str) -> io::Result<()> {
+    /// Copies a picture's file from elsewhere, unless it is here already; when this returns, it is
+    /// on disk.
+    pub(super) fn copy_in(&self, from: &Path, sha256: &str, extension: &str) -> io::Result<bool> {
         let mut source = File::open(from)?;
         let path = self.path(sha256, extension);
-        if fs::metadata(&path).is_ok_and(|found| {
-            source.metadata().is_ok_and(|wanted| wanted.len() == found.len())
-        }) {
-            return Ok(());
+        if fs::metadata(&path)
+            .is_ok_and(|found| source.metadata().is_ok_and(|wanted| wanted.len() == found.len()))
+        {
+            return Ok(false);
         }
-        self.place(&path, |file| io::copy(&mut source, file).map(|_| ()))
+        self.place(&path, |file| io::copy(&mut source, file).map(|_| ()))?;
+        Ok(true)
     }
 
     fn place(&self, path: &Path, fill: impl FnOnce(&mut File) -> io::Result<()>) -> io::Result<()> {

@@ -168,11 +168,7 @@ impl Keeper {
         pictures.clear_unfinished();
         measure(connection, pictures)?;
         finish_leaving(connection, pictures)?;
-        let kept_bytes = connection.query_row(
-            "SELECT CAST(COALESCE(SUM(size_bytes), 0) AS BIGINT) FROM pictures WHERE state = 'kept'",
-            [],
-            |row| row.get(0),
-        )?;
+        let kept_bytes = kept_bytes(connection)?;
         let clock = SlowClock { opened: Timestamp::now(), since: Instant::now() };
         Ok(Self { retention, kept_bytes, clock, looked: None, not_before: None })
     }
@@ -199,6 +195,7 @@ impl Keeper {
     ) -> Result<(), RecordError> {
         let leaving = self.choose(connection)?;
         if leaving.is_empty() {
+            self.kept_bytes = kept_bytes(connection)?;
             self.looked = Some(Instant::now());
             return Ok(());
         }
@@ -243,7 +240,13 @@ impl Keeper {
     }
 }
 
-fn set_state(
+fn kept_bytes(connection: &Connection) -> Result<i64, RecordError> {
+    let sql =
+        "SELECT CAST(COALESCE(SUM(size_bytes), 0) AS BIGINT) FROM pictures WHERE state = 'kept'";
+    Ok(connection.query_row(sql, [], |row| row.get(0))?)
+}
+
+pub(super) fn set_state(
     connection: &Connection,
     sha256: &str,
     state: PictureState,
