@@ -4,11 +4,21 @@
 //! clock and no chance in it. The story is a pure function of the rests and the user's
 //! corrections, so that it can be told again after a rule is mended.
 
+mod ask;
+mod book;
+mod change;
+mod closing;
 mod event;
 mod follower;
+mod idle;
 mod placing;
+mod play;
+mod racked;
+mod rates;
+mod seen;
 mod step;
 mod story;
+mod weigh;
 
 pub use event::{ScoreEvent, changes};
 pub use follower::{Follower, follow};
