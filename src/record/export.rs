@@ -8,7 +8,7 @@ use super::{
 };
 use crate::{
     layout::BallKind,
-    score::{Attempt, Cause, Follower, ScoreEvent},
+    score::{Attempt, Cause, Follower, ScoreEvent, Story},
 };
 use jiff::Timestamp;
 use serde::Serialize;
@@ -203,7 +203,7 @@ impl RecordReader {
             };
             let Some((follower, said)) = cameras.get_mut(&camera) else { continue };
             let told = follower.take(&seen, said.get(&seen.id));
-            let (attempt, run) = standing(&told);
+            let (attempt, run) = standing(&told, follower.story());
             sheet.line(&json!({
                 "rest": seen.id, "at": at, "camera": camera, "attempt": attempt, "run": run,
                 "unseen_ms": seen.unseen_ms, "frame_sha256": frame_sha256, "layout": seen.layout,
@@ -295,10 +295,11 @@ impl RecordReader {
 }
 
 /// The attempt and the run that a rest leaves the player with.
-fn standing(told: &[ScoreEvent]) -> (Option<u32>, Option<u32>) {
+fn standing(told: &[ScoreEvent], story: &Story) -> (Option<u32>, Option<u32>) {
     let rest = told.iter().find_map(|event| match event {
         ScoreEvent::Rest { attempt, run, .. } => Some((*attempt, *run)),
         _ => None,
     });
-    rest.unwrap_or((None, None))
+    let on = story.going_on();
+    rest.unwrap_or((on.map(|attempt| attempt.id), on.map(|attempt| attempt.run)))
 }

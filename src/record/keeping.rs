@@ -2,7 +2,7 @@
 
 use super::{
     NewRest, Note, RecordError, Rest,
-    event::{Event, NewEvent, rest_by_id},
+    event::{Event, NewEvent, REST_KIND, rest_by_id},
     followers::Followers,
     outbox::{KnownListener, write_deliveries},
     pictures::sha256,
@@ -10,10 +10,10 @@ use super::{
     rows::{RawCorrection, RawRest},
     store::{Numbers, Store},
 };
-use crate::score::{self, Correction, ScoreEvent};
+use crate::score::{self, Correction, RestSeen, ScoreEvent, Story};
 use jiff::Timestamp;
 use rusqlite::{Connection, params};
-use serde_json::Value;
+use serde_json::{Value, json};
 
 /// A rest that was kept, and what followed from it.
 #[derive(Debug, Clone)]
@@ -101,7 +101,10 @@ impl Store {
         };
         let mut follower = self.followers.take(&self.connection, &row.camera)?;
         let seen = row.seen(new.layout);
-        let told = follower.take(&seen, None);
+        let mut new_events = new_events(follower.take(&seen, None), row.at_unix_ms)?;
+        if new_events.first().is_none_or(|first| first.kind != REST_KIND) {
+            new_events.insert(0, left_out_of_the_score(&seen, follower.story()));
+        }
         let listeners = self.listeners.clone();
         let size_bytes = i64::try_from(new.picture.len()).unwrap_or(i64::MAX);
         let (rest, events, grown_bytes) = self.write(|transaction, numbers| {
@@ -117,7 +120,6 @@ impl Store {
                     state,
                 },
             )?;
-            let new_events = new_events(told, row.at_unix_ms)?;
             let rest = row.into_rest_with(seen.layout)?;
             let announcer =
                 Announcer { connection: transaction, listeners: &listeners, camera: &rest.camera };
@@ -198,6 +200,24 @@ impl Store {
                 Announcer { connection: transaction, listeners: &listeners, camera: &note.camera };
             announcer.write_one(new, None, numbers)
         })
+    }
+}
+
+/// Announces a rest that the score takes no notice of, such as one with a player over the cloth.
+fn left_out_of_the_score(seen: &RestSeen, story: &Story) -> NewEvent {
+    let on = story.going_on();
+    NewEvent {
+        at_unix_ms: seen.at_unix_ms,
+        kind: REST_KIND.into(),
+        rest_id: Some(seen.id),
+        body: json!({
+            "event": REST_KIND,
+            "rest": seen.id,
+            "at_unix_ms": seen.at_unix_ms,
+            "attempt": on.map(|attempt| attempt.id),
+            "run": on.map(|attempt| attempt.run),
+            "step": null,
+        }),
     }
 }
 
