@@ -11,6 +11,7 @@
 mod accuracy;
 mod client;
 mod command_line;
+mod disk;
 mod frames_in;
 mod kills;
 mod layouts_out;
