@@ -3,7 +3,7 @@
 use super::{
     NewRest, Note, RecordError, Rest,
     event::{Event, NewEvent, REST_KIND, rest_by_id},
-    followers::Followers,
+    followers,
     outbox::{KnownListener, write_deliveries},
     pictures::sha256,
     retention::{NamedPicture, PictureState, name_picture},
@@ -99,11 +99,11 @@ impl Store {
             picture_type: new.format.media_type().into(),
             row_sha256: String::new(),
         };
-        let mut follower = self.followers.take(&self.connection, &row.camera)?;
+        let mut score = self.followers.take(&self.connection, &row.camera)?;
         let seen = row.seen(new.layout);
-        let mut new_events = new_events(follower.take(&seen, None), row.at_unix_ms)?;
+        let mut new_events = new_events(score.take(&seen, None), row.at_unix_ms)?;
         if new_events.first().is_none_or(|first| first.kind != REST_KIND) {
-            new_events.insert(0, left_out_of_the_score(&seen, follower.story()));
+            new_events.insert(0, left_out_of_the_score(&seen, score.follower.story()));
         }
         let listeners = self.listeners.clone();
         let size_bytes = i64::try_from(new.picture.len()).unwrap_or(i64::MAX);
@@ -126,8 +126,8 @@ impl Store {
             let events = announcer.write(new_events, Some(&rest), numbers)?;
             Ok((rest, events, grown_bytes))
         })?;
-        // A follower that took a rest which is not on disk is not put back, but folded anew.
-        self.followers.put_back(&rest.camera, follower);
+        // A score that took a rest which is not on disk is not put back, but folded anew.
+        self.followers.put_back(&rest.camera, score);
         self.keeper.kept_bytes += grown_bytes;
         Ok(Kept { rest, events })
     }
@@ -175,8 +175,8 @@ impl Store {
         let (after, events) = self.write(|transaction, numbers| {
             row.insert(transaction)?;
             numbers.correction = row.id;
-            let after = Followers::fold(transaction, &row.camera)?;
-            let changed = score::changes(before.story(), after.story());
+            let after = followers::fold_again(transaction, &row.camera, &before, rest_id)?;
+            let changed = score::changes(before.follower.story(), after.follower.story());
             let announcer =
                 Announcer { connection: transaction, listeners: &listeners, camera: &row.camera };
             let events = announcer.write(new_events(changed, row.at_unix_ms)?, None, numbers)?;

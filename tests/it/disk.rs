@@ -112,7 +112,7 @@ fn a_full_disk_costs_no_announced_rest_and_the_game_goes_on_when_there_is_room()
     let kept = said.lines().find_map(|line| line.split_once("kept ")).expect("the child did all");
     let report = RecordReader::open(&folder.0).unwrap().check().unwrap();
     assert_eq!(report.problems, []);
-    assert_eq!(report.rests, kept.1.parse().unwrap());
+    assert_eq!(report.rests, kept.1.parse::<usize>().unwrap());
 }
 
 #[test]
