@@ -11,11 +11,14 @@
 mod accuracy;
 mod client;
 mod command_line;
+mod disk;
 mod frames_in;
+mod kills;
 mod layouts_out;
 mod own_cameras;
 mod pages;
 mod pictures;
+mod played;
 mod record;
 mod staging;
 mod tidy;

@@ -55,8 +55,8 @@ pub async fn get_events(
     headers: HeaderMap,
     params: Result<Query<EventParams>, QueryRejection>,
 ) -> Result<Response, Problem> {
-    let mut announcements = app.record.announcements();
-    let newest = *announcements.borrow_and_update();
+    let announcements = app.record.announcements();
+    let newest = app.record.newest(None, 1).await?.first().map_or(0, |rest| rest.id);
     let last = match headers.get("last-event-id") {
         Some(id) => Some(parse_id(id)?),
         None => params?.0.after,
