@@ -1,0 +1,220 @@
+//! Whether two glances show the same: what moved between them, whatever the light did.
+//!
+//! Input: two glances of one raster, the earlier and the later. Output: for each cell of 4 × 4
+//! samples whether something there is not what it was. Method: lights, exposure and white balance
+//! multiply the picture by something smooth, so the later one is first divided by a gain that is
+//! the middle of its ratios to the earlier, tile by tile, smoothed over the tiles around. What is
+//! left is squared and weighed by what noise and a shaking picture may do: the noise is taken from
+//! the two glances themselves, and an edge may wander by a part of a sample. Squares are summed
+//! over windows about as large as a ball, so that a ball that crept by a millimetre shows, though
+//! no single sample stands out. Not modelled: shadows that move with the lights, which are told as
+//! changes.
+
+use super::super::bed::middle;
+use super::glance::{Glance, Raster, WHITE};
+
+/// Samples to a side of a cell, cells to a side of a tile, cells to a side of a window.
+const CELL: usize = 4;
+const TILE_CELLS: usize = 8;
+const WINDOW_CELLS: usize = 3;
+/// Added to samples before they are divided: dark ones have no ratio to speak of.
+const PEDESTAL: f32 = WHITE as f32 / 32.0;
+/// Least noise of a sample, one standard deviation.
+const LEAST_NOISE: f32 = WHITE as f32 / 400.0;
+/// How far an edge may seem to wander without moving, in samples: shaking, compression.
+const WANDER: f32 = 0.14;
+/// One sample has at most this much of a say, in variances.
+const MOST_SAY: f32 = 25.0;
+/// A window whose mean square is larger than this many variances is not what it was.
+const CHANGED: f32 = 2.2;
+/// A window with fewer samples than this on the bed does not tell.
+const LEAST_SAMPLES: f32 = 40.0;
+
+/// What is different between two glances.
+#[derive(Debug, Clone)]
+pub(super) struct Changes {
+    pub columns: usize,
+    pub rows: usize,
+    /// Row by row, whether a cell is not what it was.
+    pub changed: Vec<bool>,
+    /// The largest window's mean square, in variances.
+    pub most: f32,
+}
+
+impl Changes {
+    /// Between an earlier and a later glance of one raster.
+    pub fn between(raster: &Raster, earlier: &Glance, later: &Glance) -> Self {
+        let (columns, rows) = (raster.columns.div_ceil(CELL), raster.rows().div_ceil(CELL));
+        let gains = Gains::of(raster, (earlier, later), (columns, rows));
+        let noise = noise(raster, &gains, earlier, later).max(LEAST_NOISE);
+        let mut sums = vec![(0.0_f32, 0.0_f32); columns * rows];
+        let width = raster.columns;
+        for row in 1..raster.rows().saturating_sub(1) {
+            let (from, to) = raster.stretches[row];
+            let (from, to) = (from.max(1), to.min(width - 1));
+            let line = |samples: &'_ [i16], row: usize| row * width..(row + 1) * width;
+            let here = &earlier.samples[line(&earlier.samples, row)];
+            let above = &earlier.samples[line(&earlier.samples, row - 1)];
+            let below = &earlier.samples[line(&earlier.samples, row + 1)];
+            let now = &later.samples[line(&later.samples, row)];
+            let cells = (row / CELL) * columns;
+            let mut column = from;
+            while column < to {
+                let cell = column / CELL;
+                let end = ((cell + 1) * CELL).min(to);
+                let gain = gains.at(cell, row / CELL);
+                let (mut sum, count) = (0.0, (end - column) as f32);
+                for x in column..end {
+                    let rise = f32::from(now[x]) + PEDESTAL - gain * (f32::from(here[x]) + PEDESTAL);
+                    let (dx, dy) = (here[x + 1] - here[x - 1], below[x] - above[x]);
+                    let (dx, dy) = (f32::from(dx), f32::from(dy));
+                    let slope = gain * gain * 0.25 * (dx * dx + dy * dy);
+                    let variance = noise * noise + WANDER * WANDER * slope;
+                    sum += (rise * rise / variance).min(MOST_SAY);
+                }
+                let total = &mut sums[cells + cell];
+                *total = (total.0 + sum, total.1 + count);
+                column = end;
+            }
+        }
+        Self::from_sums(&sums, (columns, rows))
+    }
+
+    fn from_sums(sums: &[(f32, f32)], (columns, rows): (usize, usize)) -> Self {
+        let mut changed = vec![false; columns * rows];
+        let mut most = 0.0_f32;
+        for row in 0..(rows + 1).saturating_sub(WINDOW_CELLS) {
+            for column in 0..(columns + 1).saturating_sub(WINDOW_CELLS) {
+                let (mut sum, mut count) = (0.0, 0.0);
+                for y in row..row + WINDOW_CELLS {
+                    for cell in &sums[y * columns + column..y * columns + column + WINDOW_CELLS] {
+                        sum += cell.0;
+                        count += cell.1;
+                    }
+                }
+                if count < LEAST_SAMPLES {
+                    continue;
+                }
+                let mean = sum / count;
+                most = most.max(mean);
+                if mean > CHANGED {
+                    for y in row..row + WINDOW_CELLS {
+                        changed[y * columns + column..y * columns + column + WINDOW_CELLS]
+                            .fill(true);
+                    }
+                }
+            }
+        }
+        Self { columns, rows, changed, most }
+    }
+
+    /// Whether nothing is different.
+    pub fn none(&self) -> bool {
+        self.most <= CHANGED
+    }
+
+    /// Whether anything changed within some samples of a place of the raster.
+    pub fn near(&self, [x, y]: [f64; 2], reach: f64) -> bool {
+        let cell = |at: f64, most: usize| ((at / CELL as f64).max(0.0) as usize).min(most - 1);
+        let (left, right) = (cell(x - reach, self.columns), cell(x + reach, self.columns));
+        let (top, bottom) = (cell(y - reach, self.rows), cell(y + reach, self.rows));
+        (top..=bottom).any(|row| {
+            self.changed[row * self.columns + left..=row * self.columns + right].contains(&true)
+        })
+    }
+}
+
+/// Middle of the noise between two glances, from the bed's own differences.
+fn noise(raster: &Raster, gains: &Gains, earlier: &Glance, later: &Glance) -> f32 {
+    let mut sizes = Vec::with_capacity(raster.columns * raster.rows() / 12);
+    for row in (1..raster.rows()).step_by(5) {
+        let (from, to) = raster.stretches[row];
+        for column in (from..to).step_by(3) {
+            let at = row * raster.columns + column;
+            let gain = gains.at(column / CELL, row / CELL);
+            let was = gain * (f32::from(earlier.samples[at]) + PEDESTAL);
+            sizes.push((f32::from(later.samples[at]) + PEDESTAL - was).abs());
+        }
+    }
+    1.4826 * middle(&mut sizes).unwrap_or(0.0)
+}
+
+/// What the light did from one glance to another, smooth over the bed.
+struct Gains {
+    columns: usize,
+    cells: Vec<f32>,
+}
+
+impl Gains {
+    fn of(
+        raster: &Raster,
+        (earlier, later): (&Glance, &Glance),
+        (columns, rows): (usize, usize),
+    ) -> Self {
+        let (tiles_x, tiles_y) = (columns.div_ceil(TILE_CELLS), rows.div_ceil(TILE_CELLS));
+        let side = CELL * TILE_CELLS;
+        let mut ratios = Vec::with_capacity(side * side / 16);
+        let mut tiles: Vec<Option<f32>> = Vec::with_capacity(tiles_x * tiles_y);
+        for tile_row in 0..tiles_y {
+            for tile_column in 0..tiles_x {
+                ratios.clear();
+                for row in (tile_row * side..((tile_row + 1) * side).min(raster.rows())).step_by(4) {
+                    let (from, to) = raster.stretches[row];
+                    let from = from.max(tile_column * side);
+                    for column in (from..to.min((tile_column + 1) * side)).step_by(4) {
+                        let at = row * raster.columns + column;
+                        let was = f32::from(earlier.samples[at]) + PEDESTAL;
+                        ratios.push((f32::from(later.samples[at]) + PEDESTAL) / was);
+                    }
+                }
+                tiles.push(if ratios.len() < 8 { None } else { middle(&mut ratios) });
+            }
+        }
+        let smooth = smoothed(&tiles, (tiles_x, tiles_y));
+        let mut cells = Vec::with_capacity(columns * rows);
+        for row in 0..rows {
+            let (y, fy) = split(row, tiles_y);
+            for column in 0..columns {
+                let (x, fx) = split(column, tiles_x);
+                let next = |at: usize, most: usize| (at + 1).min(most - 1);
+                let tile = |x: usize, y: usize| smooth[y * tiles_x + x];
+                let (x2, y2) = (next(x, tiles_x), next(y, tiles_y));
+                let above = tile(x, y) + fx * (tile(x2, y) - tile(x, y));
+                let below = tile(x, y2) + fx * (tile(x2, y2) - tile(x, y2));
+                cells.push(above + fy * (below - above));
+            }
+        }
+        Self { columns, cells }
+    }
+
+    fn at(&self, cell_column: usize, cell_row: usize) -> f32 {
+        self.cells[cell_row * self.columns + cell_column]
+    }
+}
+
+/// The tile before a cell and how far the cell lies toward the next.
+fn split(cell: usize, tiles: usize) -> (usize, f32) {
+    let t = (cell as f32 + 0.5) / TILE_CELLS as f32 - 0.5;
+    let t = t.clamp(0.0, (tiles - 1) as f32);
+    (t as usize, t.fract())
+}
+
+/// Each tile the middle of those around: an arm over one of them is no light.
+fn smoothed(tiles: &[Option<f32>], (columns, rows): (usize, usize)) -> Vec<f32> {
+    let mut all: Vec<f32> = tiles.iter().flatten().copied().collect();
+    let whole = middle(&mut all).unwrap_or(1.0);
+    let mut smooth = Vec::with_capacity(tiles.len());
+    for row in 0..rows {
+        for column in 0..columns {
+            let mut around: Vec<f32> = (row.saturating_sub(1)..(row + 2).min(rows))
+                .flat_map(|y| {
+                    let from = y * columns + column.saturating_sub(1);
+                    tiles[from..y * columns + (column + 2).min(columns)].iter().flatten()
+                })
+                .copied()
+                .collect();
+            smooth.push(middle(&mut around).unwrap_or(whole));
+        }
+    }
+    smooth
+}
