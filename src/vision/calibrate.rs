@@ -70,7 +70,8 @@ pub fn calibrate(
         sized_by = Some(inferred.balls);
         table = inferred.table;
         if table != assumed
-            && let Some(better) = refine::refine(frames, &table, &inferred.camera, LensKnown::Roughly)
+            && let Some(better) =
+                refine::refine(frames, &table, &inferred.camera, LensKnown::Roughly)
         {
             fit = better;
         }
@@ -112,7 +113,10 @@ pub(super) fn find_table(
     Err(CalibrateError::NoTable { missing })
 }
 
-pub(super) fn corners_px(camera: &Camera, table: &TableSize) -> Result<[PixelPoint; 4], CalibrateError> {
+pub(super) fn corners_px(
+    camera: &Camera,
+    table: &TableSize,
+) -> Result<[PixelPoint; 4], CalibrateError> {
     let missing = || CalibrateError::NoTable { missing: "a corner lies behind the camera".into() };
     let seen =
         table.corners().map(|corner| camera.project(corner.at_height(table.nose_height_mm())));

@@ -188,6 +188,5 @@ fn is_unusual(difference: [f32; 3], usual: [f32; 3], on_cloth: bool) -> bool {
         return false;
     }
     let change = [0, 1, 2].map(|i| difference[i] - usual[i]);
-    hue(change) > UNUSUAL_HUE
-        || !(UNUSUALLY_DARK..=UNUSUALLY_LIGHT).contains(&light(change))
+    hue(change) > UNUSUAL_HUE || !(UNUSUALLY_DARK..=UNUSUALLY_LIGHT).contains(&light(change))
 }

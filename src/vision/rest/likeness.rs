@@ -19,8 +19,9 @@ const TILE_CELLS: usize = 8;
 const WINDOW_CELLS: usize = 3;
 /// Added to samples before they are divided: dark ones have no ratio to speak of.
 const PEDESTAL: f32 = WHITE as f32 / 32.0;
-/// Least noise of a sample, one standard deviation.
-const LEAST_NOISE: f32 = WHITE as f32 / 400.0;
+/// Least noise of a sample, one standard deviation: that of rounding to eight bits and of gentle
+/// compression.
+const LEAST_NOISE: f32 = WHITE as f32 / 200.0;
 /// How far an edge may seem to wander without moving, in samples: shaking, compression.
 const WANDER: f32 = 0.14;
 /// One sample has at most this much of a say, in variances.
@@ -49,32 +50,27 @@ impl Changes {
         let noise = noise(raster, &gains, earlier, later).max(LEAST_NOISE);
         let mut sums = vec![(0.0_f32, 0.0_f32); columns * rows];
         let width = raster.columns;
+        let (mut gain, mut says) = (vec![1.0_f32; width], vec![0.0_f32; width]);
         for row in 1..raster.rows().saturating_sub(1) {
             let (from, to) = raster.stretches[row];
             let (from, to) = (from.max(1), to.min(width - 1));
-            let line = |samples: &'_ [i16], row: usize| row * width..(row + 1) * width;
-            let here = &earlier.samples[line(&earlier.samples, row)];
-            let above = &earlier.samples[line(&earlier.samples, row - 1)];
-            let below = &earlier.samples[line(&earlier.samples, row + 1)];
-            let now = &later.samples[line(&later.samples, row)];
-            let cells = (row / CELL) * columns;
-            let mut column = from;
-            while column < to {
-                let cell = column / CELL;
-                let end = ((cell + 1) * CELL).min(to);
-                let gain = gains.at(cell, row / CELL);
-                let (mut sum, count) = (0.0, (end - column) as f32);
-                for x in column..end {
-                    let rise = f32::from(now[x]) + PEDESTAL - gain * (f32::from(here[x]) + PEDESTAL);
-                    let (dx, dy) = (here[x + 1] - here[x - 1], below[x] - above[x]);
-                    let (dx, dy) = (f32::from(dx), f32::from(dy));
-                    let slope = gain * gain * 0.25 * (dx * dx + dy * dy);
-                    let variance = noise * noise + WANDER * WANDER * slope;
-                    sum += (rise * rise / variance).min(MOST_SAY);
+            if to <= from {
+                continue;
+            }
+            if row % CELL == 0 || row == 1 {
+                gains.spread(row / CELL, &mut gain);
+            }
+            let line = |row: usize| &earlier.samples[row * width..(row + 1) * width];
+            let around = [line(row - 1), line(row), line(row + 1)];
+            let now = &later.samples[row * width..(row + 1) * width];
+            weigh((around, now, &gain), noise, (from, to), &mut says);
+            let cells = &mut sums[(row / CELL) * columns..(row / CELL + 1) * columns];
+            for (cell, total) in cells.iter_mut().enumerate() {
+                let (first, end) = ((cell * CELL).max(from), ((cell + 1) * CELL).min(to));
+                if first < end {
+                    total.0 += says[first..end].iter().sum::<f32>();
+                    total.1 += (end - first) as f32;
                 }
-                let total = &mut sums[cells + cell];
-                *total = (total.0 + sum, total.1 + count);
-                column = end;
             }
         }
         Self::from_sums(&sums, (columns, rows))
@@ -124,7 +120,34 @@ impl Changes {
     }
 }
 
-/// Middle of the noise between two glances, from the bed's own differences.
+/// How many variances each sample of a row is from what it was: the rows of the earlier glance
+/// above, here and below, the later one's row, what the light did.
+fn weigh(
+    ([above, here, below], now, gain): ([&[i16]; 3], &[i16], &[f32]),
+    noise: f32,
+    (from, to): (usize, usize),
+    says: &mut [f32],
+) {
+    // Slices of one length, so that the loop needs no checks and runs several samples at a time.
+    let count = to - from;
+    let (left, right) = (&here[from - 1..][..count], &here[from + 1..][..count]);
+    let (above, here, below) =
+        (&above[from..][..count], &here[from..][..count], &below[from..][..count]);
+    let (now, gain) = (&now[from..][..count], &gain[from..][..count]);
+    let says = &mut says[from..][..count];
+    for x in 0..count {
+        let g = gain[x];
+        let rise = f32::from(now[x]) + PEDESTAL - g * (f32::from(here[x]) + PEDESTAL);
+        let across = f32::from(right[x] - left[x]);
+        let down = f32::from(below[x] - above[x]);
+        let slope = g * g * 0.25 * (across * across + down * down);
+        let variance = noise * noise + WANDER * WANDER * slope;
+        says[x] = (rise * rise / variance).min(MOST_SAY);
+    }
+}
+
+/// The noise between two glances, from the bed's own differences. Many are nought in a compressed
+/// film, so that their middle tells too little: it is taken farther out.
 fn noise(raster: &Raster, gains: &Gains, earlier: &Glance, later: &Glance) -> f32 {
     let mut sizes = Vec::with_capacity(raster.columns * raster.rows() / 12);
     for row in (1..raster.rows()).step_by(5) {
@@ -136,8 +159,15 @@ fn noise(raster: &Raster, gains: &Gains, earlier: &Glance, later: &Glance) -> f3
             sizes.push((f32::from(later.samples[at]) + PEDESTAL - was).abs());
         }
     }
-    1.4826 * middle(&mut sizes).unwrap_or(0.0)
+    let at = sizes.len() * 4 / 5;
+    if sizes.is_empty() {
+        return 0.0;
+    }
+    *sizes.select_nth_unstable_by(at, f32::total_cmp).1 / FOUR_FIFTHS
 }
+
+/// Four fifths of normal errors are smaller than this many standard deviations.
+const FOUR_FIFTHS: f32 = 1.2816;
 
 /// What the light did from one glance to another, smooth over the bed.
 struct Gains {
@@ -158,7 +188,8 @@ impl Gains {
         for tile_row in 0..tiles_y {
             for tile_column in 0..tiles_x {
                 ratios.clear();
-                for row in (tile_row * side..((tile_row + 1) * side).min(raster.rows())).step_by(4) {
+                for row in (tile_row * side..((tile_row + 1) * side).min(raster.rows())).step_by(4)
+                {
                     let (from, to) = raster.stretches[row];
                     let from = from.max(tile_column * side);
                     for column in (from..to.min((tile_column + 1) * side)).step_by(4) {
@@ -185,6 +216,14 @@ impl Gains {
             }
         }
         Self { columns, cells }
+    }
+
+    /// A row of cells' gains, sample by sample.
+    fn spread(&self, cell_row: usize, samples: &mut [f32]) {
+        let cells = &self.cells[cell_row * self.columns..(cell_row + 1) * self.columns];
+        for (samples, gain) in samples.chunks_mut(CELL).zip(cells) {
+            samples.fill(*gain);
+        }
     }
 
     fn at(&self, cell_column: usize, cell_row: usize) -> f32 {

@@ -109,6 +109,16 @@ struct Stillness {
     first: Glance,
     /// Whether any frame was more than an exact copy of the first.
     fresh: bool,
+    /// What the first was found to be like.
+    like: Like,
+}
+
+/// What a picture was found to be like.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Like {
+    TheLastRest,
+    TheObstructed,
+    Nothing,
 }
 
 /// A reading that waits to be confirmed.
@@ -176,28 +186,34 @@ impl RestWatch {
             self.pending = None;
             return Ok(self.told(TableState::Dark));
         }
-        let still_for = self.still_for(&glance, at);
-        if self.looks_like_rest(&glance) {
-            self.pending = None;
-            if still_for >= STILL && at >= self.checked_at + CHECK_EVERY {
-                return self.check_at_rest(frame, at);
+        let (still_for, fresh, like) = self.still_for(&glance, at);
+        match like {
+            Like::TheLastRest => {
+                self.pending = None;
+                if still_for >= STILL && at >= self.checked_at + CHECK_EVERY {
+                    return self.check_at_rest(frame, at);
+                }
+                return Ok(self.told(TableState::Resting));
             }
-            return Ok(self.told(TableState::Resting));
+            Like::TheObstructed => return Ok(self.told(TableState::Obstructed)),
+            Like::Nothing if still_for == Duration::ZERO => {
+                self.pending = None;
+                return Ok(self.told(TableState::Moving));
+            }
+            Like::Nothing => {}
         }
-        let Some(still) = self.still.as_ref().filter(|_| still_for > Duration::ZERO) else {
-            self.pending = None;
-            return Ok(self.told(TableState::Moving));
-        };
-        let same = |earlier: &Glance| Changes::between(&self.raster, earlier, &glance).none();
-        if self.obstructed.as_ref().is_some_and(same) {
-            return Ok(self.told(TableState::Obstructed));
-        }
-        let needed = if still.fresh { STILL } else { STILL_COPIES };
+        let needed = if fresh { STILL } else { STILL_COPIES };
         let waits = self.pending.as_ref().is_some_and(|pending| at < pending.next_at);
         if still_for + self.interval < needed || waits {
             return Ok(self.told(TableState::Settling));
         }
         self.candidate(frame, glance, (at, still_for >= needed))
+    }
+
+    fn found_like(&mut self, like: Like) {
+        if let Some(still) = &mut self.still {
+            still.like = like;
+        }
     }
 
     fn told(&mut self, state: TableState) -> Look {
@@ -221,21 +237,27 @@ impl RestWatch {
         true
     }
 
-    /// How long nothing has changed.
-    fn still_for(&mut self, glance: &Glance, at: Duration) -> Duration {
+    /// How long nothing has changed, whether that is more than copies of one frame, and what the
+    /// picture is like.
+    fn still_for(&mut self, glance: &Glance, at: Duration) -> (Duration, bool, Like) {
         if let Some(still) = &mut self.still
             && Changes::between(&self.raster, &still.first, glance).none()
         {
             still.fresh |= *glance != still.first;
-            return at - still.since;
+            return (at - still.since, still.fresh, still.like);
         }
-        self.still = Some(Stillness { since: at, first: glance.clone(), fresh: false });
-        Duration::ZERO
-    }
-
-    fn looks_like_rest(&self, glance: &Glance) -> bool {
-        let at_rest = self.rest.as_ref().and_then(|rest| rest.glance.as_ref());
-        at_rest.is_some_and(|rest| Changes::between(&self.raster, rest, glance).none())
+        let alike = |known: Option<&Glance>| {
+            known.is_some_and(|known| Changes::between(&self.raster, known, glance).none())
+        };
+        let like = if alike(self.rest.as_ref().and_then(|rest| rest.glance.as_ref())) {
+            Like::TheLastRest
+        } else if alike(self.obstructed.as_ref()) {
+            Like::TheObstructed
+        } else {
+            Like::Nothing
+        };
+        self.still = Some(Stillness { since: at, first: glance.clone(), fresh: false, like });
+        (Duration::ZERO, false, like)
     }
 
     /// A camera may sink too slowly for any two frames to show it.
@@ -268,10 +290,12 @@ impl RestWatch {
         if reading.layout.obstructed {
             self.pending = None;
             self.obstructed = Some(glance);
+            self.found_like(Like::TheObstructed);
             return Ok(self.told(TableState::Obstructed));
         }
         let pending = self.pending.take();
-        let agrees = pending.as_ref().is_some_and(|p| same::agree(&p.reading.layout, &reading.layout));
+        let agrees =
+            pending.as_ref().is_some_and(|p| same::agree(&p.reading.layout, &reading.layout));
         if !(agrees && long_enough) {
             let disagreed = pending.map_or(0, |p| p.disagreed + u32::from(!agrees));
             let next_at = at + self.interval * disagreed;
@@ -280,6 +304,7 @@ impl RestWatch {
         }
         self.steady.learn(&view, &centres(&reading.layout), reading.layout.table.ball_radius_mm());
         self.obstructed = None;
+        self.found_like(Like::TheLastRest);
         let mut look = self.told(TableState::Resting);
         match &mut self.rest {
             Some(rest) if same::same(&rest.layout, &reading.layout, rest.glance.is_none()) => {
