@@ -37,14 +37,18 @@ const LEAST_AREA_MM2: f64 = 860.0;
 const LEAST_REACHING_MM2: f64 = 240.0;
 const FROM_BEHIND_MM: f64 = 28.0;
 const REACHES_IN_MM: f64 = 40.0;
-/// What has this part of its surroundings covered by an obstruction is a piece of it.
-const ENCLOSED: f64 = 0.6;
+/// Where the cushions' usual look is known, one so large that comes only just in obstructs.
+const LEAST_KNOWN_MM2: f64 = 400.0;
+const OVER_NOSE_MM: f64 = 8.0;
+/// Where a thing that touches a ball is seen between the two, in the ball's radii.
+const NEXT_TO_BALL: f64 = 1.3;
+/// It touches where it does so in more than this part of the directions around.
+const TOUCHING: f64 = 0.05;
 
 /// Something over the cloth.
 pub(super) struct Obstruction {
     /// Its cells.
     mask: Vec<bool>,
-    columns: usize,
 }
 
 /// What is in the way, if anything.
@@ -76,58 +80,58 @@ pub(super) fn find(
     }
     let obstructs = |label: &u32| *label > 0 && parts[*label as usize].obstructs();
     let mask: Vec<bool> = labels.iter().map(obstructs).collect();
-    mask.contains(&true).then_some(Obstruction { mask, columns: w })
+    mask.contains(&true).then_some(Obstruction { mask })
 }
 
 impl Obstruction {
-    /// Whether what was taken for a ball is a piece of it: covered by it nearly all around.
-    pub fn encloses(&self, at: TablePoint, table: &TableSize) -> bool {
-        self.part_around(at, table.ball_radius_mm()) > ENCLOSED
-    }
-
-    /// Part of the ring just outside a ball's surroundings that is covered.
-    fn part_around(&self, at: TablePoint, radius_mm: f64) -> f64 {
-        let (mut covered, mut count) = (0.0, 0.0);
-        for k in 0..24 {
-            let (sin, cos) = (f64::from(k) / 24.0 * std::f64::consts::TAU).sin_cos();
-            for radii in [AROUND_BALL + 0.2, AROUND_BALL + 0.45] {
-                let r_mm = radii * radius_mm;
-                let place = TablePoint::new(at.x_mm + r_mm * cos, at.y_mm + r_mm * sin);
-                let [x, y] = place_cell(place).map(f64::round);
-                if x >= 0.0 && y >= 0.0 && x < self.columns as f64 {
-                    count += 1.0;
-                    let cell = y as usize * self.columns + x as usize;
-                    covered += if self.mask.get(cell) == Some(&true) { 1.0 } else { 0.0 };
-                }
-            }
-        }
-        covered / f64::max(count, 1.0)
+    /// Whether this thing reaches up to a ball.
+    pub fn touches(&self, view: &BedView, at: TablePoint, table: &TableSize) -> bool {
+        const DIRECTIONS: u32 = 36;
+        let cell = |radii: f64, direction: u32| {
+            let angle = f64::from(direction) / f64::from(DIRECTIONS) * std::f64::consts::TAU;
+            let (sin, cos) = angle.sin_cos();
+            let r_mm = radii * table.ball_radius_mm();
+            let place = TablePoint::new(at.x_mm + r_mm * cos, at.y_mm + r_mm * sin);
+            let [x, y] = place_cell(place).map(f64::round);
+            let inside = x >= 0.0 && y >= 0.0 && x < view.columns as f64 && y < view.rows as f64;
+            inside.then(|| y as usize * view.columns + x as usize)
+        };
+        let reached = (0..DIRECTIONS).filter(|direction| {
+            let thing = cell(AROUND_BALL + 0.2, *direction).is_some_and(|cell| self.mask[cell]);
+            let between = cell(NEXT_TO_BALL, *direction);
+            thing && between.is_some_and(|cell| is_odd(view.difference[cell]))
+        });
+        reached.count() as f64 > TOUCHING * f64::from(DIRECTIONS)
     }
 }
 
 /// A connected part of what is odd.
 #[derive(Debug, Clone, Copy, Default)]
 struct Part {
-    /// Cells over the cloth that count: away from the noses, or of a known usual look.
-    cells: usize,
+    /// Cells over the cloth: away from the noses, or of a known usual look.
+    on_cloth: usize,
+    /// Cells of a known usual look, cushions and rails among them.
+    known: usize,
     deepest_mm: f64,
     farthest_behind_mm: f64,
 }
 
 impl Part {
     fn add(&mut self, inside_mm: f64, known: bool) {
-        if inside_mm > ALONG_NOSE_MM || known && inside_mm > 0.0 {
-            self.cells += 1;
-        }
+        self.on_cloth += usize::from(inside_mm > ALONG_NOSE_MM || known && inside_mm > 0.0);
+        self.known += usize::from(known);
         self.deepest_mm = self.deepest_mm.max(inside_mm);
         self.farthest_behind_mm = self.farthest_behind_mm.max(-inside_mm);
     }
 
     fn obstructs(&self) -> bool {
-        let area_mm2 = self.cells as f64 * CELL_MM * CELL_MM;
+        let area_mm2 = |cells: usize| cells as f64 * CELL_MM * CELL_MM;
+        let from_behind = self.farthest_behind_mm > FROM_BEHIND_MM;
         let reaches_in =
-            self.farthest_behind_mm > FROM_BEHIND_MM && self.deepest_mm > REACHES_IN_MM;
-        area_mm2 > LEAST_AREA_MM2 || reaches_in && area_mm2 > LEAST_REACHING_MM2
+            self.deepest_mm > REACHES_IN_MM && area_mm2(self.on_cloth) > LEAST_REACHING_MM2;
+        let surely_reaches_in =
+            self.deepest_mm > OVER_NOSE_MM && area_mm2(self.known) > LEAST_KNOWN_MM2;
+        area_mm2(self.on_cloth) > LEAST_AREA_MM2 || from_behind && (reaches_in || surely_reaches_in)
     }
 }
 

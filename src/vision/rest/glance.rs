@@ -109,12 +109,6 @@ impl Raster {
         let middle = some.len() / 2;
         some.is_empty() || *some.select_nth_unstable(middle).1 < DARK
     }
-
-    /// The raster's place of a picture point, in samples.
-    pub fn sample_at(&self, point: PixelPoint) -> [f64; 2] {
-        let along = |px: f64, first: usize| (px - 0.5 - first as f64) / self.step as f64;
-        [along(point.x_px, self.left), along(point.y_px, self.top)]
-    }
 }
 
 /// Points around the bed at a height, close enough together for a bowed picture.

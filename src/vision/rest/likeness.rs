@@ -108,16 +108,6 @@ impl Changes {
     pub fn none(&self) -> bool {
         self.most <= CHANGED
     }
-
-    /// Whether anything changed within some samples of a place of the raster.
-    pub fn near(&self, [x, y]: [f64; 2], reach: f64) -> bool {
-        let cell = |at: f64, most: usize| ((at / CELL as f64).max(0.0) as usize).min(most - 1);
-        let (left, right) = (cell(x - reach, self.columns), cell(x + reach, self.columns));
-        let (top, bottom) = (cell(y - reach, self.rows), cell(y + reach, self.rows));
-        (top..=bottom).any(|row| {
-            self.changed[row * self.columns + left..=row * self.columns + right].contains(&true)
-        })
-    }
 }
 
 /// How many variances each sample of a row is from what it was: the rows of the earlier glance
