@@ -43,6 +43,21 @@ pub struct Habits {
     pub hurry: bool,
 }
 
+impl Habits {
+    /// Runs of about fourteen, and everything else much more often than it really happens.
+    pub fn ordinary(seed: u64) -> Self {
+        Self {
+            ends: [0.05, 0.015, 0.003, 0.004],
+            more_balls: [0.04, 0.003],
+            hands: 0.02,
+            gaps: 0.004,
+            missed: 0.01,
+            missed_racks: 0.01,
+            hurry: seed.is_multiple_of(4),
+        }
+    }
+}
+
 pub struct Player {
     pub world: World,
     pub habits: Habits,
