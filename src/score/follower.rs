@@ -18,6 +18,9 @@ use super::{
 };
 use std::collections::HashMap;
 
+/// More racks than this are not played between two rests.
+const RACKS_AT_MOST: u32 = 100;
+
 /// Where the game stands.
 #[derive(Debug, Clone, Copy)]
 enum Phase {
@@ -257,8 +260,8 @@ impl Follower {
             }
             Step::CameBack { balls, whence } => self.came_back(*balls, *whence, book),
             Step::Several { shots, potted, re_racks, ended } => {
-                // No more racks than the balls allow, whatever a correction says.
-                for again in 0..(*re_racks).min(potted / 14 + 1) {
+                // No more racks than the balls allow, nor than a gap can hold, whatever is said.
+                for again in 0..(*re_racks).min(potted / 14 + 1).min(RACKS_AT_MOST) {
                     let last = again + 1 == *re_racks && now.racked.is_some();
                     book.re_rack(closing.filter(|_| again == 0), last);
                 }
