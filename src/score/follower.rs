@@ -378,13 +378,7 @@ impl Follower {
     }
 
     /// Opens the question about this rest, unless it stands already.
-    fn ask(
-        &mut self,
-        step: &Step,
-        answers: Vec<Answer>,
-        change: Option<&Change>,
-        book: &mut Book,
-    ) {
+    fn ask(&mut self, step: &Step, answers: Vec<Answer>, change: Option<&Change>, book: &mut Book) {
         let rest = book.rest.id;
         let idle = matches!(self.phase, Phase::Idle(_));
         let no_stroke = change.is_some_and(|change| change.cue == CueBall::Still);
@@ -394,7 +388,11 @@ impl Follower {
             Step::SettingUp => &mut self.doubts.set_up,
             Step::ByHand => &mut self.doubts.taken,
             _ => {
-                book.ask(book.before.or(book.concerned), text(change, book.rest.unseen_ms), answers);
+                book.ask(
+                    book.before.or(book.concerned),
+                    text(change, book.rest.unseen_ms),
+                    answers,
+                );
                 return;
             }
         };
