@@ -2,8 +2,9 @@
 //! cue ball in their places or placed as the rule asks.
 
 use super::{
-    Cause, CueBallGoes, LastBallGoes, Placing, Step, Whence, placing, rates,
+    Cause, CueBallGoes, LastBallGoes, Placing, Step, Whence,
     change::{CueBall, still},
+    placing, rates,
     seen::{BallSeen, Racked, Seen},
     weigh::{Candidates, Situation},
 };
@@ -66,9 +67,9 @@ impl Fit {
                 (CueBallGoes::InHand, Some(cue)) => {
                     cue.at.x_mm < at.now.table.head_spot().x_mm + ON_SPOT_MM
                 }
-                (CueBallGoes::HeadSpot | CueBallGoes::CentreSpot, Some(cue)) => asked
-                    .cue_ball_spot()
-                    .is_some_and(|spot| near(at.now, cue.at, spot)),
+                (CueBallGoes::HeadSpot | CueBallGoes::CentreSpot, Some(cue)) => {
+                    asked.cue_ball_spot().is_some_and(|spot| near(at.now, cue.at, spot))
+                }
             };
             (last, cue)
         });
@@ -118,10 +119,7 @@ fn racked_again(at: &Situation, racked: Racked, fit: &Fit, list: &mut Candidates
         Racked::Fourteen { loose: None } => 1.0,
         Racked::Fourteen { .. } | Racked::Fifteen => last,
     };
-    list.add(
-        Step::ReRack,
-        chance(fit.last, loose_lies(0.01)) * chance(fit.cue, 0.05),
-    );
+    list.add(Step::ReRack, chance(fit.last, loose_lies(0.01)) * chance(fit.cue, 0.05));
     let other = rates::STOPS_AT_CLOSING
         * chance(!fit.last_still, rates::LEFT_IN_PLACE)
         * chance(!fit.cue_still, 0.02);

@@ -18,6 +18,9 @@ use super::{
 };
 use std::collections::HashMap;
 
+/// More racks than this are not played between two rests.
+const RACKS_AT_MOST: u32 = 100;
+
 /// Where the game stands.
 #[derive(Debug, Clone, Copy)]
 enum Phase {
@@ -257,8 +260,8 @@ impl Follower {
             }
             Step::CameBack { balls, whence } => self.came_back(*balls, *whence, book),
             Step::Several { shots, potted, re_racks, ended } => {
-                // No more racks than the balls allow, whatever a correction says.
-                for again in 0..(*re_racks).min(potted / 14 + 1) {
+                // No more racks than the balls allow, nor than a gap can hold, whatever is said.
+                for again in 0..(*re_racks).min(potted / 14 + 1).min(RACKS_AT_MOST) {
                     let last = again + 1 == *re_racks && now.racked.is_some();
                     book.re_rack(closing.filter(|_| again == 0), last);
                 }
@@ -375,13 +378,7 @@ impl Follower {
     }
 
     /// Opens the question about this rest, unless it stands already.
-    fn ask(
-        &mut self,
-        step: &Step,
-        answers: Vec<Answer>,
-        change: Option<&Change>,
-        book: &mut Book,
-    ) {
+    fn ask(&mut self, step: &Step, answers: Vec<Answer>, change: Option<&Change>, book: &mut Book) {
         let rest = book.rest.id;
         let idle = matches!(self.phase, Phase::Idle(_));
         let no_stroke = change.is_some_and(|change| change.cue == CueBall::Still);
@@ -391,7 +388,11 @@ impl Follower {
             Step::SettingUp => &mut self.doubts.set_up,
             Step::ByHand => &mut self.doubts.taken,
             _ => {
-                book.ask(book.before.or(book.concerned), text(change, book.rest.unseen_ms), answers);
+                book.ask(
+                    book.before.or(book.concerned),
+                    text(change, book.rest.unseen_ms),
+                    answers,
+                );
                 return;
             }
         };

@@ -129,3 +129,77 @@ pub fn placing(last: Option<TablePoint>, cue: TablePoint, table: &TableSize) -> 
     };
     Placing { last_ball, cue_ball }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{CueBallGoes as Cue, LastBallGoes as Last, *};
+
+    const TABLE: TableSize = TableSize::NINE_FOOT;
+
+    fn in_rack() -> TablePoint {
+        Rack::on(&TABLE).places()[4]
+    }
+
+    fn asked(last: Option<TablePoint>, cue: TablePoint) -> (Last, Cue) {
+        let placing = placing(last, cue, &TABLE);
+        (placing.last_ball, placing.cue_ball)
+    }
+
+    #[test]
+    fn every_cell_of_the_rule() {
+        let also_in_rack = Rack::on(&TABLE).places()[12];
+        let (head, behind) = (TABLE.head_spot(), TablePoint::new(300.0, 900.0));
+        let past = TablePoint::new(1200.0, 300.0);
+        let elsewhere = TablePoint::new(900.0, 1100.0);
+        let stay = (Last::Stays, Cue::Stays);
+        let cases = [
+            (Some(in_rack()), also_in_rack, (Last::InRack, Cue::InHand)),
+            (Some(in_rack()), elsewhere, (Last::HeadSpot, Cue::Stays)),
+            (Some(in_rack()), head, (Last::CentreSpot, Cue::Stays)),
+            (None, in_rack(), (Last::InRack, Cue::InHand)),
+            (None, elsewhere, (Last::InRack, Cue::Stays)),
+            (None, head, (Last::InRack, Cue::Stays)),
+            (Some(behind), in_rack(), (Last::Stays, Cue::HeadSpot)),
+            (Some(behind), elsewhere, stay),
+            (Some(behind), head, stay),
+            (Some(past), in_rack(), (Last::Stays, Cue::InHand)),
+            (Some(past), elsewhere, stay),
+            (Some(past), head, stay),
+            (Some(head), in_rack(), (Last::Stays, Cue::CentreSpot)),
+            (Some(head), elsewhere, stay),
+        ];
+        for (last, cue, expected) in cases {
+            assert_eq!(asked(last, cue), expected, "last ball {last:?}, cue ball {cue:?}");
+        }
+    }
+
+    #[test]
+    fn a_ball_is_on_the_head_spot_while_one_spotted_there_would_touch_it() {
+        let head = TABLE.head_spot();
+        let off = |mm: f64| TablePoint::new(head.x_mm, head.y_mm + mm);
+        let touches = TABLE.ball_diameter_mm - 0.1;
+        let clears = TABLE.ball_diameter_mm + 0.1;
+        assert_eq!(asked(Some(in_rack()), off(touches)), (Last::CentreSpot, Cue::Stays));
+        assert_eq!(asked(Some(in_rack()), off(clears)), (Last::HeadSpot, Cue::Stays));
+        assert_eq!(asked(Some(off(touches)), in_rack()), (Last::Stays, Cue::CentreSpot));
+    }
+
+    #[test]
+    fn a_ball_on_the_head_string_is_not_behind_it() {
+        let on = TablePoint::new(TABLE.head_spot().x_mm, 200.0);
+        let behind = TablePoint::new(on.x_mm - 0.1, 200.0);
+        assert_eq!(asked(Some(on), in_rack()), (Last::Stays, Cue::InHand));
+        assert_eq!(asked(Some(behind), in_rack()), (Last::Stays, Cue::HeadSpot));
+    }
+
+    #[test]
+    fn the_player_is_told_where_both_balls_go() {
+        let both = placing(None, in_rack(), &TABLE);
+        assert_eq!(both.words(), "Rack all fifteen. Cue ball in hand behind the head string.");
+        let last = placing(Some(in_rack()), TABLE.head_spot(), &TABLE);
+        assert_eq!(last.words(), "Last ball to the centre spot. The cue ball stays.");
+        let spot = last.last_ball_spot().unwrap().on_table(&TABLE);
+        assert!(spot.distance_mm(TABLE.centre_spot()) < 1e-9);
+        assert_eq!(Placing::STAY.words(), "");
+    }
+}

@@ -203,7 +203,10 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
         // The rack may have been played out, and it is the run's next that is laid out.
         let potted = left - 1;
         let step = Step::Several { shots: potted, potted, re_racks: 0, ended: None };
-        list.add(step, played_out(at, potted) * if at.change.still.len() == 1 { 1.0 } else { 0.15 });
+        list.add(
+            step,
+            played_out(at, potted) * if at.change.still.len() == 1 { 1.0 } else { 0.15 },
+        );
     }
     // Or the attempt ended first, while nobody watched.
     let unwatched = (at.hidden - rates::MISSED_WATCHED).max(0.0);

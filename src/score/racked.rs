@@ -68,9 +68,7 @@ fn broken(at: &Situation, free: bool) -> Candidates {
         list.add(Step::SettingUp, 1.0);
     } else if free && hands {
         list.add(Step::SettingUp, rates::SETS_UP);
-    } else if free && at.now.cue.is_none() {
-        list.add(Step::SettingUp, rates::SETS_UP * rates::TAKES_APART * apart);
-    } else if free && at.before.count() > 14 && at.change.gone() == 0 {
+    } else if free && (at.now.cue.is_none() || (at.before.count() > 14 && at.change.gone() == 0)) {
         list.add(Step::SettingUp, rates::SETS_UP * rates::TAKES_APART * apart);
     }
     list

@@ -3,7 +3,7 @@
 //! In: a layout in diamonds. Out: centres in the table frame. A layout whose foot is open may be
 //! the wrong way round: `turned` says so, and `racked_when_turned` finds out from a rack.
 
-use super::change::Change;
+use super::change::{Change, CueBall};
 use crate::{
     layout::{Ball, Layout},
     table::{FootEnd, Rack, TablePoint, TableSize},
@@ -87,19 +87,20 @@ impl Seen {
     }
 
     /// Whether the balls lie as behind a break shot: most are on the table, scattered, and all of
-    /// them elsewhere than before.
+    /// them and the cue ball elsewhere than before.
     pub fn lies_broken(&self, change: &Change) -> bool {
         let refilled = change.gone() < 0 || change.left.len() + change.still.len() >= 8;
-        self.count() >= 12 && self.scattered() && self.all_anew(change) && refilled
+        let played = change.cue != CueBall::Still && refilled;
+        self.count() >= 12 && played && self.scattered() && self.all_anew(change)
     }
 
-    /// Whether every ball lies elsewhere than before, but for one that may have come to lie there
-    /// by chance. A ball in a place of the rack can be another one, racked anew.
+    /// Whether every ball lies elsewhere than before, but for few that may have come to lie
+    /// there by chance. A ball in a place of the rack can be another one, racked anew.
     pub fn all_anew(&self, change: &Change) -> bool {
         let rack = Rack::on(&self.table);
         let loose = change.still.iter().filter(|ball| !self.is_racked(&rack, ball)).count();
         let moved = change.left.len().max(change.new.len());
-        moved >= 3 && (loose == 0 || (loose == 1 && moved >= 7))
+        moved >= 3 && loose * 5 <= moved
     }
 
     /// Whether the object balls lie all over the table, or about the rest of a rack, and not as

@@ -20,6 +20,7 @@ mod pages;
 mod pictures;
 mod played;
 mod record;
+mod score;
 mod staging;
 mod tidy;
 mod true_frames;

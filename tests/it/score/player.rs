@@ -43,6 +43,21 @@ pub struct Habits {
     pub hurry: bool,
 }
 
+impl Habits {
+    /// Runs of about fourteen, and everything else much more often than it really happens.
+    pub fn ordinary(seed: u64) -> Self {
+        Self {
+            ends: [0.05, 0.015, 0.003, 0.004],
+            more_balls: [0.04, 0.003],
+            hands: 0.02,
+            gaps: 0.004,
+            missed: 0.01,
+            missed_racks: 0.01,
+            hurry: seed.is_multiple_of(4),
+        }
+    }
+}
+
 pub struct Player {
     pub world: World,
     pub habits: Habits,
@@ -202,8 +217,7 @@ impl Player {
             self.world.balls.push((number, if self.world.is_free(at) { at } else { old }));
         }
         let at = near(&mut self.world);
-        self.world.cue =
-            Some(if self.world.is_free(at) { at } else { self.world.free_place() });
+        self.world.cue = Some(if self.world.is_free(at) { at } else { self.world.free_place() });
     }
 
     fn pot(&mut self, first: bool) {
@@ -261,7 +275,8 @@ impl Player {
             let vacated = self.vacated.clone();
             self.stroke(first, 1);
             // A ball in a place that was left at the shot before can be one that never went.
-            let again = |(_, at): &(u8, TablePoint)| vacated.iter().any(|p| p.distance_mm(*at) < 30.0);
+            let again =
+                |(_, at): &(u8, TablePoint)| vacated.iter().any(|p| p.distance_mm(*at) < 30.0);
             if self.world.balls.iter().any(again) {
                 self.doubt();
             }
@@ -408,7 +423,8 @@ impl Player {
     /// may have dropped.
     fn against(&mut self, ball: TablePoint) {
         let d = self.world.table.ball_diameter_mm;
-        let hung = self.world.table.pockets().iter().any(|p| p.centre.distance_mm(ball) < p.radius_mm + d);
+        let hung =
+            self.world.table.pockets().iter().any(|p| p.centre.distance_mm(ball) < p.radius_mm + d);
         if hung || self.world.cue.is_some_and(|cue| cue.distance_mm(ball) < 1.5 * d) {
             self.doubt();
         }
