@@ -17,6 +17,7 @@ mod own_cameras;
 mod pages;
 mod pictures;
 mod record;
+mod rests;
 mod staging;
 mod tidy;
 mod true_frames;
