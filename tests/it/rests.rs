@@ -305,6 +305,21 @@ fn a_bumped_camera_is_noticed_and_calibrated_again_the_same_way_round() {
 }
 
 #[test]
+fn a_camera_knocked_far_aside_finds_the_table_again() {
+    let (stage, mut film) = (stage(), Film::begin());
+    film.show(&stage.whole, 10);
+    let push = (13.0, 7.0);
+    let states = film.show(&shifted(&stage.whole, push), 20);
+    assert_eq!(states.last(), Some(&TableState::Resting), "{states:?}");
+    let new = film.recalibrated.last().expect("it was calibrated again");
+    for (was, is) in stage.calibration.nose_corners_px.iter().zip(&new.nose_corners_px) {
+        let expected = PixelPoint::new(was.x_px + push.0, was.y_px + push.1);
+        assert!(expected.distance_px(*is) < 2.0, "{expected:?} {is:?}");
+    }
+    assert_eq!(film.rests.len(), 1, "the balls lie where they lay");
+}
+
+#[test]
 fn repeated_and_missing_frames_neither_make_nor_hide_a_rest() {
     let (stage, mut film) = (stage(), Film::begin());
     // One frame a hundred times at one time is one frame.

@@ -1,13 +1,13 @@
 //! Whether two glances show the same: what moved between them, whatever the light did.
 //!
-//! Input: two glances of one raster, the earlier and the later. Output: whether they are
-//! alike. Method: lights, exposure and white balance multiply the picture by something smooth, so the later one is first divided by a gain that is
-//! the middle of its ratios to the earlier, tile by tile, smoothed over the tiles around. What is
-//! left is squared and weighed by what noise and a shaking picture may do: the noise is taken from
-//! the two glances themselves, and an edge may wander by a part of a sample. Squares are summed
-//! over windows about as large as a ball, so that a ball that crept by a millimetre shows, though
-//! no single sample stands out. Not modelled: shadows that move with the lights, which are told as
-//! changes.
+//! Input: two glances of one raster, the earlier and the later. Output: whether they are alike.
+//! Method: lights, exposure and white balance multiply the picture by something smooth, so the
+//! later one is first divided by a gain that is the middle of its ratios to the earlier, tile by
+//! tile, smoothed over the tiles around. What is left is squared and weighed by what noise and a
+//! shaking picture may do: the noise is taken from the two glances themselves, and an edge may
+//! wander by a part of a sample. Squares are summed over windows about as large as a ball, so that
+//! a ball that crept by a millimetre shows, though no single sample stands out. Not modelled:
+//! shadows that move with the lights, which are told as changes.
 
 use super::super::bed::middle;
 use super::glance::{Glance, Raster, WHITE};
