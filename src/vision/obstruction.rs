@@ -57,7 +57,26 @@ pub(super) fn find(
     (balls, table): (&[TablePoint], &TableSize),
     steady: &SteadyBed,
 ) -> Option<Obstruction> {
-    let (w, h) = (view.columns, view.rows);
+    let (labels, parts) = odd_parts(view, (balls, table), steady);
+    let obstructs = |label: &u32| *label > 0 && parts[*label as usize].obstructs();
+    let mask: Vec<bool> = labels.iter().map(obstructs).collect();
+    mask.contains(&true).then_some(Obstruction { mask })
+}
+
+/// Whether something comes in over a nose, which no ball does, wherever the balls may be; knows
+/// nothing before the bed's usual look is known.
+pub(super) fn comes_in(view: &BedView, table: &TableSize, steady: &SteadyBed) -> bool {
+    let (_, parts) = odd_parts(view, (&[], table), steady);
+    parts.iter().any(Part::comes_in)
+}
+
+/// The connected parts of what is odd: each cell's part, none being 0, and what they are like.
+fn odd_parts(
+    view: &BedView,
+    (balls, table): (&[TablePoint], &TableSize),
+    steady: &SteadyBed,
+) -> (Vec<u32>, Vec<Part>) {
+    let w = view.columns;
     let covered = ball_cover(view, balls, AROUND_BALL * table.ball_radius_mm());
     let mut odd = vec![false; view.difference.len()];
     for (index, odd) in odd.iter_mut().enumerate().filter(|(index, _)| !covered[*index]) {
@@ -72,15 +91,13 @@ pub(super) fn find(
         };
         *odd = looks_odd && !in_a_mouth(place, table);
     }
-    let (labels, areas) = region::label(&odd, (w, h));
+    let (labels, areas) = region::label(&odd, (w, view.rows));
     let mut parts = vec![Part::default(); areas.len()];
     for (index, label) in labels.iter().enumerate().filter(|(_, label)| **label > 0) {
         let inside_mm = inside_mm(cell_place((index % w) as f64, (index / w) as f64), table);
         parts[*label as usize].add(inside_mm, steady.usual(index).is_some());
     }
-    let obstructs = |label: &u32| *label > 0 && parts[*label as usize].obstructs();
-    let mask: Vec<bool> = labels.iter().map(obstructs).collect();
-    mask.contains(&true).then_some(Obstruction { mask })
+    (labels, parts)
 }
 
 impl Obstruction {
@@ -125,14 +142,23 @@ impl Part {
     }
 
     fn obstructs(&self) -> bool {
-        let area_mm2 = |cells: usize| cells as f64 * CELL_MM * CELL_MM;
-        let from_behind = self.farthest_behind_mm > FROM_BEHIND_MM;
-        let reaches_in =
-            self.deepest_mm > REACHES_IN_MM && area_mm2(self.on_cloth) > LEAST_REACHING_MM2;
-        let surely_reaches_in =
-            self.deepest_mm > OVER_NOSE_MM && area_mm2(self.known) > LEAST_KNOWN_MM2;
-        area_mm2(self.on_cloth) > LEAST_AREA_MM2 || from_behind && (reaches_in || surely_reaches_in)
+        let area_mm2 = area_mm2(self.on_cloth);
+        let reaches_in = self.farthest_behind_mm > FROM_BEHIND_MM
+            && self.deepest_mm > REACHES_IN_MM
+            && area_mm2 > LEAST_REACHING_MM2;
+        area_mm2 > LEAST_AREA_MM2 || reaches_in || self.comes_in()
     }
+
+    /// Whether it comes in over a nose whose usual look is known.
+    fn comes_in(&self) -> bool {
+        self.farthest_behind_mm > FROM_BEHIND_MM
+            && self.deepest_mm > OVER_NOSE_MM
+            && area_mm2(self.known) > LEAST_KNOWN_MM2
+    }
+}
+
+fn area_mm2(cells: usize) -> f64 {
+    cells as f64 * CELL_MM * CELL_MM
 }
 
 /// How far a place lies inside the noses; negative beyond them.

@@ -11,7 +11,7 @@ use super::obstruction;
 use super::steady::SteadyBed;
 use crate::camera::Calibration;
 use crate::layout::{Ball, BallKind, Layout};
-use crate::table::{DiamondPoint, TablePoint};
+use crate::table::{DiamondPoint, TablePoint, TableSize};
 use image::RgbImage;
 use nalgebra::{Matrix2, Vector2};
 use serde::Serialize;
@@ -104,6 +104,10 @@ impl Reader {
     /// The calibration it reads with.
     pub fn calibration(&self) -> &Calibration {
         &self.calibration
+    }
+
+    pub(super) fn table(&self) -> &TableSize {
+        &self.calibration.table
     }
 
     /// Reads one frame.

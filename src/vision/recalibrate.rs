@@ -45,8 +45,10 @@ pub(super) fn recalibrate(
 
 /// Near where it was.
 fn near(frame: &RgbImage, table: &TableSize, start: &Camera) -> Option<Fit> {
-    refine::refine(slice::from_ref(frame), table, start, LensKnown::Exactly)
-        .filter(|fit| fit.evidence.missing().is_none())
+    let mut fit = refine::refine(slice::from_ref(frame), table, start, LensKnown::Exactly)?;
+    // Held to some millionths: not to drift over many bumps, it is set to what it was.
+    fit.solved.camera.lens = start.lens;
+    fit.evidence.missing().is_none().then_some(fit)
 }
 
 /// Wherever in the frame.

@@ -20,6 +20,7 @@ mod pages;
 mod pictures;
 mod played;
 mod record;
+mod rests;
 mod score;
 mod staging;
 mod tidy;

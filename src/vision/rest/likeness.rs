@@ -1,14 +1,13 @@
 //! Whether two glances show the same: what moved between them, whatever the light did.
 //!
-//! Input: two glances of one raster, the earlier and the later. Output: for each cell of 4 × 4
-//! samples whether something there is not what it was. Method: lights, exposure and white balance
-//! multiply the picture by something smooth, so the later one is first divided by a gain that is
-//! the middle of its ratios to the earlier, tile by tile, smoothed over the tiles around. What is
-//! left is squared and weighed by what noise and a shaking picture may do: the noise is taken from
-//! the two glances themselves, and an edge may wander by a part of a sample. Squares are summed
-//! over windows about as large as a ball, so that a ball that crept by a millimetre shows, though
-//! no single sample stands out. Not modelled: shadows that move with the lights, which are told as
-//! changes.
+//! Input: two glances of one raster, the earlier and the later. Output: whether they are alike.
+//! Method: lights, exposure and white balance multiply the picture by something smooth, so the
+//! later one is first divided by a gain that is the middle of its ratios to the earlier, tile by
+//! tile, smoothed over the tiles around. What is left is squared and weighed by what noise and a
+//! shaking picture may do: the noise is taken from the two glances themselves, and an edge may
+//! wander by a part of a sample. Squares are summed over windows about as large as a ball, so that
+//! a ball that crept by a millimetre shows, though no single sample stands out. Not modelled:
+//! shadows that move with the lights, which are told as changes.
 
 use super::super::bed::middle;
 use super::glance::{Glance, Raster, WHITE};
@@ -31,83 +30,57 @@ const CHANGED: f32 = 2.2;
 /// A window with fewer samples than this on the bed does not tell.
 const LEAST_SAMPLES: f32 = 40.0;
 
-/// What is different between two glances.
-#[derive(Debug, Clone)]
-pub(super) struct Changes {
-    pub columns: usize,
-    pub rows: usize,
-    /// Row by row, whether a cell is not what it was.
-    pub changed: Vec<bool>,
-    /// The largest window's mean square, in variances.
-    pub most: f32,
+/// Whether two glances of one raster, an earlier and a later, show the same.
+pub(super) fn alike(raster: &Raster, earlier: &Glance, later: &Glance) -> bool {
+    let (columns, rows) = (raster.columns.div_ceil(CELL), raster.rows().div_ceil(CELL));
+    let gains = Gains::of(raster, (earlier, later), (columns, rows));
+    let noise = noise(raster, &gains, earlier, later).max(LEAST_NOISE);
+    let mut sums = vec![(0.0_f32, 0.0_f32); columns * rows];
+    let width = raster.columns;
+    let (mut gain, mut says) = (vec![1.0_f32; width], vec![0.0_f32; width]);
+    for row in 1..raster.rows().saturating_sub(1) {
+        let (from, to) = raster.stretches[row];
+        let (from, to) = (from.max(1), to.min(width - 1));
+        if to <= from {
+            continue;
+        }
+        if row % CELL == 0 || row == 1 {
+            gains.spread(row / CELL, &mut gain);
+        }
+        let line = |row: usize| &earlier.samples[row * width..(row + 1) * width];
+        let around = [line(row - 1), line(row), line(row + 1)];
+        let now = &later.samples[row * width..(row + 1) * width];
+        weigh((around, now, &gain), noise, (from, to), &mut says);
+        let cells = &mut sums[(row / CELL) * columns..(row / CELL + 1) * columns];
+        for (cell, total) in cells.iter_mut().enumerate() {
+            let (first, end) = ((cell * CELL).max(from), ((cell + 1) * CELL).min(to));
+            if first < end {
+                total.0 += says[first..end].iter().sum::<f32>();
+                total.1 += (end - first) as f32;
+            }
+        }
+    }
+    largest_window(&sums, (columns, rows)) < CHANGED
 }
 
-impl Changes {
-    /// Between an earlier and a later glance of one raster.
-    pub fn between(raster: &Raster, earlier: &Glance, later: &Glance) -> Self {
-        let (columns, rows) = (raster.columns.div_ceil(CELL), raster.rows().div_ceil(CELL));
-        let gains = Gains::of(raster, (earlier, later), (columns, rows));
-        let noise = noise(raster, &gains, earlier, later).max(LEAST_NOISE);
-        let mut sums = vec![(0.0_f32, 0.0_f32); columns * rows];
-        let width = raster.columns;
-        let (mut gain, mut says) = (vec![1.0_f32; width], vec![0.0_f32; width]);
-        for row in 1..raster.rows().saturating_sub(1) {
-            let (from, to) = raster.stretches[row];
-            let (from, to) = (from.max(1), to.min(width - 1));
-            if to <= from {
-                continue;
-            }
-            if row % CELL == 0 || row == 1 {
-                gains.spread(row / CELL, &mut gain);
-            }
-            let line = |row: usize| &earlier.samples[row * width..(row + 1) * width];
-            let around = [line(row - 1), line(row), line(row + 1)];
-            let now = &later.samples[row * width..(row + 1) * width];
-            weigh((around, now, &gain), noise, (from, to), &mut says);
-            let cells = &mut sums[(row / CELL) * columns..(row / CELL + 1) * columns];
-            for (cell, total) in cells.iter_mut().enumerate() {
-                let (first, end) = ((cell * CELL).max(from), ((cell + 1) * CELL).min(to));
-                if first < end {
-                    total.0 += says[first..end].iter().sum::<f32>();
-                    total.1 += (end - first) as f32;
+/// The largest mean square of a window's samples, in variances.
+fn largest_window(sums: &[(f32, f32)], (columns, rows): (usize, usize)) -> f32 {
+    let mut most = 0.0_f32;
+    for row in 0..(rows + 1).saturating_sub(WINDOW_CELLS) {
+        for column in 0..(columns + 1).saturating_sub(WINDOW_CELLS) {
+            let (mut sum, mut count) = (0.0, 0.0);
+            for y in row..row + WINDOW_CELLS {
+                for cell in &sums[y * columns + column..y * columns + column + WINDOW_CELLS] {
+                    sum += cell.0;
+                    count += cell.1;
                 }
+            }
+            if count >= LEAST_SAMPLES {
+                most = most.max(sum / count);
             }
         }
-        Self::from_sums(&sums, (columns, rows))
     }
-
-    fn from_sums(sums: &[(f32, f32)], (columns, rows): (usize, usize)) -> Self {
-        let mut changed = vec![false; columns * rows];
-        let mut most = 0.0_f32;
-        for row in 0..(rows + 1).saturating_sub(WINDOW_CELLS) {
-            for column in 0..(columns + 1).saturating_sub(WINDOW_CELLS) {
-                let (mut sum, mut count) = (0.0, 0.0);
-                for y in row..row + WINDOW_CELLS {
-                    for cell in &sums[y * columns + column..y * columns + column + WINDOW_CELLS] {
-                        sum += cell.0;
-                        count += cell.1;
-                    }
-                }
-                if count < LEAST_SAMPLES {
-                    continue;
-                }
-                let mean = sum / count;
-                most = most.max(mean);
-                if mean > CHANGED {
-                    for y in row..row + WINDOW_CELLS {
-                        changed[y * columns + column..y * columns + column + WINDOW_CELLS]
-                            .fill(true);
-                    }
-                }
-            }
-        }
-        Self { columns, rows, changed, most }
-    }
-
-    /// Whether nothing is different.
-    pub fn none(&self) -> bool {
-        self.most <= CHANGED
-    }
+    most
 }
 
 /// How many variances each sample of a row is from what it was: the rows of the earlier glance

@@ -16,6 +16,7 @@ mod glance;
 mod likeness;
 mod same;
 
+use super::obstruction;
 use super::read::{ReadError, Reader, Reading};
 use super::recalibrate::recalibrate;
 use super::steady::SteadyBed;
@@ -25,7 +26,7 @@ use crate::table::{DiamondPoint, TablePoint};
 use bump::{NoseMarks, Noses};
 use glance::{Glance, Raster};
 use image::RgbImage;
-use likeness::Changes;
+use likeness::alike;
 use std::time::Duration;
 
 /// Nothing has changed for so long at a rest. A film may hold a rolling ball for 0.3 s.
@@ -40,7 +41,7 @@ const BEGAN_ANEW: Duration = Duration::from_secs(5);
 const BUMPED_PX: f64 = 1.5;
 /// At rest the noses are looked at this often.
 const CHECK_EVERY: Duration = Duration::from_secs(5);
-/// A camera that could not be calibrated again is tried after this, then ever less often.
+/// A camera is calibrated again at most this often, and ever less often where it does not help.
 const FIRST_PAUSE: Duration = Duration::from_secs(1);
 const LONGEST_PAUSE: Duration = Duration::from_secs(30);
 
@@ -241,17 +242,16 @@ impl RestWatch {
     /// picture is like.
     fn still_for(&mut self, glance: &Glance, at: Duration) -> (Duration, bool, Like) {
         if let Some(still) = &mut self.still
-            && Changes::between(&self.raster, &still.first, glance).none()
+            && alike(&self.raster, &still.first, glance)
         {
             still.fresh |= *glance != still.first;
             return (at - still.since, still.fresh, still.like);
         }
-        let alike = |known: Option<&Glance>| {
-            known.is_some_and(|known| Changes::between(&self.raster, known, glance).none())
-        };
-        let like = if alike(self.rest.as_ref().and_then(|rest| rest.glance.as_ref())) {
+        let is_like =
+            |known: Option<&Glance>| known.is_some_and(|known| alike(&self.raster, known, glance));
+        let like = if is_like(self.rest.as_ref().and_then(|rest| rest.glance.as_ref())) {
             Like::TheLastRest
-        } else if alike(self.obstructed.as_ref()) {
+        } else if is_like(self.obstructed.as_ref()) {
             Like::TheObstructed
         } else {
             Like::Nothing
@@ -277,21 +277,25 @@ impl RestWatch {
         (at, long_enough): (Duration, bool),
     ) -> Result<Look, ReadError> {
         self.checked_at = at;
-        if let Noses::Off { px } = self.marks.check(frame)
-            && px > BUMPED_PX
-        {
-            return self.repair(frame, at);
+        let noses = self.marks.check(frame);
+        match noses {
+            Noses::Off { px } if px > BUMPED_PX => return self.repair(frame, at),
+            Noses::Unseen if at >= self.repair_at => return self.repair(frame, at),
+            Noses::Unseen => {}
+            Noses::Off { .. } => self.repair_pause = FIRST_PAUSE,
         }
         let view = self.reader.view(frame);
+        // Spares a reading for as long as the player aims.
+        if noses != Noses::Unseen && obstruction::comes_in(&view, self.reader.table(), &self.steady)
+        {
+            return Ok(self.found_obstructed(glance));
+        }
         let reading = match self.reader.read_view(frame, &view, &self.steady) {
             Err(ReadError::TableMoved { .. }) => return self.repair(frame, at),
             reading => reading?,
         };
         if reading.layout.obstructed {
-            self.pending = None;
-            self.obstructed = Some(glance);
-            self.found_like(Like::TheObstructed);
-            return Ok(self.told(TableState::Obstructed));
+            return Ok(self.found_obstructed(glance));
         }
         let pending = self.pending.take();
         let agrees =
@@ -321,6 +325,13 @@ impl RestWatch {
         Ok(look)
     }
 
+    fn found_obstructed(&mut self, glance: Glance) -> Look {
+        self.pending = None;
+        self.obstructed = Some(glance);
+        self.found_like(Like::TheObstructed);
+        self.told(TableState::Obstructed)
+    }
+
     /// Finds the table again after the camera was moved.
     fn repair(&mut self, frame: &RgbImage, at: Duration) -> Result<Look, ReadError> {
         self.pending = None;
@@ -329,12 +340,9 @@ impl RestWatch {
             return Ok(look);
         }
         let old = self.reader.calibration();
-        let Ok(new) = recalibrate(frame, old) else {
-            self.repair_at = at + self.repair_pause;
-            self.repair_pause = (2 * self.repair_pause).min(LONGEST_PAUSE);
-            return Ok(look);
-        };
-        self.repair_pause = FIRST_PAUSE;
+        self.repair_at = at + self.repair_pause;
+        self.repair_pause = (2 * self.repair_pause).min(LONGEST_PAUSE);
+        let Ok(new) = recalibrate(frame, old) else { return Ok(look) };
         let moved_px = old
             .nose_corners_px
             .iter()
@@ -350,6 +358,7 @@ impl RestWatch {
         self.marks = NoseMarks::new(&new.camera, &new.table, new.nose_corners_px);
         self.marks.note(frame);
         self.reader.recalibrate(new.clone());
+        self.repair_pause = FIRST_PAUSE;
         self.still = None;
         self.obstructed = None;
         if let Some(rest) = &mut self.rest {
