@@ -19,6 +19,7 @@
 pub mod camera;
 pub mod layout;
 pub mod record;
+pub mod score;
 pub mod service;
 pub mod staged;
 pub mod table;

@@ -2,9 +2,11 @@
 //!
 //! A new command is a new file, a line here, a variant and an arm.
 
+mod backup;
 mod board;
 mod calibrate;
 mod check;
+mod export;
 mod frames;
 mod measure;
 mod output;
@@ -25,6 +27,10 @@ pub enum Command {
     Serve(serve::Arguments),
     /// Read the whole record back and report whatever was lost or changed.
     Check(check::Arguments),
+    /// Write the record out as JSON Lines or CSV, while the service runs or not.
+    Export(export::Arguments),
+    /// Copy the data folder, while the service runs or not.
+    Backup(backup::Arguments),
     /// Make up frames with exact labels, for measuring and tests.
     Stage(stage::Arguments),
     /// Show how well labelled frames are read, beside OpenCV's circle transform.
@@ -40,6 +46,8 @@ impl Command {
             Self::Read(arguments) => read::run(&arguments),
             Self::Serve(arguments) => serve::run(arguments),
             Self::Check(arguments) => check::run(&arguments),
+            Self::Export(arguments) => export::run(&arguments),
+            Self::Backup(arguments) => backup::run(&arguments),
             Self::Stage(arguments) => stage::run(&arguments),
             Self::Measure(arguments) => measure::run(&arguments),
             Self::Board(arguments) => board::run(&arguments),

@@ -3,6 +3,7 @@
 use std::{error::Error, net::SocketAddr, path::PathBuf, sync::Arc};
 use stillcloth::{
     camera::source::FrameSource,
+    record::Retention,
     service::{
         CameraName, Limits, Listener, ReaderFactory, Server, Settings, Standpoint, TableReader,
     },
@@ -44,6 +45,7 @@ pub fn run(arguments: Arguments) -> Result<(), Box<dyn Error>> {
         .map(|(name, _)| name.clone());
     let settings = Settings {
         data: arguments.data.clone(),
+        retention: Retention::default(),
         listen: arguments.listen,
         limits: Limits::default(),
         camera,

@@ -107,7 +107,8 @@ impl Listener {
 
     async fn send_all(&self, app: &App) {
         let mut announcements = app.record.announcements();
-        let mut last = *announcements.borrow_and_update();
+        let newest = app.record.newest(None, 1).await.unwrap_or_default();
+        let mut last = newest.first().map_or(0, |rest| rest.id);
         loop {
             let query = RestQuery { after: last, limit: BATCH, ..RestQuery::default() };
             let rests = app.record.list(query).await.unwrap_or_else(|error| {

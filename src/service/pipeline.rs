@@ -105,15 +105,16 @@ impl Pipeline {
         format: PictureFormat,
         at: Timestamp,
     ) -> Result<Rest, FrameError> {
-        let rest = self.record.append(NewRest {
+        let kept = self.record.append(NewRest {
             at,
+            unseen_ms: 0,
             camera: self.camera.to_string(),
             layout: reading.layout,
             picture,
             format,
         })?;
         self.board.note_rest(&self.camera, at);
-        Ok(rest)
+        Ok(kept.rest)
     }
 
     pub(super) fn note_error(&self, error: &FrameError) {

@@ -3,7 +3,7 @@
 use super::{App, CameraName, Limits, Listener, LiveCamera, ReaderFactory, connections, router};
 use crate::{
     camera::source::FrameSource,
-    record::{Record, RecordError},
+    record::{Record, RecordError, Retention},
 };
 use std::{future::Future, net::SocketAddr, path::PathBuf};
 use thiserror::Error;
@@ -13,6 +13,7 @@ use tokio::{net::TcpListener, task::JoinHandle};
 pub struct Settings {
     /// Where the record and the calibrations are kept.
     pub data: PathBuf,
+    pub retention: Retention,
     pub listen: SocketAddr,
     pub limits: Limits,
     /// A camera that the program feeds itself.
@@ -49,7 +50,8 @@ impl Server {
         let refused = |source| ServeError::Listen { address: settings.listen, source };
         let listener = TcpListener::bind(settings.listen).await.map_err(refused)?;
         let address = listener.local_addr().map_err(refused)?;
-        let app = App::new(Record::open(&settings.data)?, readers, settings.limits);
+        let app =
+            App::new(Record::open(&settings.data, settings.retention)?, readers, settings.limits);
         let followed =
             settings.listeners.into_iter().map(|listener| listener.follow(app.clone())).collect();
         let camera = settings

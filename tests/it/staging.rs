@@ -17,6 +17,7 @@ use std::{
 use stillcloth::{
     camera::source::FrameSource,
     layout::{Ball, BallKind, Layout},
+    record::Retention,
     service::{
         CameraName, FrameReader, Limits, Listener, ReaderError, ReaderFactory, Server, Settings,
     },
@@ -142,6 +143,7 @@ impl Service {
     pub fn start(data: &Path, wish: Wish, readers: ReaderFactory) -> Self {
         let settings = Settings {
             data: data.into(),
+            retention: Retention::default(),
             listen: "127.0.0.1:0".parse().unwrap(),
             limits: wish.limits,
             camera: wish.camera,
