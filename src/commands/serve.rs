@@ -5,7 +5,8 @@ use stillcloth::{
     camera::source::FrameSource,
     record::Retention,
     service::{
-        CameraName, Limits, Listener, ReaderFactory, Server, Settings, Standpoint, TableReader,
+        CameraName, Limits, ReaderFactory, Server, Settings, Standpoint, TableReader,
+        webhooks::{Listener, NewSecret},
     },
     table::TableSize,
     vision::CalibrateOptions,
@@ -27,8 +28,8 @@ pub struct Arguments {
     #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:8014")]
     listen: SocketAddr,
 
-    /// A program that gets each layout by HTTP POST; may be given several times.
-    #[arg(long, value_name = "http://…")]
+    /// A program that gets each event by HTTP POST; may be given several times.
+    #[arg(long, value_name = "http(s)://…")]
     listener: Vec<Listener>,
 
     /// The table's size: 9ft, 8ft, 7ft, or length x width between the noses in mm. Taken from the
@@ -60,6 +61,10 @@ pub fn run(arguments: Arguments) -> Result<(), Box<dyn Error>> {
     runtime.block_on(async {
         let server = Server::start(settings, readers).await?;
         let address = server.address();
+        for NewSecret { url, secret } in server.new_secrets() {
+            println!("events to {url} are signed with {}", secret.reveal());
+            println!("  (kept in the data folder, and not shown again)");
+        }
         if !address.ip().is_loopback() {
             tracing::warn!("whoever reaches {address} can see the table and send frames");
         }

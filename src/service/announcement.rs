@@ -1,11 +1,11 @@
 //! What is passed on of an event: one JSON document, the same for those who follow and for
-//! listeners, and the schemas of all such documents.
+//! listeners.
 //!
 //! The document has the form that the Standard Webhooks specification recommends: `type`,
 //! `timestamp` and `data`, and besides the event's id and camera. Knows the record's events and the
 //! score's; nothing of connections.
 
-use super::{CameraName, Health};
+use super::CameraState;
 use crate::{
     layout::Layout,
     record::{Event, REST_KIND},
@@ -17,9 +17,6 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use thiserror::Error;
-
-/// The published schemas, one for each kind of event, and of all that stands in them.
-pub const EVENT_SCHEMAS: &str = include_str!("events.schema.json");
 
 /// The kind of event that tells of a camera's health.
 pub(super) const HEALTH_KIND: &str = "camera_health";
@@ -60,7 +57,7 @@ pub(super) struct RestData {
 pub(super) struct HealthData {
     /// Where the camera's frames come from.
     pub(super) source: String,
-    pub(super) health: Health,
+    pub(super) health: CameraState,
     /// The health in words.
     pub(super) words: String,
 }
@@ -68,7 +65,7 @@ pub(super) struct HealthData {
 /// What an event `gap` says: some events are not to be had.
 #[derive(Debug, Serialize, JsonSchema)]
 pub(super) struct GapData {
-    /// The last id before the gap.
+    /// The last id that the follower had.
     pub(super) after: i64,
     /// The first id behind it, the next to come where there is none yet.
     pub(super) next: i64,

@@ -1,8 +1,11 @@
 //! The cameras that send frames, each with a thread and a short queue of its own.
 
 use super::{
-    CameraName, FrameError, ReaderFactory, StatusBoard, pipeline::Pipeline, status::now,
+    CameraName, FrameError, Metrics, ReaderFactory, StatusBoard,
+    pipeline::Pipeline,
+    status::now,
     turns::Turns,
+    vitals::Vitals,
 };
 use crate::record::{Record, Rest};
 use jiff::Timestamp;
@@ -50,17 +53,26 @@ pub struct Cameras {
     record: Record,
     board: StatusBoard,
     turns: Turns,
+    metrics: Metrics,
+    vitals: Vitals,
 }
 
 impl Cameras {
     /// No camera yet; each that turns up gets a reader of its own.
-    pub fn new(record: Record, readers: ReaderFactory) -> Self {
+    pub(super) fn new(
+        record: Record,
+        readers: ReaderFactory,
+        metrics: Metrics,
+        vitals: Vitals,
+    ) -> Self {
         Self {
             feeds: Arc::default(),
             readers,
             record,
             board: StatusBoard::default(),
             turns: Turns::default(),
+            metrics,
+            vitals,
         }
     }
 
@@ -107,6 +119,8 @@ impl Cameras {
             record: self.record.clone(),
             board: self.board.clone(),
             turns: self.turns.clone(),
+            metrics: self.metrics.clone(),
+            _part: self.vitals.part(format!("camera {camera}")),
         }
     }
 
@@ -147,6 +161,7 @@ impl Cameras {
         // Its thread finishes what waits in its queue, and ends.
         feeds.remove(&name);
         self.board.remove(&name);
+        self.metrics.forget(&name);
         Ok(())
     }
 

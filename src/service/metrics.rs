@@ -88,8 +88,8 @@ impl Drop for FollowerCount {
 pub(super) struct Gauges {
     pub(super) now: Timestamp,
     pub(super) cameras: Vec<CameraStatus>,
-    /// Deliveries that wait for their first try or another.
-    pub(super) waiting_deliveries: u64,
+    /// Deliveries that wait for their first try or another; none where the record does not tell.
+    pub(super) waiting_deliveries: Option<u64>,
     /// The newest event's id.
     pub(super) newest_event: i64,
     /// Room on the record's disk; none where the system does not tell.
@@ -273,9 +273,11 @@ impl Page {
                 self.sample(name, &[("camera", camera.name.as_str())], age_s);
             }
         }
-        let name = "stillcloth_deliveries_waiting";
-        self.family(name, "gauge", "Deliveries that wait for a try.");
-        self.sample(name, &[], gauges.waiting_deliveries);
+        if let Some(waiting) = gauges.waiting_deliveries {
+            let name = "stillcloth_deliveries_waiting";
+            self.family(name, "gauge", "Deliveries that wait for a try.");
+            self.sample(name, &[], waiting);
+        }
         self.family("stillcloth_newest_event", "gauge", "The newest event's id.");
         self.sample("stillcloth_newest_event", &[], gauges.newest_event);
         if let Some(bytes) = gauges.disk_free_bytes {

@@ -1,6 +1,9 @@
 //! From one frame's bytes to a kept rest: decode, read, keep. Runs on a camera's own thread.
 
-use super::{CameraName, CameraState, FrameReader, ReaderError, StatusBoard, turns::Turns};
+use super::{
+    CameraName, CameraState, FrameReader, Metrics, ReaderError, StatusBoard, status::now,
+    turns::Turns, vitals::Part,
+};
 use crate::{
     camera::picture::{self, PictureError, PictureFormat},
     record::{NewRest, Record, RecordError, Rest},
@@ -10,7 +13,7 @@ use image::RgbImage;
 use jiff::Timestamp;
 use std::{
     panic::{AssertUnwindSafe, catch_unwind},
-    time::Instant,
+    time::{Duration, Instant},
 };
 use thiserror::Error;
 
@@ -48,6 +51,9 @@ pub(super) struct Pipeline {
     pub(super) record: Record,
     pub(super) board: StatusBoard,
     pub(super) turns: Turns,
+    pub(super) metrics: Metrics,
+    /// Its thread lives as long as it has this.
+    pub(super) _part: Part,
 }
 
 impl Pipeline {
@@ -114,6 +120,8 @@ impl Pipeline {
             format,
         })?;
         self.board.note_rest(&self.camera, at);
+        let latency = Duration::try_from(now().duration_since(at)).unwrap_or_default();
+        self.metrics.rest(&self.camera, latency);
         Ok(kept.rest)
     }
 

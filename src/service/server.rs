@@ -1,13 +1,16 @@
 //! The service as a whole: opened, bound, fed, run, stopped.
 
-use super::{App, CameraName, Limits, Listener, LiveCamera, ReaderFactory, connections, router};
+use super::{
+    App, CameraName, Limits, LiveCamera, ReaderFactory, connections, router,
+    webhooks::{self, Courier, Listener, ListenerError, ListenersError, NewSecret, TRY_TIME},
+};
 use crate::{
     camera::source::FrameSource,
     record::{Record, RecordError, Retention},
 };
 use std::{future::Future, net::SocketAddr, path::PathBuf};
 use thiserror::Error;
-use tokio::{net::TcpListener, task::JoinHandle};
+use tokio::{net::TcpListener, sync::watch, task::JoinHandle};
 
 /// What a service runs on.
 pub struct Settings {
@@ -28,6 +31,10 @@ pub enum ServeError {
     Record(#[from] RecordError),
     #[error("cannot listen on {address}: {source}. Give another with --listen")]
     Listen { address: SocketAddr, source: std::io::Error },
+    #[error(transparent)]
+    Listeners(#[from] ListenersError),
+    #[error("a listener in the record cannot be used: {0}")]
+    Listener(#[from] ListenerError),
     #[error("no thread for the camera: {0}")]
     Camera(std::io::Error),
 }
@@ -38,7 +45,8 @@ pub struct Server {
     listener: TcpListener,
     address: SocketAddr,
     camera: Option<LiveCamera>,
-    followed: Vec<JoinHandle<()>>,
+    couriers: Vec<JoinHandle<()>>,
+    new_secrets: Vec<NewSecret>,
 }
 
 impl Server {
@@ -52,14 +60,13 @@ impl Server {
         let address = listener.local_addr().map_err(refused)?;
         let app =
             App::new(Record::open(&settings.data, settings.retention)?, readers, settings.limits);
-        let followed =
-            settings.listeners.into_iter().map(|listener| listener.follow(app.clone())).collect();
+        let (couriers, new_secrets) = send_couriers(&app, &settings.listeners).await?;
         let camera = settings
             .camera
             .map(|(name, source)| LiveCamera::start(&name, source, app.cameras()))
             .transpose()
             .map_err(ServeError::Camera)?;
-        Ok(Self { app, listener, address, camera, followed })
+        Ok(Self { app, listener, address, camera, couriers, new_secrets })
     }
 
     /// The address that was bound, with its port.
@@ -67,16 +74,27 @@ impl Server {
         self.address
     }
 
+    /// The secrets of listeners that had none. They are not told again.
+    pub fn new_secrets(&self) -> &[NewSecret] {
+        &self.new_secrets
+    }
+
     /// Serves until `stop` is ready; then lets requests finish and stops the camera.
     pub async fn run(self, stop: impl Future<Output = ()> + Send) {
         let stopping = self.app.stopping.clone();
-        let serving = connections::serve(self.listener, router(self.app), stopping.subscribe());
+        let write_time = self.app.limits.write_time;
+        let serving = connections::serve(
+            self.listener,
+            router(self.app),
+            write_time,
+            stopping.subscribe(),
+        );
         let stopped = async {
             stop.await;
             stopping.send_replace(true);
         };
         tokio::join!(serving, stopped);
-        for task in self.followed {
+        for task in self.couriers {
             if task.await.is_err() {
                 tracing::error!("a listener's task had ended in a panic");
             }
@@ -87,4 +105,33 @@ impl Server {
             tracing::error!("the camera could not be stopped");
         }
     }
+}
+
+/// Takes the listeners on and sets a courier on its way for each that is not gone.
+async fn send_couriers(
+    app: &App,
+    listeners: &[Listener],
+) -> Result<(Vec<JoinHandle<()>>, Vec<NewSecret>), ServeError> {
+    let (known, new_secrets) = webhooks::take_on(&app.record, listeners).await?;
+    let mut couriers = Vec::new();
+    for listener in known {
+        if listener.disabled_at.is_some() {
+            tracing::warn!(
+                "a listener has said that it is gone for good and gets nothing; to take it on \
+                 again, start once without it: {}",
+                listener.url.parse::<webhooks::ListenerUrl>()?
+            );
+            continue;
+        }
+        let courier = Courier::new(app.record.clone(), &listener, app.metrics.clone(), TRY_TIME)?;
+        let part = app.vitals.part(format!("listener {}", courier.url()));
+        couriers.push(tokio::spawn(courier.run(part, app.stopping.subscribe())));
+    }
+    Ok((couriers, new_secrets))
+}
+
+/// Returns when the service stops.
+pub(super) async fn stopped(stopping: &mut watch::Receiver<bool>) {
+    // An error means that nobody is left who could stop it: as good as stopped.
+    let _ = stopping.wait_for(|stopping| *stopping).await;
 }

@@ -2,7 +2,6 @@
 
 use super::score::{ScoreView, score_of};
 use crate::{
-    record::RecordError,
     score::{Correction, Step},
     service::{App, Problem, status::now},
 };
@@ -71,13 +70,38 @@ pub async fn post_correction(
     body: Result<Json<CorrectionBody>, JsonRejection>,
 ) -> Result<(StatusCode, Json<CorrectionView>), Problem> {
     let CorrectionBody { rest, step } = body.map_err(refused)?.0;
+    if !step.as_ref().is_none_or(is_within_bounds) {
+        return Err(Problem::new(
+            StatusCode::UNPROCESSABLE_ENTITY,
+            "no_correction",
+            "A number in the step is out of bounds: /api/openapi.json names them at Step.",
+        ));
+    }
     let correction = Correction { rest, says: step };
-    let kept = app.record.correct(correction, now()).await.map_err(|error| match error {
-        RecordError::NoSuchRest { .. } => Problem::not_found(error.to_string()),
-        other => other.into(),
-    })?;
+    let kept = app.record.correct(correction, now()).await?;
     let score = score_of(&app, kept.camera).await?;
     Ok((StatusCode::CREATED, Json(CorrectionView { id: kept.id, score })))
+}
+
+/// Whether the numbers in a step are such as can happen; the published schema has the same bounds.
+fn is_within_bounds(step: &Step) -> bool {
+    match step {
+        Step::Shot { potted: balls } | Step::CameBack { balls, .. } => (1..=15).contains(balls),
+        Step::Several { shots, potted, re_racks, .. } => {
+            (1..=1000).contains(shots) && *potted <= 1000 && *re_racks <= 100
+        }
+        Step::AttemptOn { run, .. } => *run <= 10_000,
+        Step::Same
+        | Step::SettingUp
+        | Step::OpeningRack
+        | Step::ReRack
+        | Step::Miss
+        | Step::Scratch
+        | Step::BallOffTable
+        | Step::ByHand
+        | Step::Stopped
+        | Step::NoRest => true,
+    }
 }
 
 fn refused(rejection: JsonRejection) -> Problem {

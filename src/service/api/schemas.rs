@@ -2,7 +2,7 @@
 
 use crate::{
     layout::LAYOUT_SCHEMA,
-    service::{Problem, event_schema, event_schema_names},
+    service::{Problem, schemas},
 };
 use axum::{
     Json,
@@ -33,9 +33,9 @@ pub struct SchemaList {
     responses((status = 200, description = "Their names", body = SchemaList))
 )]
 pub async fn get_schemas() -> Json<SchemaList> {
-    let mut schemas = vec![LAYOUT.to_string()];
-    schemas.extend(event_schema_names());
-    Json(SchemaList { schemas })
+    let mut names = vec![LAYOUT.to_string()];
+    names.extend(schemas::kinds());
+    Json(SchemaList { schemas: names })
 }
 
 /// One schema (JSON Schema, draft 2020-12).
@@ -55,7 +55,7 @@ pub async fn get_schema(name: Result<Path<String>, PathRejection>) -> Result<Res
     let schema = if name == LAYOUT {
         serde_json::from_str::<Value>(LAYOUT_SCHEMA).ok()
     } else {
-        event_schema(&name)
+        schemas::of_kind(&name)
     };
     let schema = schema.ok_or_else(no_such)?;
     Ok(([(header::CONTENT_TYPE, MEDIA_TYPE)], schema.to_string()).into_response())

@@ -62,6 +62,11 @@ impl Courier {
         })
     }
 
+    /// Whom it brings them to.
+    pub fn url(&self) -> &ListenerUrl {
+        &self.url
+    }
+
     /// Delivers all that is due by the clock, and tells when to look again; none where nothing
     /// waits.
     ///
