@@ -11,12 +11,16 @@
 mod accuracy;
 mod client;
 mod command_line;
+mod events_out;
 mod frames_in;
 mod layouts_out;
 mod own_cameras;
 mod pages;
 mod pictures;
 mod record;
+mod score_out;
 mod staging;
 mod tidy;
 mod true_frames;
+mod watching;
+mod webhooks;

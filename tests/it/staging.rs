@@ -19,7 +19,8 @@ use stillcloth::{
     layout::{Ball, BallKind, Layout},
     record::Retention,
     service::{
-        CameraName, FrameReader, Limits, Listener, ReaderError, ReaderFactory, Server, Settings,
+        CameraName, FrameReader, Limits, ReaderError, ReaderFactory, Server, Settings,
+        webhooks::Listener,
     },
     table::{FootEnd, TableSize},
     vision::{CalibrateError, Reading},
@@ -131,6 +132,8 @@ pub struct Wish {
 /// A running service; stops when dropped.
 pub struct Service {
     pub address: SocketAddr,
+    /// The texts of secrets that were made for listeners without one.
+    pub new_secrets: Vec<String>,
     stop: Option<oneshot::Sender<()>>,
     thread: Option<JoinHandle<()>>,
 }
@@ -159,7 +162,8 @@ impl Service {
                 .unwrap();
             runtime.block_on(async {
                 let server = Server::start(settings, readers).await.expect("the service starts");
-                tell.send(server.address()).unwrap();
+                let secrets = server.new_secrets().iter().map(|new| new.secret.reveal()).collect();
+                tell.send((server.address(), secrets)).unwrap();
                 server
                     .run(async {
                         let _ = stopped.await;
@@ -167,8 +171,8 @@ impl Service {
                     .await;
             });
         });
-        let address = told.recv().expect("the service tells its address");
-        Self { address, stop: Some(stop), thread: Some(thread) }
+        let (address, new_secrets) = told.recv().expect("the service tells its address");
+        Self { address, new_secrets, stop: Some(stop), thread: Some(thread) }
     }
 
     /// Stops in peace, and waits for it.
