@@ -2,6 +2,7 @@
 
 use super::CameraName;
 use jiff::Timestamp;
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::{
     collections::BTreeMap,
@@ -11,7 +12,7 @@ use tokio::sync::watch;
 use utoipa::ToSchema;
 
 /// What a camera's last frame came to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum CameraState {
     /// No frame has come yet.

@@ -50,12 +50,13 @@ impl Courier {
         metrics: Metrics,
         try_time: Duration,
     ) -> Result<Self, super::ListenerError> {
+        let url: ListenerUrl = listener.url.parse()?;
         Ok(Self {
             record,
             metrics,
-            client: Client::new(try_time),
+            client: Client::new(url.clone(), try_time),
             id: listener.id,
-            url: listener.url.parse()?,
+            url,
             secret: listener.secret.parse()?,
             quiet_until: None,
             gone: listener.disabled_at.is_some(),
@@ -172,7 +173,7 @@ impl Courier {
         let signature = self.secret.sign(&delivery.message_id, now.as_second(), &body);
         let id = delivery.message_id.clone();
         let message = Message { id, sent_at: now, signature, body };
-        let Err(error) = self.client.post(&self.url, &message).await else {
+        let Err(error) = self.client.post(&message).await else {
             return DeliveryOutcome::Delivered;
         };
         let (tries, event) = (delivery.tries + 1, delivery.event);

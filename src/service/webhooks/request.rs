@@ -69,33 +69,23 @@ pub(super) struct Message {
     pub(super) body: Bytes,
 }
 
-/// Who makes the requests. Cheap to clone.
-#[derive(Clone)]
+/// Who makes the requests to one listener.
 pub(super) struct Client {
+    to: ListenerUrl,
     tls: Result<TlsConnector, String>,
     try_time: Duration,
 }
 
 impl Client {
     /// A client that trusts whom the system trusts.
-    pub(super) fn new(try_time: Duration) -> Self {
-        let found = rustls_native_certs::load_native_certs();
-        let mut roots = RootCertStore::empty();
-        roots.add_parsable_certificates(found.certs);
-        let tls = match found.errors.first() {
-            Some(error) if roots.is_empty() => Err(error.to_string()),
-            _ if roots.is_empty() => Err("the system trusts nobody".into()),
-            _ => connector(roots),
-        };
-        Self { tls, try_time }
+    pub(super) fn new(to: ListenerUrl, try_time: Duration) -> Self {
+        let tls = if to.tls() { system_roots().and_then(connector) } else { Err(String::new()) };
+        Self { to, tls, try_time }
     }
 
     /// Sends a message; well only if the listener answers 2xx in time.
-    pub(super) async fn post(
-        &self,
-        to: &ListenerUrl,
-        message: &Message,
-    ) -> Result<(), DeliveryError> {
+    pub(super) async fn post(&self, message: &Message) -> Result<(), DeliveryError> {
+        let to = &self.to;
         let trying = async {
             let stream = TcpStream::connect((to.host(), to.port()))
                 .await
@@ -111,6 +101,18 @@ impl Client {
         timeout(self.try_time, trying)
             .await
             .unwrap_or(Err(DeliveryError::TooSlow(self.try_time)))
+    }
+}
+
+/// The certificates that the system trusts.
+fn system_roots() -> Result<RootCertStore, String> {
+    let found = rustls_native_certs::load_native_certs();
+    let mut roots = RootCertStore::empty();
+    roots.add_parsable_certificates(found.certs);
+    match found.errors.first() {
+        Some(error) if roots.is_empty() => Err(error.to_string()),
+        _ if roots.is_empty() => Err("the system trusts nobody".into()),
+        _ => Ok(roots),
     }
 }
 
@@ -165,4 +167,76 @@ async fn take_in(answer: Response<Incoming>, now: Timestamp) -> Result<(), Deliv
     // Taken in so that the other side can close in peace; its content does not matter.
     let _ = Limited::new(answer.into_body(), MAX_ANSWER_BYTES).collect().await;
     if status.is_success() { Ok(()) } else { Err(DeliveryError::Refused { status, retry_after }) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use tokio::{
+        io::{AsyncReadExt, AsyncWriteExt},
+        net::TcpListener,
+    };
+    use tokio_rustls::{
+        TlsAcceptor,
+        rustls::{
+            ServerConfig,
+            pki_types::{CertificateDer, PrivatePkcs8KeyDer},
+        },
+    };
+
+    /// A listener with a certificate that it made itself; says 200 to whoever trusts it.
+    async fn listener() -> (u16, CertificateDer<'static>) {
+        let made = rcgen::generate_simple_self_signed(vec!["localhost".into()]).unwrap();
+        let certificate = made.cert.der().clone();
+        let key = PrivatePkcs8KeyDer::from(made.signing_key.serialize_der());
+        let provider = Arc::new(rustls::crypto::ring::default_provider());
+        let config = ServerConfig::builder_with_provider(provider)
+            .with_safe_default_protocol_versions()
+            .unwrap()
+            .with_no_client_auth()
+            .with_single_cert(vec![certificate.clone()], key.into())
+            .unwrap();
+        let socket = TcpListener::bind("127.0.0.1:0").await.unwrap();
+        let port = socket.local_addr().unwrap().port();
+        let acceptor = TlsAcceptor::from(Arc::new(config));
+        tokio::spawn(async move {
+            while let Ok((stream, _)) = socket.accept().await {
+                let Ok(mut stream) = acceptor.accept(stream).await else { continue };
+                let mut got = Vec::new();
+                while !got.ends_with(b"\r\n\r\n{}") && stream.read_buf(&mut got).await.unwrap() > 0 {}
+                let answer = b"HTTP/1.1 200 OK\r\nContent-Length: 0\r\n\r\n";
+                stream.write_all(answer).await.unwrap();
+                let _ = stream.shutdown().await;
+            }
+        });
+        (port, certificate)
+    }
+
+    #[tokio::test]
+    async fn a_certificate_has_to_be_trusted_and_of_the_right_name() {
+        let (port, certificate) = listener().await;
+        let message = Message {
+            id: "msg_1".into(),
+            sent_at: Timestamp::UNIX_EPOCH,
+            signature: "v1,x".into(),
+            body: Bytes::from_static(b"{}"),
+        };
+        let post = |host: &str, trusted: Option<&CertificateDer<'static>>| {
+            let to = format!("https://{host}:{port}/in").parse().unwrap();
+            let mut client = Client::new(to, Duration::from_secs(5));
+            if let Some(trusted) = trusted {
+                let mut roots = RootCertStore::empty();
+                roots.add(trusted.clone()).unwrap();
+                client.tls = connector(roots);
+            }
+            let message = &message;
+            async move { client.post(message).await }
+        };
+        post("localhost", Some(&certificate)).await.unwrap();
+        let other_name = post("127.0.0.1", Some(&certificate)).await;
+        assert!(matches!(other_name, Err(DeliveryError::Tls(_))), "{other_name:?}");
+        let untrusted = post("localhost", None).await;
+        let refused = matches!(untrusted, Err(DeliveryError::Tls(_) | DeliveryError::NoTls { .. }));
+        assert!(refused, "{untrusted:?}");
+    }
 }
