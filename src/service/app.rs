@@ -1,6 +1,6 @@
 //! What every handler shares.
 
-use super::{Cameras, ReaderFactory};
+use super::{Cameras, ReaderFactory, Watching};
 use crate::record::Record;
 use std::{sync::Arc, time::Duration};
 use tokio::sync::{Semaphore, watch};
@@ -46,9 +46,9 @@ pub struct App {
 
 impl App {
     /// What a service needs: where rests are kept, and who reads frames.
-    pub fn new(record: Record, readers: ReaderFactory, limits: Limits) -> Self {
+    pub fn new(record: Record, readers: ReaderFactory, limits: Limits, watching: Watching) -> Self {
         Self {
-            cameras: Cameras::new(record.clone(), readers),
+            cameras: Cameras::new(record.clone(), readers, watching),
             record,
             limits,
             uploads: Arc::new(Semaphore::new(limits.frames_at_a_time)),

@@ -62,7 +62,8 @@ pub(super) async fn serve(
         let connection = http1::Builder::new()
             .timer(TokioTimer::new())
             .header_read_timeout(HEAD_TIME)
-            .serve_connection(TokioIo::new(stream), TowerToHyperService::new(router.clone()));
+            .serve_connection(TokioIo::new(stream), TowerToHyperService::new(router.clone()))
+            .with_upgrades();
         let connection = graceful.watch(connection);
         tokio::spawn(async move {
             if let Err(error) = connection.await {

@@ -1,6 +1,8 @@
 //! From one frame's bytes to a kept rest: decode, read, keep. Runs on a camera's own thread.
 
-use super::{CameraName, CameraState, FrameReader, ReaderError, StatusBoard, turns::Turns};
+use super::{
+    CameraName, CameraState, FrameReader, ReaderError, StatusBoard, turns::Turns, unseen::Unseen,
+};
 use crate::{
     camera::picture::{self, PictureError, PictureFormat},
     record::{NewRest, Record, RecordError, Rest},
@@ -33,9 +35,7 @@ pub enum FrameError {
         "{count} cameras are busy, and no more are taken on: use the name of one that is there, or wait"
     )]
     TooManyCameras { count: usize },
-    #[error(
-        "camera {camera} gets its frames from this program itself: send yours under another name"
-    )]
+    #[error("camera {camera} gets its frames in another way: send yours under another name")]
     NotYours { camera: CameraName },
     #[error("the service is stopping")]
     Stopping,
@@ -48,6 +48,9 @@ pub(super) struct Pipeline {
     pub(super) record: Record,
     pub(super) board: StatusBoard,
     pub(super) turns: Turns,
+    pub(super) unseen: Unseen,
+    /// The beginning of the camera's monotonic time, for frames that come singly.
+    pub(super) epoch: Instant,
 }
 
 impl Pipeline {
@@ -55,8 +58,10 @@ impl Pipeline {
     pub(super) fn take(&mut self, bytes: Vec<u8>, at: Timestamp) -> Result<Rest, FrameError> {
         self.board.note_frame(&self.camera, at);
         let begun = Instant::now();
+        let monotonic = self.epoch.elapsed();
         let result = self.decode_and_look(&bytes).and_then(|(reading, format)| {
             let read = begun.elapsed();
+            self.unseen.seen(monotonic);
             let rest = self.keep(reading, bytes, format, at)?;
             let kept = begun.elapsed().saturating_sub(read);
             tracing::debug!(camera = %self.camera, id = rest.id, ?read, ?kept, "a rest");
@@ -71,9 +76,14 @@ impl Pipeline {
     fn decode_and_look(&mut self, bytes: &[u8]) -> Result<(Reading, PictureFormat), FrameError> {
         let turns = self.turns.clone();
         let _turn = turns.take();
-        let format = picture::format_of(bytes)?;
-        let frame = guarded(|| Ok(picture::decode(bytes)?))?;
+        let (frame, format) = decode_in_turn(bytes)?;
         Ok((self.look_in_turn(&frame)?, format))
+    }
+
+    /// Decodes a frame without reading it.
+    pub(super) fn decode(&self, bytes: &[u8]) -> Result<(RgbImage, PictureFormat), FrameError> {
+        let _turn = self.turns.take();
+        decode_in_turn(bytes)
     }
 
     /// Reads a frame that is decoded already.
@@ -99,12 +109,14 @@ impl Pipeline {
     }
 
     pub(super) fn keep(
-        &self,
+        &mut self,
         reading: Reading,
         picture: Vec<u8>,
         format: PictureFormat,
         at: Timestamp,
     ) -> Result<Rest, FrameError> {
+        let unseen_ms = self.unseen.take_ms();
+        tracing::debug!(camera = %self.camera, unseen_ms, "a rest to keep");
         let rest = self.record.append(NewRest {
             at,
             camera: self.camera.to_string(),
@@ -129,6 +141,12 @@ impl Pipeline {
         };
         self.board.note(&self.camera, state, &words);
     }
+}
+
+fn decode_in_turn(bytes: &[u8]) -> Result<(RgbImage, PictureFormat), FrameError> {
+    let format = picture::format_of(bytes)?;
+    let frame = guarded(|| Ok(picture::decode(bytes)?))?;
+    Ok((frame, format))
 }
 
 /// Runs what handles bytes from outside, so that a slip in there costs one frame and no thread.

@@ -47,7 +47,10 @@ pub enum Standpoint {
 
 /// Reads a real camera's frames with `vision`.
 pub struct TableReader {
+    /// Where the calibration is kept.
     file: PathBuf,
+    /// A calibration of the user's, taken instead of the kept one and never written to.
+    given: Option<PathBuf>,
     options: CalibrateOptions,
     standpoint: Standpoint,
     reader: Option<vision::Reader>,
@@ -63,12 +66,22 @@ impl TableReader {
         standpoint: Standpoint,
     ) -> Self {
         let file = data.join("calibrations").join(format!("{camera}.json"));
-        Self { file, options, standpoint, reader: None, misfits: 0 }
+        Self { file, given: None, options, standpoint, reader: None, misfits: 0 }
+    }
+
+    /// The same reader, beginning with a calibration file of the user's.
+    pub fn beginning_with(self, calibration: PathBuf) -> Self {
+        Self { given: Some(calibration), ..self }
     }
 
     /// Takes the stored calibration, if there is one that is still wanted.
     fn load(&mut self) -> Result<(), ReaderError> {
-        if self.reader.is_none() && self.standpoint == Standpoint::Fixed && self.file.exists() {
+        if self.reader.is_some() || self.standpoint == Standpoint::Changing {
+            return Ok(());
+        }
+        if let Some(given) = &self.given {
+            self.reader = Some(vision::Reader::new(Calibration::load(given)?)?);
+        } else if self.file.exists() {
             let stored = Calibration::load(&self.file)?;
             let other_table = self.options.table.is_some_and(|table| table != stored.table);
             self.reader =

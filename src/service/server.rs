@@ -1,6 +1,6 @@
 //! The service as a whole: opened, bound, fed, run, stopped.
 
-use super::{App, CameraName, Limits, Listener, LiveCamera, ReaderFactory, connections, router};
+use super::{App, CameraName, Limits, Listener, ReaderFactory, Watching, connections, router};
 use crate::{
     camera::source::FrameSource,
     record::{Record, RecordError},
@@ -15,8 +15,9 @@ pub struct Settings {
     pub data: PathBuf,
     pub listen: SocketAddr,
     pub limits: Limits,
-    /// A camera that the program feeds itself.
-    pub camera: Option<(CameraName, FrameSource)>,
+    /// Cameras that the program watches itself, and those whose frames will be pushed.
+    pub cameras: Vec<(CameraName, FrameSource)>,
+    pub watching: Watching,
     pub listeners: Vec<Listener>,
 }
 
@@ -27,8 +28,8 @@ pub enum ServeError {
     Record(#[from] RecordError),
     #[error("cannot listen on {address}: {source}. Give another with --listen")]
     Listen { address: SocketAddr, source: std::io::Error },
-    #[error("no thread for the camera: {0}")]
-    Camera(std::io::Error),
+    #[error("no thread for the camera {camera}: {source}")]
+    Camera { camera: CameraName, source: std::io::Error },
 }
 
 /// A service that is bound and ready to run.
@@ -36,12 +37,11 @@ pub struct Server {
     app: App,
     listener: TcpListener,
     address: SocketAddr,
-    camera: Option<LiveCamera>,
     followed: Vec<JoinHandle<()>>,
 }
 
 impl Server {
-    /// Opens the record, binds the address, and starts the camera and the listeners.
+    /// Opens the record, binds the address, and starts the cameras and the listeners.
     ///
     /// # Errors
     /// Where the data folder or the address cannot be used.
@@ -49,15 +49,17 @@ impl Server {
         let refused = |source| ServeError::Listen { address: settings.listen, source };
         let listener = TcpListener::bind(settings.listen).await.map_err(refused)?;
         let address = listener.local_addr().map_err(refused)?;
-        let app = App::new(Record::open(&settings.data)?, readers, settings.limits);
+        let app =
+            App::new(Record::open(&settings.data)?, readers, settings.limits, settings.watching);
         let followed =
             settings.listeners.into_iter().map(|listener| listener.follow(app.clone())).collect();
-        let camera = settings
-            .camera
-            .map(|(name, source)| LiveCamera::start(&name, source, app.cameras()))
-            .transpose()
-            .map_err(ServeError::Camera)?;
-        Ok(Self { app, listener, address, camera, followed })
+        for (camera, source) in settings.cameras {
+            if let Err(source) = app.cameras.start(&camera, source) {
+                app.cameras.stop();
+                return Err(ServeError::Camera { camera, source });
+            }
+        }
+        Ok(Self { app, listener, address, followed })
     }
 
     /// The address that was bound, with its port.
@@ -65,9 +67,10 @@ impl Server {
         self.address
     }
 
-    /// Serves until `stop` is ready; then lets requests finish and stops the camera.
+    /// Serves until `stop` is ready; then lets requests finish and stops the cameras.
     pub async fn run(self, stop: impl Future<Output = ()> + Send) {
         let stopping = self.app.stopping.clone();
+        let cameras = self.app.cameras.clone();
         let serving = connections::serve(self.listener, router(self.app), stopping.subscribe());
         let stopped = async {
             stop.await;
@@ -79,10 +82,8 @@ impl Server {
                 tracing::error!("a listener's task had ended in a panic");
             }
         }
-        if let Some(camera) = self.camera
-            && tokio::task::spawn_blocking(move || camera.stop()).await.is_err()
-        {
-            tracing::error!("the camera could not be stopped");
+        if tokio::task::spawn_blocking(move || cameras.stop()).await.is_err() {
+            tracing::error!("the cameras could not be stopped");
         }
     }
 }

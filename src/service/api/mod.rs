@@ -5,6 +5,7 @@ pub(super) mod frames;
 pub(super) mod layouts;
 pub(super) mod pictures;
 pub(super) mod state;
+pub(super) mod stream;
 mod view;
 
 pub(super) use view::RestView;
