@@ -77,13 +77,13 @@ pub fn run(arguments: Arguments) -> Result<(), Box<dyn Error>> {
     let data = arguments.data.or(file.data).unwrap_or_else(|| "data".into());
     let table = arguments.table.or(file.table);
     let listeners = if arguments.listener.is_empty() {
-        file.listeners.into_iter().filter_map(|listener| listener.url).collect()
+        file.listeners.into_iter().map(|listener| listener.url).collect()
     } else {
         arguments.listener
     };
     let wanted = if arguments.camera.is_empty() {
         let section = |camera: stillcloth::service::CameraSection| Wanted {
-            name: camera.name.unwrap_or_else(|| CameraName::from_source(&camera.source)),
+            name: camera.name,
             source: camera.source,
             table: camera.table,
             calibration: camera.calibration,

@@ -21,7 +21,7 @@ pub struct SettingsFile {
     pub data: Option<PathBuf>,
     pub listen: Option<SocketAddr>,
     /// The size of every table that has none of its own.
-    #[serde(default, deserialize_with = "from_text")]
+    #[serde(default, deserialize_with = "if_there")]
     pub table: Option<TableSize>,
     #[serde(default)]
     pub cameras: Vec<CameraSection>,
@@ -34,10 +34,10 @@ pub struct SettingsFile {
 #[serde(deny_unknown_fields)]
 pub struct CameraSection {
     #[serde(deserialize_with = "from_text")]
-    pub name: Option<CameraName>,
+    pub name: CameraName,
     /// As after `--camera`.
     pub source: String,
-    #[serde(default, deserialize_with = "from_text")]
+    #[serde(default, deserialize_with = "if_there")]
     pub table: Option<TableSize>,
     /// A calibration file that is taken instead of the one in the data folder.
     pub calibration: Option<PathBuf>,
@@ -48,7 +48,7 @@ pub struct CameraSection {
 #[serde(deny_unknown_fields)]
 pub struct ListenerSection {
     #[serde(deserialize_with = "from_text")]
-    pub url: Option<Listener>,
+    pub url: Listener,
 }
 
 /// Why a settings file was refused.
@@ -61,13 +61,21 @@ pub enum SettingsError {
 }
 
 /// A value that is written as a text, as on the command line.
-fn from_text<'de, D, T>(value: D) -> Result<Option<T>, D::Error>
+fn from_text<'de, D, T>(value: D) -> Result<T, D::Error>
 where
     D: Deserializer<'de>,
     T: FromStr<Err: Display>,
 {
-    let text = String::deserialize(value)?;
-    text.parse().map(Some).map_err(D::Error::custom)
+    String::deserialize(value)?.parse().map_err(D::Error::custom)
+}
+
+/// The same for what may be left out.
+fn if_there<'de, D, T>(value: D) -> Result<Option<T>, D::Error>
+where
+    D: Deserializer<'de>,
+    T: FromStr<Err: Display>,
+{
+    from_text(value).map(Some)
 }
 
 impl SettingsFile {
@@ -129,7 +137,7 @@ mod tests {
         .unwrap();
         assert_eq!(file.table.map(|table| table.name()), Some("8 ft".to_string()));
         assert_eq!(file.cameras[0].table, Some(TableSize::NINE_FOOT));
-        assert_eq!(file.cameras[1].name.as_ref().map(CameraName::as_str), Some("phone"));
+        assert_eq!(file.cameras[1].name.as_str(), "phone");
         assert_eq!(file.listeners.len(), 1);
         assert_eq!(load("").unwrap(), SettingsFile::default());
     }
