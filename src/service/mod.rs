@@ -38,7 +38,9 @@ pub use listeners::{Listener, ListenerError};
 pub use live::Watching;
 pub use pipeline::FrameError;
 pub use problem::Problem;
-pub use reader::{FrameReader, ReaderError, ReaderFactory, Standpoint, TableReader};
+pub use reader::{
+    FrameReader, ReaderError, ReaderFactory, Standpoint, TableReader, calibration_file,
+};
 pub use router::{openapi, router};
 pub use server::{ServeError, Server, Settings};
 pub use settings_file::{CameraSection, ListenerSection, SettingsError, SettingsFile};

@@ -33,6 +33,11 @@ pub enum ReaderError {
     Calibration(#[from] CalibrationError),
 }
 
+/// Where a camera's calibration is kept in the data folder.
+pub fn calibration_file(data: &Path, camera: &CameraName) -> PathBuf {
+    data.join("calibrations").join(format!("{camera}.json"))
+}
+
 /// Frames in a row that do not fit the stored calibration until the camera counts as moved.
 const MISFITS_UNTIL_MOVED: u32 = 3;
 
@@ -65,7 +70,7 @@ impl TableReader {
         options: CalibrateOptions,
         standpoint: Standpoint,
     ) -> Self {
-        let file = data.join("calibrations").join(format!("{camera}.json"));
+        let file = calibration_file(data, camera);
         Self { file, given: None, options, standpoint, reader: None, misfits: 0 }
     }
 
