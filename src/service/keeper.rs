@@ -173,8 +173,7 @@ impl Keeper {
             let verdict = match &news.phase {
                 Phase::Running => judge(&news, &self.watching.patience, Instant::now()),
                 Phase::Failed(why) => {
-                    let words = format!("Its sender is gone: {why}. It may come back.");
-                    Verdict { health: Some((Health::Lost, words)), until: None }
+                    Verdict { health: Some((Health::Lost, why.clone())), until: None }
                 }
                 Phase::Idle | Phase::Ended => Verdict { health: None, until: None },
             };
@@ -182,6 +181,10 @@ impl Keeper {
             awaited = true;
             if let Some((health, words)) = verdict.health {
                 awaited = health != Health::Live;
+                let words = match health {
+                    Health::Lost => format!("Lost: {words}. Its sender may come back."),
+                    _ => words,
+                };
                 self.note(health, &words);
             }
         }
@@ -221,12 +224,8 @@ fn judge(news: &News, patience: &Patience, now: Instant) -> Verdict {
     let (stale, lost) = (patience.stale_after(news.gap), patience.lost_after(news.gap));
     let silent = news.unusable_since.is_none_or(|since| since > last);
     if age >= lost {
-        let why = if silent {
-            format!("no frame for {:.1} s", age.as_secs_f64())
-        } else {
-            "its frames cannot be decoded".into()
-        };
-        return Verdict { health: Some((Health::Lost, why)), until: Some(now + stale) };
+        let why = if silent { "no new frame came in time" } else { "its frames cannot be decoded" };
+        return Verdict { health: Some((Health::Lost, why.into())), until: Some(now + stale) };
     }
     if age >= stale {
         let words = if silent { STALE } else { UNDECODABLE };

@@ -138,7 +138,6 @@ pub fn impatient() -> Watching {
         least_stale: ms(150),
         least_lost: ms(400),
         frozen: ms(1000),
-        frozen_coded: ms(4000),
         first_pause: ms(10),
         longest_pause: ms(60),
         settled: ms(300),
