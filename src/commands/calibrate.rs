@@ -6,7 +6,7 @@ use serde::Serialize;
 use std::error::Error;
 use std::path::{Path, PathBuf};
 use stillcloth::camera::{Calibration, PixelPoint};
-use stillcloth::service::CameraName;
+use stillcloth::service::{self, CameraName};
 use stillcloth::table::FootEnd;
 use stillcloth::vision::{self, CalibrateOptions, overlay};
 
@@ -21,9 +21,16 @@ pub struct Arguments {
     /// a few pixels off do no harm
     #[arg(long, num_args = 4, value_name = "X,Y", value_parser = corner)]
     corners: Option<Vec<PixelPoint>>,
-    /// The calibration file to write [default: the first frame's name in data/calibrations/]
-    #[arg(long, value_name = "FILE")]
+    /// The calibration file to write [default: where `serve` looks for the camera's]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["camera", "data"])]
     out: Option<PathBuf>,
+    /// The camera that the frames are from: its calibration is kept where `serve` looks for it. It
+    /// is taken up when `serve` starts [default: the first frame's name]
+    #[arg(long, value_name = "NAME")]
+    camera: Option<CameraName>,
+    /// The data folder of `serve`
+    #[arg(long, value_name = "DIR", default_value = "data")]
+    data: PathBuf,
     /// A picture of noses, pockets, sights and grid over the first frame, to judge the calibration
     #[arg(long, value_name = "FILE.png")]
     overlay: Option<PathBuf>,
@@ -54,7 +61,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         let names: Vec<_> = arguments.frames.iter().map(|f| f.display().to_string()).collect();
         format!("{}: {error}", names.join(", "))
     })?;
-    let out = arguments.out.clone().unwrap_or_else(|| usual_place(&arguments.frames));
+    let out = arguments.out.clone().unwrap_or_else(|| usual_place(arguments));
     keep(&calibration, &out)?;
     if let (Some(path), Some(first)) = (&arguments.overlay, pictures.first()) {
         frames::save(&overlay::draw(first, &calibration, None), path)?;
@@ -81,10 +88,11 @@ fn corner(text: &str) -> Result<PixelPoint, String> {
     Ok(PixelPoint::new(x_px, y_px))
 }
 
-/// Where the service keeps calibrations, under the first frame's name.
-fn usual_place(frames: &[PathBuf]) -> PathBuf {
-    let name = frames.first().map(|frame| CameraName::from_path(frame)).unwrap_or_default();
-    Path::new("data").join("calibrations").join(format!("{name}.json"))
+/// Where the service looks for the camera's calibration.
+fn usual_place(arguments: &Arguments) -> PathBuf {
+    let first = || arguments.frames.first().map(|frame| CameraName::from_path(frame));
+    let camera = arguments.camera.clone().or_else(first).unwrap_or_default();
+    service::calibration_file(&arguments.data, &camera)
 }
 
 fn keep(calibration: &Calibration, out: &Path) -> Result<(), Box<dyn Error>> {

@@ -5,7 +5,7 @@
 //! `timestamp` and `data`, and besides the event's id and camera. Knows the record's events and the
 //! score's; nothing of connections.
 
-use super::CameraState;
+use super::Health;
 use crate::{
     layout::Layout,
     record::{Event, REST_KIND},
@@ -57,7 +57,7 @@ pub(super) struct RestData {
 pub(super) struct HealthData {
     /// Where the camera's frames come from.
     pub(super) source: String,
-    pub(super) health: CameraState,
+    pub(super) health: Health,
     /// The health in words.
     pub(super) words: String,
 }

@@ -1,6 +1,6 @@
 //! What every handler shares.
 
-use super::{Cameras, Metrics, ReaderFactory, feed::Feed, vitals::Vitals};
+use super::{Cameras, Metrics, ReaderFactory, Watching, feed::Feed, vitals::Vitals};
 use crate::record::Record;
 use std::{sync::Arc, time::Duration};
 use tokio::sync::{Semaphore, watch};
@@ -55,10 +55,12 @@ pub struct App {
 
 impl App {
     /// What a service needs: where rests are kept, and who reads frames.
-    pub fn new(record: Record, readers: ReaderFactory, limits: Limits) -> Self {
+    pub fn new(record: Record, readers: ReaderFactory, limits: Limits, watching: Watching) -> Self {
         let (metrics, vitals) = (Metrics::default(), Vitals::default());
+        let cameras =
+            Cameras::new(record.clone(), readers, watching, metrics.clone(), vitals.clone());
         Self {
-            cameras: Cameras::new(record.clone(), readers, metrics.clone(), vitals.clone()),
+            cameras,
             feed: Feed::new(record.clone()),
             metrics,
             vitals,

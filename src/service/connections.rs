@@ -78,7 +78,8 @@ pub(super) async fn serve(
             .timer(TokioTimer::new())
             .header_read_timeout(HEAD_TIME)
             .max_buf_size(BUFFER_BYTES)
-            .serve_connection(stream, TowerToHyperService::new(router.clone()));
+            .serve_connection(stream, TowerToHyperService::new(router.clone()))
+            .with_upgrades();
         let connection = graceful.watch(connection);
         tokio::spawn(async move {
             if let Err(error) = connection.await {

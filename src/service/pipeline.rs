@@ -2,7 +2,7 @@
 
 use super::{
     CameraName, CameraState, FrameReader, Metrics, ReaderError, StatusBoard, status::now,
-    turns::Turns, vitals::Part,
+    turns::Turns, unseen::Unseen, vitals::Part,
 };
 use crate::{
     camera::picture::{self, PictureError, PictureFormat},
@@ -36,9 +36,7 @@ pub enum FrameError {
         "{count} cameras are busy, and no more are taken on: use the name of one that is there, or wait"
     )]
     TooManyCameras { count: usize },
-    #[error(
-        "camera {camera} gets its frames from this program itself: send yours under another name"
-    )]
+    #[error("camera {camera} gets its frames in another way: send yours under another name")]
     NotYours { camera: CameraName },
     #[error("the service is stopping")]
     Stopping,
@@ -52,6 +50,9 @@ pub(super) struct Pipeline {
     pub(super) board: StatusBoard,
     pub(super) turns: Turns,
     pub(super) metrics: Metrics,
+    pub(super) unseen: Unseen,
+    /// The beginning of the camera's monotonic time, for frames that come singly.
+    pub(super) epoch: Instant,
     /// Its thread lives as long as it has this.
     pub(super) _part: Part,
 }
@@ -61,8 +62,10 @@ impl Pipeline {
     pub(super) fn take(&mut self, bytes: Vec<u8>, at: Timestamp) -> Result<Rest, FrameError> {
         self.board.note_frame(&self.camera, at);
         let begun = Instant::now();
+        let monotonic = self.epoch.elapsed();
         let result = self.decode_and_look(&bytes).and_then(|(reading, format)| {
             let read = begun.elapsed();
+            self.unseen.seen(monotonic);
             let rest = self.keep(reading, bytes, format, at)?;
             let kept = begun.elapsed().saturating_sub(read);
             tracing::debug!(camera = %self.camera, id = rest.id, ?read, ?kept, "a rest");
@@ -77,9 +80,14 @@ impl Pipeline {
     fn decode_and_look(&mut self, bytes: &[u8]) -> Result<(Reading, PictureFormat), FrameError> {
         let turns = self.turns.clone();
         let _turn = turns.take();
-        let format = picture::format_of(bytes)?;
-        let frame = guarded(|| Ok(picture::decode(bytes)?))?;
+        let (frame, format) = decode_in_turn(bytes)?;
         Ok((self.look_in_turn(&frame)?, format))
+    }
+
+    /// Decodes a frame without reading it.
+    pub(super) fn decode(&self, bytes: &[u8]) -> Result<(RgbImage, PictureFormat), FrameError> {
+        let _turn = self.turns.take();
+        decode_in_turn(bytes)
     }
 
     /// Reads a frame that is decoded already.
@@ -105,7 +113,7 @@ impl Pipeline {
     }
 
     pub(super) fn keep(
-        &self,
+        &mut self,
         reading: Reading,
         picture: Vec<u8>,
         format: PictureFormat,
@@ -113,7 +121,7 @@ impl Pipeline {
     ) -> Result<Rest, FrameError> {
         let kept = self.record.append(NewRest {
             at,
-            unseen_ms: 0,
+            unseen_ms: self.unseen.take_ms(),
             camera: self.camera.to_string(),
             layout: reading.layout,
             picture,
@@ -138,6 +146,12 @@ impl Pipeline {
         };
         self.board.note(&self.camera, state, &words);
     }
+}
+
+fn decode_in_turn(bytes: &[u8]) -> Result<(RgbImage, PictureFormat), FrameError> {
+    let format = picture::format_of(bytes)?;
+    let frame = guarded(|| Ok(picture::decode(bytes)?))?;
+    Ok((frame, format))
 }
 
 /// Runs what handles bytes from outside, so that a slip in there costs one frame and no thread.

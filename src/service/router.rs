@@ -31,6 +31,7 @@ struct Description;
 fn api_router() -> OpenApiRouter<App> {
     OpenApiRouter::with_openapi(Description::openapi())
         .routes(routes!(api::frames::post_frame))
+        .routes(routes!(api::stream::push_frames))
         .routes(routes!(api::layouts::get_list))
         .routes(routes!(api::layouts::get_latest))
         .routes(routes!(api::layouts::get_one))

@@ -1,7 +1,7 @@
 //! The service as a whole: opened, bound, fed, run, stopped.
 
 use super::{
-    App, CameraName, Limits, LiveCamera, ReaderFactory, connections, router,
+    App, CameraName, Limits, ReaderFactory, Watching, connections, health_notes, router,
     webhooks::{self, Courier, Listener, ListenerError, ListenersError, NewSecret, TRY_TIME},
 };
 use crate::{
@@ -19,8 +19,9 @@ pub struct Settings {
     pub retention: Retention,
     pub listen: SocketAddr,
     pub limits: Limits,
-    /// A camera that the program feeds itself.
-    pub camera: Option<(CameraName, FrameSource)>,
+    /// Cameras that the program watches itself, and those whose frames will be pushed.
+    pub cameras: Vec<(CameraName, FrameSource)>,
+    pub watching: Watching,
     pub listeners: Vec<Listener>,
 }
 
@@ -35,8 +36,8 @@ pub enum ServeError {
     Listeners(#[from] ListenersError),
     #[error("a listener in the record cannot be used: {0}")]
     Listener(#[from] ListenerError),
-    #[error("no thread for the camera: {0}")]
-    Camera(std::io::Error),
+    #[error("no thread for the camera {camera}: {source}")]
+    Camera { camera: CameraName, source: std::io::Error },
 }
 
 /// A service that is bound and ready to run.
@@ -44,13 +45,13 @@ pub struct Server {
     app: App,
     listener: TcpListener,
     address: SocketAddr,
-    camera: Option<LiveCamera>,
-    couriers: Vec<JoinHandle<()>>,
+    /// The couriers, and who writes down the cameras' health.
+    tasks: Vec<JoinHandle<()>>,
     new_secrets: Vec<NewSecret>,
 }
 
 impl Server {
-    /// Opens the record, binds the address, and starts the camera and the listeners.
+    /// Opens the record, binds the address, and starts the cameras and the listeners.
     ///
     /// # Errors
     /// Where the data folder or the address cannot be used.
@@ -59,14 +60,24 @@ impl Server {
         let listener = TcpListener::bind(settings.listen).await.map_err(refused)?;
         let address = listener.local_addr().map_err(refused)?;
         let app =
-            App::new(Record::open(&settings.data, settings.retention)?, readers, settings.limits);
+            App::new(
+            Record::open(&settings.data, settings.retention)?,
+            readers,
+            settings.limits,
+            settings.watching,
+        );
         let (couriers, new_secrets) = send_couriers(&app, &settings.listeners).await?;
-        let camera = settings
-            .camera
-            .map(|(name, source)| LiveCamera::start(&name, source, app.cameras()))
-            .transpose()
-            .map_err(ServeError::Camera)?;
-        Ok(Self { app, listener, address, camera, couriers, new_secrets })
+        let part = app.vitals.part("telling of the cameras' health");
+        let health_notes = tokio::spawn(health_notes::write_down(app.clone(), part));
+        for (camera, source) in settings.cameras {
+            if let Err(source) = app.cameras.start(&camera, source) {
+                app.cameras.stop();
+                return Err(ServeError::Camera { camera, source });
+            }
+        }
+        let mut tasks = couriers;
+        tasks.push(health_notes);
+        Ok(Self { app, listener, address, tasks, new_secrets })
     }
 
     /// The address that was bound, with its port.
@@ -79,9 +90,10 @@ impl Server {
         &self.new_secrets
     }
 
-    /// Serves until `stop` is ready; then lets requests finish and stops the camera.
+    /// Serves until `stop` is ready; then lets requests finish and stops the cameras.
     pub async fn run(self, stop: impl Future<Output = ()> + Send) {
         let stopping = self.app.stopping.clone();
+        let cameras = self.app.cameras.clone();
         let write_time = self.app.limits.write_time;
         let serving = connections::serve(
             self.listener,
@@ -94,15 +106,13 @@ impl Server {
             stopping.send_replace(true);
         };
         tokio::join!(serving, stopped);
-        for task in self.couriers {
+        for task in self.tasks {
             if task.await.is_err() {
-                tracing::error!("a listener's task had ended in a panic");
+                tracing::error!("a task had ended in a panic");
             }
         }
-        if let Some(camera) = self.camera
-            && tokio::task::spawn_blocking(move || camera.stop()).await.is_err()
-        {
-            tracing::error!("the camera could not be stopped");
+        if tokio::task::spawn_blocking(move || cameras.stop()).await.is_err() {
+            tracing::error!("the cameras could not be stopped");
         }
     }
 }

@@ -140,7 +140,15 @@ fn a_calibration_is_told_in_words_kept_and_read_with() {
     {
         assert!(text.contains(told), "{told} in\n{text}");
     }
+    let mut named = stillcloth(&folder);
+    named.args(["calibrate", "--camera", "hall-2", "--data", "elsewhere"]).arg(&one);
+    printed(&named.output().unwrap());
+    let where_serve_looks = stillcloth::service::calibration_file(
+        &folder.0.join("elsewhere"),
+        &"hall-2".parse().unwrap(),
+    );
     let kept = Calibration::load(&folder.0.join(place)).unwrap();
+    assert_eq!(Calibration::load(&where_serve_looks).unwrap(), kept);
     assert!(!kept.table_given && kept.report.reprojection_px < 1.0, "{:?}", kept.report);
 
     let read = |picture: &Path| {

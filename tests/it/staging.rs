@@ -19,8 +19,8 @@ use stillcloth::{
     layout::{Ball, BallKind, Layout},
     record::Retention,
     service::{
-        CameraName, FrameReader, Limits, ReaderError, ReaderFactory, Server, Settings,
-        webhooks::Listener,
+        CameraName, FrameReader, Limits, Patience, ReaderError, ReaderFactory, Server, Settings,
+        Watching, webhooks::Listener,
     },
     table::{FootEnd, TableSize},
     vision::{CalibrateError, Reading},
@@ -126,7 +126,26 @@ impl Drop for Folder {
 pub struct Wish {
     pub limits: Limits,
     pub camera: Option<(CameraName, FrameSource)>,
+    pub more_cameras: Vec<(CameraName, FrameSource)>,
+    pub watching: Watching,
     pub listeners: Vec<Listener>,
+}
+
+/// Time-outs short enough to be waited for.
+pub fn impatient() -> Watching {
+    let ms = Duration::from_millis;
+    let patience = Patience {
+        open: ms(400),
+        least_stale: ms(150),
+        least_lost: ms(400),
+        frozen: ms(1000),
+        first_pause: ms(10),
+        longest_pause: ms(60),
+        settled: ms(300),
+        letting_go: ms(100),
+        ..Patience::default()
+    };
+    Watching { patience, ..Watching::default() }
 }
 
 /// A running service; stops when dropped.
@@ -149,7 +168,8 @@ impl Service {
             retention: Retention::default(),
             listen: "127.0.0.1:0".parse().unwrap(),
             limits: wish.limits,
-            camera: wish.camera,
+            cameras: wish.camera.into_iter().chain(wish.more_cameras).collect(),
+            watching: wish.watching,
             listeners: wish.listeners,
         };
         let (stop, stopped) = oneshot::channel::<()>();

@@ -187,7 +187,9 @@ impl Follower {
         let now = self.app.cameras.board().all();
         for status in &now {
             let known = self.told.iter().any(|told| {
-                told.name == status.name && told.state == status.state && told.words == status.words
+                told.name == status.name
+                    && (told.state, told.health) == (status.state, status.health)
+                    && told.words == status.words
             });
             if !known && let Ok(json) = serde_json::to_string(status) {
                 let mut text = String::new();

@@ -8,6 +8,7 @@ pub(super) mod pictures;
 pub(super) mod schemas;
 pub(super) mod score;
 pub(super) mod state;
+pub(super) mod stream;
 mod view;
 
 pub(super) use view::RestView;
