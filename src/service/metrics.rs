@@ -6,7 +6,6 @@
 //! and stands in [`Gauges`]. Counts begin at the program's start, as Prometheus expects.
 
 use super::{CameraName, CameraStatus};
-use jiff::Timestamp;
 use std::{
     collections::BTreeMap,
     fmt::Write,
@@ -50,10 +49,7 @@ impl Delivery {
 /// What one camera came to.
 #[derive(Debug, Default)]
 struct CameraCounts {
-    frames: u64,
-    dropped: u64,
     rests: u64,
-    reconnects: u64,
     /// How many rests took no longer than each bound, and none of the bounds before it.
     latency: [u64; LATENCY_BUCKETS_S.len()],
     latency_s: f64,
@@ -86,7 +82,6 @@ impl Drop for FollowerCount {
 /// What is looked up at the time it is asked for.
 #[derive(Debug, Default)]
 pub(super) struct Gauges {
-    pub(super) now: Timestamp,
     pub(super) cameras: Vec<CameraStatus>,
     /// Deliveries that wait for their first try or another; none where the record does not tell.
     pub(super) waiting_deliveries: Option<u64>,
@@ -102,40 +97,17 @@ impl Metrics {
         self.counts.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    fn camera(&self, camera: &CameraName, change: impl FnOnce(&mut CameraCounts)) {
-        let mut counts = self.locked();
-        match counts.cameras.get_mut(camera) {
-            Some(known) => change(known),
-            None => change(counts.cameras.entry(camera.clone()).or_default()),
-        }
-    }
-
-    /// A frame came in.
-    pub fn frame(&self, camera: &CameraName) {
-        self.camera(camera, |counts| counts.frames += 1);
-    }
-
-    /// So many frames were passed over for newer ones.
-    pub fn dropped(&self, camera: &CameraName, frames: u64) {
-        self.camera(camera, |counts| counts.dropped += frames);
-    }
-
     /// A rest was kept, so long after its frame was taken.
     pub fn rest(&self, camera: &CameraName, latency: Duration) {
         let latency_s = latency.as_secs_f64();
-        self.camera(camera, |counts| {
-            counts.rests += 1;
-            counts.latency_s += latency_s;
-            let bucket = LATENCY_BUCKETS_S.iter().position(|bound_s| latency_s <= *bound_s);
-            if let Some(count) = bucket.and_then(|bucket| counts.latency.get_mut(bucket)) {
-                *count += 1;
-            }
-        });
-    }
-
-    /// A camera's source was opened again after a loss.
-    pub fn reconnected(&self, camera: &CameraName) {
-        self.camera(camera, |counts| counts.reconnects += 1);
+        let mut counts = self.locked();
+        let counts = counts.cameras.entry(camera.clone()).or_default();
+        counts.rests += 1;
+        counts.latency_s += latency_s;
+        let bucket = LATENCY_BUCKETS_S.iter().position(|bound_s| latency_s <= *bound_s);
+        if let Some(count) = bucket.and_then(|bucket| counts.latency.get_mut(bucket)) {
+            *count += 1;
+        }
     }
 
     /// Forgets a camera that is gone, so that names which come and go do not pile up.
@@ -165,11 +137,10 @@ impl Metrics {
     pub(super) fn text(&self, gauges: &Gauges) -> String {
         let mut page = Page::default();
         let counts = self.locked();
-        for family in &CAMERA_FAMILIES {
-            page.family(family.name, "counter", family.help);
-            for (camera, of_camera) in &counts.cameras {
-                page.sample(family.name, &[("camera", camera.as_str())], (family.value)(of_camera));
-            }
+        let name = "stillcloth_rests_total";
+        page.family(name, "counter", "Rests kept.");
+        for (camera, of_camera) in &counts.cameras {
+            page.sample(name, &[("camera", camera.as_str())], of_camera.rests);
         }
         page.latencies(&counts.cameras);
         page.family("stillcloth_deliveries_total", "counter", "Tries to deliver an event.");
@@ -183,6 +154,7 @@ impl Metrics {
         page.family("stillcloth_followers", "gauge", "Those who follow the events now.");
         page.sample("stillcloth_followers", &[], counts.followers);
         drop(counts);
+        page.cameras(&gauges.cameras);
         page.gauges(gauges);
         page.0
     }
@@ -192,29 +164,29 @@ impl Metrics {
 struct CameraFamily {
     name: &'static str,
     help: &'static str,
-    value: fn(&CameraCounts) -> u64,
+    value: fn(&CameraStatus) -> u64,
 }
 
 const CAMERA_FAMILIES: [CameraFamily; 4] = [
     CameraFamily {
         name: "stillcloth_frames_total",
         help: "Frames that came in.",
-        value: |counts| counts.frames,
+        value: |camera| camera.frames,
     },
     CameraFamily {
         name: "stillcloth_frames_dropped_total",
         help: "Frames passed over for newer ones.",
-        value: |counts| counts.dropped,
+        value: |camera| camera.dropped,
     },
     CameraFamily {
-        name: "stillcloth_rests_total",
-        help: "Rests kept.",
-        value: |counts| counts.rests,
+        name: "stillcloth_frames_undecodable_total",
+        help: "Frames that could not be decoded.",
+        value: |camera| camera.undecodable,
     },
     CameraFamily {
         name: "stillcloth_reconnects_total",
         help: "Times a camera's source was opened again after a loss.",
-        value: |counts| counts.reconnects,
+        value: |camera| camera.reconnects,
     },
 ];
 
@@ -257,22 +229,47 @@ impl Page {
         }
     }
 
-    fn gauges(&mut self, gauges: &Gauges) {
+    fn cameras(&mut self, cameras: &[CameraStatus]) {
+        for family in &CAMERA_FAMILIES {
+            self.family(family.name, "counter", family.help);
+            for camera in cameras {
+                let value = (family.value)(camera);
+                self.sample(family.name, &[("camera", camera.name.as_str())], value);
+            }
+        }
         let name = "stillcloth_camera_state";
-        self.family(name, "gauge", "1 for the state that a camera is in.");
-        for camera in &gauges.cameras {
-            let state = serde_json::to_value(camera.state).unwrap_or_default();
-            let state = state.as_str().unwrap_or_default();
-            self.sample(name, &[("camera", camera.name.as_str()), ("state", state)], 1);
+        self.family(name, "gauge", "1 for what a camera's last frame came to.");
+        for camera in cameras {
+            self.one_of(name, camera, ("state", serde_json::to_value(camera.state)));
+        }
+        let name = "stillcloth_camera_health";
+        self.family(name, "gauge", "1 for whether a camera's frames can be relied on.");
+        for camera in cameras {
+            self.one_of(name, camera, ("health", serde_json::to_value(camera.health)));
         }
         let name = "stillcloth_last_frame_age_seconds";
         self.family(name, "gauge", "Since a camera's last frame.");
-        for camera in &gauges.cameras {
-            if let Some(at) = camera.last_frame_at {
-                let age_s = gauges.now.duration_since(at).as_secs_f64().max(0.0);
+        for camera in cameras {
+            if let Some(age_ms) = camera.last_frame_age_ms {
+                let age_s = Duration::from_millis(age_ms).as_secs_f64();
                 self.sample(name, &[("camera", camera.name.as_str())], age_s);
             }
         }
+    }
+
+    /// A sample that tells by its label which of several a camera is in.
+    fn one_of(
+        &mut self,
+        name: &str,
+        camera: &CameraStatus,
+        (label, value): (&str, serde_json::Result<serde_json::Value>),
+    ) {
+        let value = value.unwrap_or_default();
+        let value = value.as_str().unwrap_or_default();
+        self.sample(name, &[("camera", camera.name.as_str()), (label, value)], 1);
+    }
+
+    fn gauges(&mut self, gauges: &Gauges) {
         if let Some(waiting) = gauges.waiting_deliveries {
             let name = "stillcloth_deliveries_waiting";
             self.family(name, "gauge", "Deliveries that wait for a try.");
@@ -301,19 +298,12 @@ mod tests {
     fn what_is_counted_stands_in_the_text() {
         let metrics = Metrics::default();
         let camera = CameraName::default();
-        for _ in 0..3 {
-            metrics.clone().frame(&camera);
-        }
-        metrics.dropped(&camera, 7);
-        metrics.reconnected(&camera);
         for latency_ms in [40, 300, 700, 9000] {
             metrics.rest(&camera, Duration::from_millis(latency_ms));
         }
         metrics.delivery(Delivery::GivenUp);
         let text = metrics.text(&Gauges { disk_free_bytes: Some(9), ..Gauges::default() });
-        assert_eq!(value(&text, "stillcloth_frames_total{camera=\"camera\"}"), 3.0);
-        assert_eq!(value(&text, "stillcloth_frames_dropped_total{camera=\"camera\"}"), 7.0);
-        assert_eq!(value(&text, "stillcloth_reconnects_total{camera=\"camera\"}"), 1.0);
+        assert_eq!(value(&text, "stillcloth_rests_total{camera=\"camera\"}"), 4.0);
         let latency = |le: &str| {
             let name = "stillcloth_rest_latency_seconds_bucket";
             value(&text, &format!("{name}{{camera=\"camera\",le=\"{le}\"}}"))

@@ -17,6 +17,11 @@ use stillcloth::service::Limits;
 /// A full rack and a cue ball, so that there is something to score.
 const RACKED: u8 = 16;
 
+/// Waits until the camera's health has been announced, which comes on its own time.
+fn health_told(at: SocketAddr) {
+    Follower::new(at, "/api/events?after=0", "").next("camera_health").expect("it is told");
+}
+
 fn newest(at: SocketAddr) -> i64 {
     get(at, "/healthz").json()["latest_event"].as_i64().unwrap()
 }
@@ -52,6 +57,7 @@ fn a_follower_misses_nothing_over_a_restart() {
     for balls in [13, 12] {
         send(service.address, "table", balls);
     }
+    health_told(service.address);
     let last = newest(service.address);
     got.extend(up_to(&mut follower, last));
     assert_eq!(ids(&got), (1..=last).collect::<Vec<_>>());
@@ -79,6 +85,7 @@ fn an_id_of_another_record_is_told_as_a_gap() {
     let service = Service::plain(&folder.0);
     let at = service.address;
     send(at, "table", RACKED);
+    health_told(at);
     let before = newest(at);
     let mut strange = Follower::new(at, "/api/events", "Last-Event-ID: 999999\r\n");
     let gap = strange.next("gap").unwrap();
@@ -88,7 +95,8 @@ fn an_id_of_another_record_is_told_as_a_gap() {
     send(at, "table", 15);
     assert_eq!(strange.next_with_id().unwrap().id, Some(before + 1), "and on it goes");
     let negative = Follower::new(at, "/api/events?after=-7", "").next_with_id().unwrap();
-    assert_eq!((negative.name.as_str(), negative.id), ("rest", Some(1)), "before the first is no gap");
+    assert_ne!(negative.name, "gap", "before the first is no gap");
+    assert_eq!(negative.id, Some(1));
     get(at, "/api/events?after=x").is_problem(400, "query");
 }
 
@@ -96,9 +104,10 @@ fn an_id_of_another_record_is_told_as_a_gap() {
 fn events_that_are_lost_or_damaged_are_told_as_gaps() {
     let folder = Folder::new("holes");
     let service = Service::plain(&folder.0);
-    for balls in [RACKED, 15, 14, 13, 12] {
+    for balls in [RACKED, 15, 14, 13, 12, 11, 10, 9] {
         send(service.address, "table", balls);
     }
+    health_told(service.address);
     let last = newest(service.address);
     assert!(last > 7, "{last} events");
     service.stop();

@@ -80,6 +80,7 @@ fn what_is_no_correction_is_refused_and_changes_nothing() {
     let service = Service::plain(&folder.0);
     let at = service.address;
     let rest = send(at, "table", 9);
+    Follower::new(at, "/api/events?after=0", "").next("camera_health").expect("it is told");
     let before = get(at, "/healthz").json();
     let send_text = |text: &str| post(at, "/api/corrections", "application/json", text.as_bytes());
     send_text("{").is_problem(400, "no_json");

@@ -5,7 +5,6 @@ use crate::{
     service::{
         App, CameraStatus, Problem,
         metrics::{Gauges, MEDIA_TYPE},
-        status::now,
     },
 };
 use axum::{
@@ -91,7 +90,6 @@ pub async fn get_metrics(State(app): State<App>) -> Response {
     };
     let looked_up = timeout(RECORD_TIME, looked_up).await.ok().and_then(Result::ok);
     let gauges = Gauges {
-        now: now(),
         cameras: app.cameras.board().all(),
         waiting_deliveries: looked_up.map(|(waiting, _)| waiting),
         newest_event: *app.record.announcements().borrow(),
