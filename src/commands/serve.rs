@@ -78,11 +78,7 @@ pub fn run(arguments: Arguments) -> Result<(), Box<dyn Error>> {
     let file = file.unwrap_or_default();
     let data = arguments.data.or(file.data).unwrap_or_else(|| "data".into());
     let table = arguments.table.or(file.table);
-    let listeners = if arguments.listener.is_empty() {
-        file.listeners
-    } else {
-        arguments.listener
-    };
+    let listeners = if arguments.listener.is_empty() { file.listeners } else { arguments.listener };
     let wanted = if arguments.camera.is_empty() {
         let section = |camera: stillcloth::service::CameraSection| Wanted {
             name: camera.name,

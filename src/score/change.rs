@@ -88,7 +88,7 @@ impl Change {
 
 /// Whether two readings can be of one ball that did not move.
 pub(super) fn still(a: &BallSeen, b: &BallSeen) -> bool {
-    let limit_mm = (STILL_SIGMAS * a.sigma_mm.hypot(b.sigma_mm))
-        .clamp(STILL_AT_LEAST_MM, STILL_AT_MOST_MM);
+    let limit_mm =
+        (STILL_SIGMAS * a.sigma_mm.hypot(b.sigma_mm)).clamp(STILL_AT_LEAST_MM, STILL_AT_MOST_MM);
     a.at.distance_mm(b.at) < limit_mm
 }

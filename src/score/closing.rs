@@ -2,8 +2,9 @@
 //! cue ball in their places or placed as the rule asks.
 
 use super::{
-    Cause, CueBallGoes, LastBallGoes, Placing, Step, rates,
+    Cause, CueBallGoes, LastBallGoes, Placing, Step,
     change::{CueBall, still},
+    rates,
     seen::Racked,
     weigh::{Candidates, Situation},
 };

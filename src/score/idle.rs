@@ -5,8 +5,9 @@
 //! program with the first shot that is seen, later when the table is suddenly full and broken.
 
 use super::{
-    Cause, Step, rates,
+    Cause, Step,
     change::CueBall,
+    rates,
     weigh::{Candidates, Situation},
 };
 
@@ -38,7 +39,9 @@ pub(super) fn candidates(at: &Situation, idle: Idle) -> (Candidates, Idle) {
         return (list, Idle::PerhapsBroken);
     }
     list.add(Step::SettingUp, rates::LIES_OPEN);
-    if idle != Idle::Over && let Some((potted, ended)) = stroke(at) {
+    if idle != Idle::Over
+        && let Some((potted, ended)) = stroke(at)
+    {
         let whole = if ended == Some(Cause::Scratch) || potted == 0 {
             15_u32.saturating_sub(at.before.count())
         } else {

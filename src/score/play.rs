@@ -1,8 +1,9 @@
 //! What can have happened between two rests in the middle of a rack.
 
 use super::{
-    Cause, Step, Whence, rates,
+    Cause, Step, Whence,
     change::{Change, CueBall, still},
+    rates,
     seen::{BallSeen, Racked},
     weigh::{Candidates, Situation},
 };

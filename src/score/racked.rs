@@ -1,8 +1,9 @@
 //! What can have happened between two rests at a table racked and not yet broken.
 
 use super::{
-    Step, play, rates,
+    Step,
     change::CueBall,
+    play, rates,
     seen::Racked,
     weigh::{Candidates, Situation},
 };

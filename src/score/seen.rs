@@ -30,7 +30,9 @@ pub(super) struct BallSeen {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Racked {
     /// All but the apex, and the object ball beside it if one was seen.
-    Fourteen { loose: Option<BallSeen> },
+    Fourteen {
+        loose: Option<BallSeen>,
+    },
     Fifteen,
 }
 
@@ -99,17 +101,19 @@ fn racked(objects: &[BallSeen], cue: bool, table: &TableSize) -> Option<Racked> 
     }
     let off_mm = RACK_OFF_PER_DIAMETER * table.ball_diameter_mm;
     let rack = Rack::on(table);
-    let at_place = |place: &TablePoint| {
-        objects.iter().position(|ball| ball.at.distance_mm(*place) < off_mm)
-    };
+    let at_place =
+        |place: &TablePoint| objects.iter().position(|ball| ball.at.distance_mm(*place) < off_mm);
     let apex = at_place(&rack.places()[0]);
     let held: Vec<usize> = rack.continuing().iter().map_while(at_place).collect();
     if held.len() < 14 {
         return None;
     }
     let shift = |axis: fn(TablePoint) -> f64| {
-        let sum: f64 =
-            held.iter().zip(rack.continuing()).map(|(i, place)| axis(objects[*i].at) - axis(*place)).sum();
+        let sum: f64 = held
+            .iter()
+            .zip(rack.continuing())
+            .map(|(i, place)| axis(objects[*i].at) - axis(*place))
+            .sum();
         sum / 14.0
     };
     let (dx, dy) = (shift(|p| p.x_mm), shift(|p| p.y_mm));

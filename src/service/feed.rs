@@ -10,11 +10,7 @@ use super::{
 };
 use crate::record::{Event, REST_KIND, Record, RecordError};
 use axum::body::Bytes;
-use std::{
-    collections::VecDeque,
-    fmt::Write,
-    sync::Arc,
-};
+use std::{collections::VecDeque, fmt::Write, sync::Arc};
 use tokio::sync::{Mutex, Semaphore, watch};
 
 /// Events held ready.

@@ -59,8 +59,7 @@ impl Server {
         let refused = |source| ServeError::Listen { address: settings.listen, source };
         let listener = TcpListener::bind(settings.listen).await.map_err(refused)?;
         let address = listener.local_addr().map_err(refused)?;
-        let app =
-            App::new(
+        let app = App::new(
             Record::open(&settings.data, settings.retention)?,
             readers,
             settings.limits,
@@ -95,12 +94,8 @@ impl Server {
         let stopping = self.app.stopping.clone();
         let cameras = self.app.cameras.clone();
         let write_time = self.app.limits.write_time;
-        let serving = connections::serve(
-            self.listener,
-            router(self.app),
-            write_time,
-            stopping.subscribe(),
-        );
+        let serving =
+            connections::serve(self.listener, router(self.app), write_time, stopping.subscribe());
         let stopped = async {
             stop.await;
             stopping.send_replace(true);

@@ -122,7 +122,9 @@ fn events_that_are_lost_or_damaged_are_told_as_gaps() {
     let gaps: Vec<_> = got
         .iter()
         .filter(|event| event.name == "gap")
-        .map(|event| (event.json()["after"].as_i64().unwrap(), event.json()["next"].as_i64().unwrap()))
+        .map(|event| {
+            (event.json()["after"].as_i64().unwrap(), event.json()["next"].as_i64().unwrap())
+        })
         .collect();
     assert_eq!(gaps, [(1, 5), (5, 7)]);
     let told = got.iter().filter(|event| event.name != "gap");
@@ -144,8 +146,7 @@ fn spoil(data: &Path, sql: &str) {
 fn a_quiet_follower_gets_a_sign_of_life() {
     let folder = Folder::new("life");
     let limits = Limits { keep_alive: Duration::from_millis(40), ..Limits::default() };
-    let service =
-        Service::start(&folder.0, Wish { limits, ..Wish::default() }, scripted_readers());
+    let service = Service::start(&folder.0, Wish { limits, ..Wish::default() }, scripted_readers());
     let mut stream = connect(service.address);
     let head = format!("GET /api/events HTTP/1.1\r\nHost: {}\r\n\r\n", service.address);
     stream.write_all(head.as_bytes()).unwrap();
@@ -163,8 +164,7 @@ fn followers_that_never_read_cost_little_and_hold_up_nobody() {
     let folder = Folder::new("deaf");
     let most = 480;
     let limits = Limits { followers: most, ..Limits::default() };
-    let service =
-        Service::start(&folder.0, Wish { limits, ..Wish::default() }, scripted_readers());
+    let service = Service::start(&folder.0, Wish { limits, ..Wish::default() }, scripted_readers());
     let at = service.address;
     for balls in 0..60 {
         send(at, "table", balls % 17);
@@ -210,8 +210,7 @@ fn memory_kib() -> u64 {
 fn a_follower_that_takes_nothing_in_is_let_go() {
     let folder = Folder::new("untaken");
     let limits = Limits { write_time: Duration::from_millis(300), ..Limits::default() };
-    let service =
-        Service::start(&folder.0, Wish { limits, ..Wish::default() }, scripted_readers());
+    let service = Service::start(&folder.0, Wish { limits, ..Wish::default() }, scripted_readers());
     let at = service.address;
     send(at, "table", 16);
     // One event after the other, until the system's buffers are full.

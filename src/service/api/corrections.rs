@@ -111,5 +111,9 @@ fn refused(rejection: JsonRejection) -> Problem {
         StatusCode::UNPROCESSABLE_ENTITY => "no_correction",
         _ => "no_json",
     };
-    Problem::new(rejection.status(), kind, format!("{}.", rejection.body_text().trim_end_matches('.')))
+    Problem::new(
+        rejection.status(),
+        kind,
+        format!("{}.", rejection.body_text().trim_end_matches('.')),
+    )
 }

@@ -50,7 +50,8 @@ pub async fn get_schemas() -> Json<SchemaList> {
     )
 )]
 pub async fn get_schema(name: Result<Path<String>, PathRejection>) -> Result<Response, Problem> {
-    let no_such = || Problem::not_found("There is no such schema. /api/schemas lists all there are.");
+    let no_such =
+        || Problem::not_found("There is no such schema. /api/schemas lists all there are.");
     let name = name.map_err(|_| no_such())?.0;
     let schema = if name == LAYOUT {
         serde_json::from_str::<Value>(LAYOUT_SCHEMA).ok()

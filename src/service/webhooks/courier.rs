@@ -102,11 +102,7 @@ impl Courier {
     }
 
     /// Delivers until the service stops.
-    pub(in crate::service) async fn run(
-        mut self,
-        part: Part,
-        mut stopping: watch::Receiver<bool>,
-    ) {
+    pub(in crate::service) async fn run(mut self, part: Part, mut stopping: watch::Receiver<bool>) {
         let _part = part;
         let mut announcements = self.record.announcements();
         let running = async {

@@ -146,7 +146,8 @@ mod tests {
     fn settings_name_a_listener_by_url_and_secret() {
         let read = |json: &str| serde_json::from_str::<Listener>(json);
         let secret = "whsec_MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw";
-        let listener = read(&format!(r#"{{"url":"https://a.test/x","secret":"{secret}"}}"#)).unwrap();
+        let listener =
+            read(&format!(r#"{{"url":"https://a.test/x","secret":"{secret}"}}"#)).unwrap();
         assert_eq!(listener.secret.unwrap().reveal(), secret);
         assert_eq!(read(r#"{"url":"http://a.test"}"#).unwrap().secret, None);
         assert!(read(r#"{"url":"http://a.test","key":"x"}"#).is_err());

@@ -43,7 +43,9 @@ pub enum DeliveryError {
     Connect(std::io::Error),
     #[error("no trusted connection: {0}")]
     Tls(std::io::Error),
-    #[error("TLS is not to be had here: {why}. Install the system's certificates (ca-certificates)")]
+    #[error(
+        "TLS is not to be had here: {why}. Install the system's certificates (ca-certificates)"
+    )]
     NoTls { why: String },
     #[error("no answer: {0}")]
     Http(#[from] hyper::Error),
@@ -87,20 +89,18 @@ impl Client {
     pub(super) async fn post(&self, message: &Message) -> Result<(), DeliveryError> {
         let to = &self.to;
         let trying = async {
-            let stream = TcpStream::connect((to.host(), to.port()))
-                .await
-                .map_err(DeliveryError::Connect)?;
+            let stream =
+                TcpStream::connect((to.host(), to.port())).await.map_err(DeliveryError::Connect)?;
             if !to.tls() {
                 return exchange(stream, to, message).await;
             }
             let tls = self.tls.clone().map_err(|why| DeliveryError::NoTls { why })?;
             let name = ServerName::try_from(to.host().to_string())
                 .map_err(|error| DeliveryError::Tls(std::io::Error::other(error)))?;
-            exchange(tls.connect(name, stream).await.map_err(DeliveryError::Tls)?, to, message).await
+            exchange(tls.connect(name, stream).await.map_err(DeliveryError::Tls)?, to, message)
+                .await
         };
-        timeout(self.try_time, trying)
-            .await
-            .unwrap_or(Err(DeliveryError::TooSlow(self.try_time)))
+        timeout(self.try_time, trying).await.unwrap_or(Err(DeliveryError::TooSlow(self.try_time)))
     }
 }
 
@@ -203,7 +203,9 @@ mod tests {
             while let Ok((stream, _)) = socket.accept().await {
                 let Ok(mut stream) = acceptor.accept(stream).await else { continue };
                 let mut got = Vec::new();
-                while !got.ends_with(b"\r\n\r\n{}") && stream.read_buf(&mut got).await.unwrap() > 0 {}
+                while !got.ends_with(b"\r\n\r\n{}") && stream.read_buf(&mut got).await.unwrap() > 0
+                {
+                }
                 let answer = b"HTTP/1.1 200 OK\r\nContent-Length: 0\r\n\r\n";
                 stream.write_all(answer).await.unwrap();
                 let _ = stream.shutdown().await;

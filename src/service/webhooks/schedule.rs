@@ -47,9 +47,7 @@ pub fn retry_after(text: &str, now: Timestamp) -> Option<SignedDuration> {
         // An HTTP date is in the form of mail's dates, and always in GMT.
         DateTimeParser::new().parse_timestamp(text).ok()?.duration_since(now)
     };
-    asked_for
-        .is_positive()
-        .then(|| asked_for.min(SignedDuration::from_secs(MAX_RETRY_AFTER_S)))
+    asked_for.is_positive().then(|| asked_for.min(SignedDuration::from_secs(MAX_RETRY_AFTER_S)))
 }
 
 #[cfg(test)]

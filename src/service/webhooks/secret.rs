@@ -38,7 +38,9 @@ pub enum SecretError {
         KEY_BYTES.start(), KEY_BYTES.end()
     )]
     Length { found: usize },
-    #[error("the system gave no random bytes for a listener's secret: {why}. Give one in the settings")]
+    #[error(
+        "the system gave no random bytes for a listener's secret: {why}. Give one in the settings"
+    )]
     NoRandomness { why: String },
 }
 
