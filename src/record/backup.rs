@@ -16,6 +16,7 @@ use std::{
     fs::{self, File},
     io,
     path::{Path, PathBuf},
+    time::Duration,
 };
 use thiserror::Error;
 
@@ -65,7 +66,7 @@ impl RecordReader {
         if inside().map_err(refused)? {
             return Err(BackupError::Inside { path: target.into() });
         }
-        let _lock = Lock::take(target)?;
+        let _lock = Lock::take(target, Duration::ZERO)?;
         self.holds_nothing_else(target)?;
         let unfinished = target.join(format!("{DATABASE}.part"));
         match fs::remove_file(&unfinished) {

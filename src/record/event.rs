@@ -25,7 +25,9 @@ pub struct Event {
     pub kind: String,
     /// The rest it is about; none too where that rest's row is damaged, which the log tells.
     pub rest: Option<Rest>,
-    /// All the rest of it: a JSON object.
+    /// All the rest of it, a JSON object: a score's [`crate::score::ScoreEvent`]. Of a rest that
+    /// the score takes no notice of, `step` is null; it is empty for rests that were kept before
+    /// there was a score.
     pub body: Value,
 }
 

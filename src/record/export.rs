@@ -3,12 +3,12 @@
 use super::{
     RecordError, RecordReader,
     event::events_after,
-    followers::{Followers, corrections},
+    followers::{corrections, fold},
     rows::{CORRECTION_COLUMNS, REST_COLUMNS, RawCorrection, RawRest},
 };
 use crate::{
-    layout::BallKind,
-    score::{Attempt, Cause, Follower, ScoreEvent},
+    layout::{BallKind, Layout},
+    score::{Attempt, Cause, Follower, RackPlayed, ScoreEvent, ShotTaken, Story},
 };
 use jiff::Timestamp;
 use serde::Serialize;
@@ -88,6 +88,20 @@ impl<W: Write> Sheet<W> {
     }
 }
 
+/// A rest, as a line.
+#[derive(Serialize)]
+struct RestLine<'a> {
+    rest: i64,
+    at: Timestamp,
+    camera: &'a str,
+    /// As they stand after it, with all corrections.
+    attempt: Option<u32>,
+    run: Option<u32>,
+    unseen_ms: u64,
+    frame_sha256: &'a str,
+    layout: &'a Layout,
+}
+
 /// A ball at a rest, as a row. Places are in diamonds.
 #[derive(Serialize)]
 struct BallRow<'a> {
@@ -119,6 +133,36 @@ struct AttemptRow<'a> {
     sure: bool,
     began_rest: i64,
     over_rest: Option<i64>,
+}
+
+/// An attempt, as a line: the row, and what it counts.
+#[derive(Serialize)]
+struct AttemptLine<'a> {
+    #[serde(flatten)]
+    attempt: AttemptRow<'a>,
+    rack_list: &'a [RackPlayed],
+    shot_list: &'a [ShotTaken],
+}
+
+/// A correction, as a line.
+#[derive(Serialize)]
+struct CorrectionLine<'a> {
+    correction: i64,
+    at: Timestamp,
+    camera: &'a str,
+    rest: i64,
+    says: &'a Value,
+}
+
+/// An event, as a line.
+#[derive(Serialize)]
+struct EventLine<'a> {
+    id: i64,
+    at: Timestamp,
+    camera: &'a str,
+    kind: &'a str,
+    rest: Option<i64>,
+    body: &'a Value,
 }
 
 impl<'a> AttemptRow<'a> {
@@ -203,11 +247,17 @@ impl RecordReader {
             };
             let Some((follower, said)) = cameras.get_mut(&camera) else { continue };
             let told = follower.take(&seen, said.get(&seen.id));
-            let (attempt, run) = standing(&told);
-            sheet.line(&json!({
-                "rest": seen.id, "at": at, "camera": camera, "attempt": attempt, "run": run,
-                "unseen_ms": seen.unseen_ms, "frame_sha256": frame_sha256, "layout": seen.layout,
-            }))?;
+            let (attempt, run) = standing(&told, follower.story());
+            sheet.line(&RestLine {
+                rest: seen.id,
+                at,
+                camera: &camera,
+                attempt,
+                run,
+                unseen_ms: seen.unseen_ms,
+                frame_sha256: &frame_sha256,
+                layout: &seen.layout,
+            })?;
             for ball in &seen.layout.balls {
                 sheet.row(&BallRow {
                     rest: seen.id,
@@ -229,14 +279,12 @@ impl RecordReader {
 
     fn export_attempts<W: Write>(&self, sheet: &mut Sheet<W>) -> Result<(), ExportError> {
         for camera in self.cameras()? {
-            let follower = Followers::fold(&self.connection, &camera)?;
+            let follower = fold(&self.connection, &camera)?.follower;
             for attempt in &follower.story().attempts {
                 let row = AttemptRow::new(&camera, attempt);
                 sheet.row(&row)?;
-                let mut line = json!(row);
-                line["racks"] = json!(attempt.racks);
-                line["shots"] = json!(attempt.shots);
-                sheet.line(&line)?;
+                let (racks, shots) = (&attempt.racks, &attempt.shots);
+                sheet.line(&AttemptLine { attempt: row, rack_list: racks, shot_list: shots })?;
             }
         }
         Ok(())
@@ -253,10 +301,13 @@ impl RecordReader {
                 Value::Null
             });
             let at = Timestamp::from_millisecond(row.at_unix_ms).unwrap_or_default();
-            sheet.line(&json!({
-                "correction": row.id, "at": at, "camera": row.camera, "rest": row.rest_id,
-                "says": step,
-            }))?;
+            sheet.line(&CorrectionLine {
+                correction: row.id,
+                at,
+                camera: &row.camera,
+                rest: row.rest_id,
+                says: &step,
+            })?;
             sheet.row(&SaidRow {
                 id: row.id,
                 at,
@@ -277,10 +328,14 @@ impl RecordReader {
             last = newest.id;
             for event in &events {
                 let rest = event.rest.as_ref().map(|rest| rest.id);
-                sheet.line(&json!({
-                    "id": event.id, "at": event.at, "camera": event.camera, "kind": event.kind,
-                    "rest": rest, "body": event.body,
-                }))?;
+                sheet.line(&EventLine {
+                    id: event.id,
+                    at: event.at,
+                    camera: &event.camera,
+                    kind: &event.kind,
+                    rest,
+                    body: &event.body,
+                })?;
                 sheet.row(&SaidRow {
                     id: event.id,
                     at: event.at,
@@ -295,10 +350,11 @@ impl RecordReader {
 }
 
 /// The attempt and the run that a rest leaves the player with.
-fn standing(told: &[ScoreEvent]) -> (Option<u32>, Option<u32>) {
+fn standing(told: &[ScoreEvent], story: &Story) -> (Option<u32>, Option<u32>) {
     let rest = told.iter().find_map(|event| match event {
         ScoreEvent::Rest { attempt, run, .. } => Some((*attempt, *run)),
         _ => None,
     });
-    rest.unwrap_or((None, None))
+    let on = story.going_on();
+    rest.unwrap_or((on.map(|attempt| attempt.id), on.map(|attempt| attempt.run)))
 }

@@ -88,9 +88,9 @@ impl Record {
         look: impl FnOnce(&Story) -> T + Send + 'static,
     ) -> Result<T, RecordError> {
         self.ask(move |store| {
-            let follower = store.followers.take(&store.connection, &camera)?;
-            let seen = look(follower.story());
-            store.followers.put_back(&camera, follower);
+            let score = store.followers.take(&store.connection, &camera)?;
+            let seen = look(score.follower.story());
+            store.followers.put_back(&camera, score);
             Ok(seen)
         })
         .await

@@ -2,18 +2,18 @@
 
 use super::{
     NewRest, Note, RecordError, Rest,
-    event::{Event, NewEvent, rest_by_id},
-    followers::Followers,
+    event::{Event, NewEvent, REST_KIND, rest_by_id},
+    followers,
     outbox::{KnownListener, write_deliveries},
     pictures::sha256,
     retention::{NamedPicture, PictureState, name_picture},
     rows::{RawCorrection, RawRest},
     store::{Numbers, Store},
 };
-use crate::score::{self, Correction, ScoreEvent};
+use crate::score::{self, Correction, RestSeen, ScoreEvent, Story};
 use jiff::Timestamp;
 use rusqlite::{Connection, params};
-use serde_json::Value;
+use serde_json::{Value, json};
 
 /// A rest that was kept, and what followed from it.
 #[derive(Debug, Clone)]
@@ -99,9 +99,12 @@ impl Store {
             picture_type: new.format.media_type().into(),
             row_sha256: String::new(),
         };
-        let mut follower = self.followers.take(&self.connection, &row.camera)?;
+        let mut score = self.followers.take(&self.connection, &row.camera)?;
         let seen = row.seen(new.layout);
-        let told = follower.take(&seen, None);
+        let mut new_events = new_events(score.take(&seen, None), row.at_unix_ms)?;
+        if new_events.first().is_none_or(|first| first.kind != REST_KIND) {
+            new_events.insert(0, left_out_of_the_score(&seen, score.follower.story()));
+        }
         let listeners = self.listeners.clone();
         let size_bytes = i64::try_from(new.picture.len()).unwrap_or(i64::MAX);
         let (rest, events, grown_bytes) = self.write(|transaction, numbers| {
@@ -117,15 +120,14 @@ impl Store {
                     state,
                 },
             )?;
-            let new_events = new_events(told, row.at_unix_ms)?;
             let rest = row.into_rest_with(seen.layout)?;
             let announcer =
                 Announcer { connection: transaction, listeners: &listeners, camera: &rest.camera };
             let events = announcer.write(new_events, Some(&rest), numbers)?;
             Ok((rest, events, grown_bytes))
         })?;
-        // A follower that took a rest which is not on disk is not put back, but folded anew.
-        self.followers.put_back(&rest.camera, follower);
+        // A score that took a rest which is not on disk is not put back, but folded anew.
+        self.followers.put_back(&rest.camera, score);
         self.keeper.kept_bytes += grown_bytes;
         Ok(Kept { rest, events })
     }
@@ -173,8 +175,8 @@ impl Store {
         let (after, events) = self.write(|transaction, numbers| {
             row.insert(transaction)?;
             numbers.correction = row.id;
-            let after = Followers::fold(transaction, &row.camera)?;
-            let changed = score::changes(before.story(), after.story());
+            let after = followers::fold_again(transaction, &row.camera, &before, rest_id)?;
+            let changed = score::changes(before.follower.story(), after.follower.story());
             let announcer =
                 Announcer { connection: transaction, listeners: &listeners, camera: &row.camera };
             let events = announcer.write(new_events(changed, row.at_unix_ms)?, None, numbers)?;
@@ -198,6 +200,24 @@ impl Store {
                 Announcer { connection: transaction, listeners: &listeners, camera: &note.camera };
             announcer.write_one(new, None, numbers)
         })
+    }
+}
+
+/// Announces a rest that the score takes no notice of, such as one with a player over the cloth.
+fn left_out_of_the_score(seen: &RestSeen, story: &Story) -> NewEvent {
+    let on = story.going_on();
+    NewEvent {
+        at_unix_ms: seen.at_unix_ms,
+        kind: REST_KIND.into(),
+        rest_id: Some(seen.id),
+        body: json!({
+            "event": REST_KIND,
+            "rest": seen.id,
+            "at_unix_ms": seen.at_unix_ms,
+            "attempt": on.map(|attempt| attempt.id),
+            "run": on.map(|attempt| attempt.run),
+            "step": null,
+        }),
     }
 }
 

@@ -4,7 +4,11 @@ use super::RecordError;
 use std::{
     fs::{File, OpenOptions, TryLockError},
     path::Path,
+    time::{Duration, Instant},
 };
+
+/// The pause before looking again.
+const LOOK_AGAIN: Duration = Duration::from_millis(50);
 
 /// Held as long as a record is written to. Who only reads does not need it.
 #[derive(Debug)]
@@ -13,11 +17,11 @@ pub(super) struct Lock {
 }
 
 impl Lock {
-    /// Takes the lock of a data folder.
+    /// Takes the lock of a data folder, waiting so long for whoever holds it.
     ///
     /// # Errors
     /// Where another process holds it, or the folder cannot be written to.
-    pub(super) fn take(data: &Path) -> Result<Self, RecordError> {
+    pub(super) fn take(data: &Path, patience: Duration) -> Result<Self, RecordError> {
         let path = data.join("record.lock");
         let folder = |source| RecordError::Folder { path: data.into(), source };
         let file = OpenOptions::new()
@@ -26,10 +30,18 @@ impl Lock {
             .write(true)
             .open(&path)
             .map_err(folder)?;
-        match file.try_lock() {
-            Ok(()) => Ok(Self { _file: file }),
-            Err(TryLockError::WouldBlock) => Err(RecordError::InUse { path: data.into() }),
-            Err(TryLockError::Error(source)) => Err(folder(source)),
+        let begun = Instant::now();
+        loop {
+            match file.try_lock() {
+                Ok(()) => return Ok(Self { _file: file }),
+                Err(TryLockError::WouldBlock) if begun.elapsed() < patience => {
+                    std::thread::sleep(LOOK_AGAIN);
+                }
+                Err(TryLockError::WouldBlock) => {
+                    return Err(RecordError::InUse { path: data.into() });
+                }
+                Err(TryLockError::Error(source)) => return Err(folder(source)),
+            }
         }
     }
 }

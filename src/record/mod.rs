@@ -79,3 +79,6 @@ pub enum RecordError {
     #[error("the record has been closed")]
     Closed,
 }
+
+#[cfg(test)]
+mod tests;

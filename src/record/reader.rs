@@ -10,11 +10,14 @@ use super::{
 use rusqlite::{Connection, OpenFlags};
 use std::{
     path::{Path, PathBuf},
-    time::Duration,
+    time::{Duration, Instant},
 };
 
 /// How long reading waits for a service that is just starting or stopping.
 const PATIENCE: Duration = Duration::from_secs(5);
+
+/// The pause before looking again.
+const LOOK_AGAIN: Duration = Duration::from_millis(50);
 
 /// A record that is only read. Whether a service writes to it meanwhile makes no difference.
 #[derive(Debug)]
@@ -35,18 +38,37 @@ impl RecordReader {
         if !path.is_file() {
             return Err(RecordError::NoRecord { path: data.into() });
         }
-        let connection = open_for_reading(&path).map_err(|error| explained(error, data))?;
-        let found = migrations::version(&connection).map_err(|error| explained(error, data))?;
-        let known = migrations::KNOWN;
-        if found < known {
-            // Only where nobody else writes.
-            let _lock = Lock::take(data)?;
-            let mut writer = Connection::open(&path)?;
-            migrations::migrate(&mut writer).map_err(|error| explained(error, data))?;
-        } else if found > known {
-            return Err(RecordError::TooNew { found, known });
+        let explain = |error| explained(error, data);
+        let begun = Instant::now();
+        loop {
+            let connection = match open_for_reading(&path).map_err(explain) {
+                // A service that is starting or stopping puts it in order.
+                Err(RecordError::InUse { .. }) if begun.elapsed() < PATIENCE => {
+                    std::thread::sleep(LOOK_AGAIN);
+                    continue;
+                }
+                connection => connection?,
+            };
+            // One without a version has only just been begun, or cannot be read at all, which the
+            // migration tells.
+            let found = migrations::version(&connection).unwrap_or(0);
+            if found > migrations::KNOWN {
+                return Err(RecordError::TooNew { found, known: migrations::KNOWN });
+            }
+            if found == migrations::KNOWN {
+                return Ok(Self { connection, pictures: Pictures::of(data), data: data.into() });
+            }
+            match Lock::take(data, Duration::ZERO) {
+                Ok(_lock) => {
+                    migrations::migrate(&mut Connection::open(&path)?).map_err(explain)?;
+                }
+                // A service that is starting does it.
+                Err(RecordError::InUse { .. }) if begun.elapsed() < PATIENCE => {
+                    std::thread::sleep(LOOK_AGAIN);
+                }
+                Err(error) => return Err(error),
+            }
         }
-        Ok(Self { connection, pictures: Pictures::of(data), data: data.into() })
     }
 }
 

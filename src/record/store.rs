@@ -28,6 +28,9 @@ pub(super) const DATABASE: &str = "record.sqlite3";
 /// How long a write waits for a reader that is just opening or closing the record.
 const WRITE_PATIENCE: Duration = Duration::from_secs(5);
 
+/// A reader that brings an old record up to date holds the lock for a moment.
+const LOCK_PATIENCE: Duration = Duration::from_secs(2);
+
 /// The last numbers given.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Numbers {
@@ -73,7 +76,7 @@ impl Store {
                 data.display()
             );
         }
-        let lock = Lock::take(data)?;
+        let lock = Lock::take(data, LOCK_PATIENCE)?;
         let pictures = Pictures::open(data).map_err(folder)?;
         let path = data.join(DATABASE);
         // SQLite gives the files beside it the same permissions.

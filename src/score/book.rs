@@ -12,14 +12,16 @@ pub(super) struct Book<'a> {
     pub story: &'a mut Story,
     pub rest: &'a RestSeen,
     pub events: Vec<ScoreEvent>,
+    /// The attempt that was on before this rest.
+    pub before: Option<u32>,
     /// The attempt that was on at this rest last.
     pub concerned: Option<u32>,
 }
 
 impl<'a> Book<'a> {
     pub fn open(story: &'a mut Story, rest: &'a RestSeen) -> Self {
-        let concerned = story.going_on().map(|attempt| attempt.id);
-        Self { story, rest, events: Vec::new(), concerned }
+        let before = story.going_on().map(|attempt| attempt.id);
+        Self { story, rest, events: Vec::new(), before, concerned: before }
     }
 
     /// The events with the rest itself before them.

@@ -29,7 +29,7 @@ pub(super) enum CueBall {
 pub(super) struct Change {
     pub cue: CueBall,
     /// Object balls that lie where they lay.
-    pub still: usize,
+    pub still: Vec<BallSeen>,
     /// Object balls before that lie there no more: moved or gone.
     pub left: Vec<BallSeen>,
     /// Object balls now where none lay: moved or come.
@@ -50,7 +50,9 @@ impl Change {
         };
         let left = unlike(&before.objects, &now.objects);
         let new = unlike(&now.objects, &before.objects);
-        Self { cue, still: before.objects.len() - left.len(), left, new }
+        let stayed = |ball: &&BallSeen| !left.contains(ball);
+        let still = before.objects.iter().filter(stayed).copied().collect();
+        Self { cue, still, left, new }
     }
 
     /// Object balls fewer than before; negative where there are more.

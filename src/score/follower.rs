@@ -27,8 +27,8 @@ enum Phase {
     Play,
     /// One object ball or none is left: the rack is due.
     Closing {
-        rest: i64,
-        placing: Placing,
+        /// The rest that shows the closing layout, where one does.
+        rest: Option<i64>,
     },
 }
 
@@ -51,6 +51,8 @@ struct Doubts {
 #[derive(Debug, Clone, Default)]
 struct LastShot {
     potted: u32,
+    /// Whether the cue ball moved.
+    stroke: bool,
     vanished: Vec<BallSeen>,
 }
 
@@ -70,6 +72,8 @@ pub struct Follower {
     lifted: Option<BallSeen>,
     last_shot: LastShot,
     doubts: Doubts,
+    /// The rest taken before.
+    last_rest: Option<i64>,
 }
 
 impl Default for Follower {
@@ -90,6 +94,7 @@ impl Follower {
             lifted: None,
             last_shot: LastShot::default(),
             doubts: Doubts::default(),
+            last_rest: None,
         }
     }
 
@@ -116,14 +121,15 @@ impl Follower {
         };
         let mut story = std::mem::take(&mut self.story);
         let mut book = Book::open(&mut story, rest);
-        let before = book.concerned;
         let step = verdict.step;
         self.settle(&step, verdict.answers.is_empty(), change.as_ref(), &now, &mut book);
         self.apply(&step, &now, change.as_ref(), &mut book);
-        self.proceed(&step, idle, now, &mut book);
+        self.remember(&step, change.as_ref());
+        self.proceed(&step, idle, now, change.as_ref(), &mut book);
         if !verdict.answers.is_empty() {
-            self.ask(&step, before, verdict.answers, change.as_ref(), &mut book);
+            self.ask(&step, verdict.answers, change.as_ref(), &mut book);
         }
+        self.last_rest = Some(rest.id);
         let events = book.close(step);
         self.story = story;
         events
@@ -165,13 +171,14 @@ impl Follower {
             renewed: rates::renewed(self.unseen_ms),
             taken: self.taken,
             last_potted: self.last_shot.potted,
+            last_stroke: self.last_shot.stroke,
             vanished: &self.last_shot.vanished,
         };
         let (candidates, idle) = match self.phase {
             Phase::Idle(idle) => idle::candidates(&at, idle),
             Phase::Racked => (racked::candidates(&at, self.sets_up_freely()), Idle::Over),
             Phase::Play => (play::candidates(&at), Idle::Over),
-            Phase::Closing { placing, .. } => (closing::candidates(&at, placing), Idle::Over),
+            Phase::Closing { rest } => (closing::candidates(&at, rest.is_some()), Idle::Over),
         };
         (candidates.verdict(), idle)
     }
@@ -200,8 +207,13 @@ impl Follower {
                 idle.extend(self.doubts.taken.take());
             }
         }
-        if *step == Step::ReRack && sure {
+        // Nothing can have been played if the rack stands at the very next rest.
+        let just_asked = self.doubts.set_up.is_some() && self.doubts.set_up == self.last_rest;
+        if *step == Step::ReRack && sure && just_asked {
             idle.extend(self.doubts.set_up.take());
+        }
+        if sure && matches!(step, Step::CameBack { whence: Whence::NeverGone, .. }) {
+            idle.extend(self.doubts.taken.take());
         }
         if matches!(step, Step::AttemptOn { .. }) {
             idle.extend(self.doubts.idle.take());
@@ -214,7 +226,7 @@ impl Follower {
     /// Enters a step into the story.
     fn apply(&mut self, step: &Step, now: &Seen, change: Option<&Change>, book: &mut Book) {
         let closing = match self.phase {
-            Phase::Closing { rest, .. } => Some(rest),
+            Phase::Closing { rest } => rest,
             Phase::Idle(_) | Phase::Racked | Phase::Play => None,
         };
         let numbers = || change.map(Change::numbers_gone).unwrap_or_default();
@@ -243,7 +255,7 @@ impl Follower {
                 book.shot(0, 1, Vec::new());
                 book.end(Cause::Foul);
             }
-            Step::CameBack { balls, whence } => came_back(*balls, *whence, book),
+            Step::CameBack { balls, whence } => self.came_back(*balls, *whence, book),
             Step::Several { shots, potted, re_racks, ended } => {
                 // No more racks than the balls allow, whatever a correction says.
                 for again in 0..(*re_racks).min(potted / 14 + 1) {
@@ -267,21 +279,33 @@ impl Follower {
     }
 
     /// Moves on to the phase that follows and to what the next rest is compared with.
-    fn proceed(&mut self, step: &Step, idle: Idle, now: Seen, book: &mut Book) {
+    fn proceed(
+        &mut self,
+        step: &Step,
+        idle: Idle,
+        mut now: Seen,
+        change: Option<&Change>,
+        book: &mut Book,
+    ) {
         let on = book.going_on().map(|attempt| attempt.id);
         let stays = matches!(step, Step::Same | Step::SettingUp);
-        let was_closing = matches!(self.phase, Phase::Closing { .. });
-        self.remember(step, &now);
+        let played_out = matches!(step, Step::Several { re_racks: 0, .. })
+            && change.is_some_and(|change| change.gone() < 0);
+        if on != book.before {
+            self.doubts = Doubts::default();
+        }
         match on {
             None => self.phase = Phase::Idle(idle),
-            Some(_) if stays => {}
+            Some(_) if stays || *step == Step::ByHand && now.count() <= 1 => {}
             Some(_) if now.racked.is_some() => self.phase = Phase::Racked,
-            Some(id) if now.count() <= 1 => {
-                // A hand that touches a closing layout leaves it the same closing layout.
-                if !(was_closing && *step == Step::ByHand) {
-                    self.close_rack(id, &now, book);
-                }
+            Some(_) if played_out => {
+                // The closing layout was not seen: of its last ball is known at most where it lies.
+                let new = change.map(|change| change.new.as_slice()).unwrap_or_default();
+                now.objects.retain(|ball| !new.contains(ball));
+                now.objects.truncate(1);
+                self.phase = Phase::Closing { rest: None };
             }
+            Some(id) if now.count() <= 1 => self.close_rack(id, &now, book),
             Some(_) => self.phase = Phase::Play,
         }
         // While balls are laid out the closing layout stays what is compared with.
@@ -296,7 +320,7 @@ impl Follower {
     fn close_rack(&mut self, attempt: u32, now: &Seen, book: &mut Book) {
         let last = now.objects.first().map(|ball| ball.at);
         let asked = now.cue.map_or(Placing::STAY, |cue| placing(last, cue.at, &now.table));
-        self.phase = Phase::Closing { rest: book.rest.id, placing: asked };
+        self.phase = Phase::Closing { rest: Some(book.rest.id) };
         if asked.applies() {
             let (rest, words) = (book.rest.id, asked.words());
             book.events.push(ScoreEvent::Placing { rest, attempt, placing: asked, words });
@@ -304,13 +328,11 @@ impl Follower {
     }
 
     /// Keeps what the next weighing needs of this step.
-    fn remember(&mut self, step: &Step, now: &Seen) {
-        let before = self.base.as_ref().map(|base| &base.seen);
-        let change = before.map(|before| Change::between(before, now));
+    fn remember(&mut self, step: &Step, change: Option<&Change>) {
         match step {
             Step::Same | Step::SettingUp => {}
             Step::ByHand => {
-                let gone = change.as_ref().map_or(0, Change::gone);
+                let gone = change.map_or(0, Change::gone);
                 let balls = u32::try_from(gone.unsigned_abs()).unwrap_or(u32::MAX);
                 self.taken = if gone > 0 {
                     self.taken.saturating_add(balls)
@@ -318,14 +340,15 @@ impl Follower {
                     self.taken.saturating_sub(balls)
                 };
                 self.lifted = match change.map(|change| change.cue) {
-                    Some(CueBall::Gone) => before.and_then(|before| before.cue),
+                    Some(CueBall::Gone) => self.base.as_ref().and_then(|base| base.seen.cue),
                     Some(CueBall::Absent) => self.lifted,
                     _ => None,
                 };
             }
             Step::Shot { potted } | Step::Several { potted, ended: None, .. } => {
-                let vanished = change.map(|change| change.left).unwrap_or_default();
-                self.last_shot = LastShot { potted: *potted, vanished };
+                let vanished = change.map(|change| change.left.clone()).unwrap_or_default();
+                let stroke = change.is_some_and(|change| change.cue != CueBall::Still);
+                self.last_shot = LastShot { potted: *potted, stroke, vanished };
             }
             _ => {
                 self.last_shot = LastShot::default();
@@ -335,46 +358,47 @@ impl Follower {
         }
     }
 
+    /// Balls counted as pocketed are on the table again.
+    fn came_back(&self, balls: u32, whence: Whence, book: &mut Book) {
+        match whence {
+            Whence::Pocketed => {}
+            Whence::LeftTable => {
+                book.take_back(balls);
+                book.end(Cause::Foul);
+            }
+            Whence::NeverGone => {
+                if book.take_back(balls) == 0 && self.last_shot.stroke {
+                    book.end(Cause::Miss);
+                }
+            }
+        }
+    }
+
     /// Opens the question about this rest, unless it stands already.
     fn ask(
         &mut self,
         step: &Step,
-        before: Option<u32>,
         answers: Vec<Answer>,
         change: Option<&Change>,
         book: &mut Book,
     ) {
         let rest = book.rest.id;
         let idle = matches!(self.phase, Phase::Idle(_));
+        let no_stroke = change.is_some_and(|change| change.cue == CueBall::Still);
         let doubt = match step {
+            Step::Shot { .. } if no_stroke => &mut self.doubts.taken,
             Step::SettingUp if idle => &mut self.doubts.idle,
             Step::SettingUp => &mut self.doubts.set_up,
             Step::ByHand => &mut self.doubts.taken,
             _ => {
-                book.ask(before.or(book.concerned), text(change, book.rest.unseen_ms), answers);
+                book.ask(book.before.or(book.concerned), text(change, book.rest.unseen_ms), answers);
                 return;
             }
         };
         let stands = doubt.is_some() && *step == Step::SettingUp;
         if !stands {
             *doubt = Some(rest);
-            book.ask(before.or(book.concerned), text(change, book.rest.unseen_ms), answers);
-        }
-    }
-}
-
-/// Balls counted as pocketed are on the table again.
-fn came_back(balls: u32, whence: Whence, book: &mut Book) {
-    match whence {
-        Whence::Pocketed => {}
-        Whence::LeftTable => {
-            book.take_back(balls);
-            book.end(Cause::Foul);
-        }
-        Whence::NeverGone => {
-            if book.take_back(balls) == 0 {
-                book.end(Cause::Miss);
-            }
+            book.ask(book.before.or(book.concerned), text(change, book.rest.unseen_ms), answers);
         }
     }
 }

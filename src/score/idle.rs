@@ -31,9 +31,8 @@ pub(super) fn candidates(at: &Situation, idle: Idle) -> (Candidates, Idle) {
         return (list, Idle::Over);
     }
     let left = 15_u32.saturating_sub(at.now.count());
-    let full = at.now.count() >= 13 && at.now.spread() && at.change.still == 0;
-    let refilled = full && at.change.gone() < 0;
-    if refilled || (at.renewed > 0.0 && !at.change.nothing() && at.change.still == 0) {
+    let broken_now = at.now.lies_broken(at.change);
+    if broken_now || (at.renewed > 0.0 && at.now.all_anew(at.change)) {
         list.add(Step::SettingUp, rates::LIES_OPEN);
         broken(at, left, &mut list);
         return (list, Idle::PerhapsBroken);

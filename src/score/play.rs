@@ -36,11 +36,15 @@ pub(super) fn candidates(at: &Situation) -> Candidates {
             CueBall::Absent => no_cue(at, gone, &mut list),
         }
     }
+    if at.before.racked.is_none() && at.now.lies_broken(at.change) {
+        broken_unseen(at, &mut list);
+    }
     if at.renewed > 0.0 {
         let run = 15_u32.saturating_sub(at.now.count());
         let on = at.now.cue.is_some() && run > 0;
         let ended = if on { None } else { Some(Cause::Unseen) };
-        list.add(Step::AttemptOn { run, ended }, at.renewed * rates::MISSES);
+        let cue = if at.change.cue == CueBall::Still { rates::CUE_RETURNS } else { 1.0 };
+        list.add(Step::AttemptOn { run, ended }, at.renewed * rates::MISSES * cue);
     }
     list
 }
@@ -51,8 +55,7 @@ fn cleared(at: &Situation, gone: i64) -> f64 {
         return 0.0;
     }
     let all = if at.now.objects.is_empty() { 0.2 } else { rates::CLEARING };
-    let moved = i32::try_from(at.change.moved()).unwrap_or(i32::MAX);
-    rates::STOPS * all * rates::FURTHER.powi(moved)
+    rates::STOPS * all * further(at.change.moved())
 }
 
 fn cue_gone(at: &Situation, gone: i64, list: &mut Candidates) {
@@ -66,7 +69,9 @@ fn cue_gone(at: &Situation, gone: i64, list: &mut Candidates) {
     for potted in 1..=u32::try_from(gone).unwrap_or(0) {
         let step =
             Step::Several { shots: potted + 1, potted, re_racks: 0, ended: Some(Cause::Scratch) };
-        list.add(step, at.hidden * rates::POTS * rates::SCRATCHES);
+        let made = power(at.hidden * rates::POTS, i64::from(potted));
+        let scratched = rates::share_of_scratches(gone - i64::from(potted));
+        list.add(step, made * rates::SCRATCHES * scratched);
     }
 }
 
@@ -74,25 +79,35 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     let watched = 1.0 - at.hidden;
     if gone > 0 {
         list.add(Step::Shot { potted: balls }, rates::POTS * rates::share_of_pots(gone) * watched);
-        let between = at.hidden.powi(i32::try_from(gone - 1).unwrap_or(i32::MAX));
-        let all_made = rates::POTS.powi(i32::try_from(gone).unwrap_or(i32::MAX));
+        // As many shots as balls, with no rest seen between them; the last may have been a miss.
+        let between = power(at.hidden, gone - 1);
+        let all_made = power(rates::POTS, gone);
         let several = |shots, ended| Step::Several { shots, potted: balls, re_racks: 0, ended };
-        list.add(several(balls.max(2), None), between * at.hidden.min(0.5) * all_made);
-        list.add(several(balls, None), between * all_made);
+        if gone > 1 {
+            list.add(several(balls, None), between * all_made);
+        }
         list.add(
             several(balls + 1, Some(Cause::Miss)),
             between * at.hidden * all_made * rates::MISSES,
         );
-        list.add(Step::Stopped, cleared(at, gone));
+        // Who clears the table seldom moves the cue ball and leaves it.
+        list.add(Step::Stopped, rates::FURTHER * cleared(at, gone));
         return;
     }
     let touched = !at.change.left.is_empty();
     let share = if touched { 1.0 } else { rates::TOUCHES_NOTHING };
     list.add(Step::Miss, rates::MISSES * share);
+    // Unwatched it may have been a scratch, with the cue ball in play again.
+    let unwatched = (at.hidden - rates::MISSED_WATCHED).max(0.0);
+    let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: Some(Cause::Scratch) };
+    list.add(step, unwatched * rates::SCRATCHES);
     list.add(Step::ByHand, rates::CUE_BY_HAND * by_hand(at.change) / rates::NUDGES);
     // A ball counted as gone at the shot before lies where it lay then: it was overlooked, and
     // another one went now.
-    let seen_again = |ball: &BallSeen| at.vanished.iter().any(|old| still(old, ball));
+    let seen_again = |ball: &BallSeen| {
+        let same = |old: &BallSeen| old.number.zip(ball.number).is_none_or(|(a, b)| a == b);
+        at.vanished.iter().any(|old| still(old, ball) && same(old))
+    };
     if at.last_potted > 0 && at.change.new.iter().any(seen_again) {
         let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: None };
         list.add(step, 10.0 * rates::OVERLOOKED);
@@ -104,10 +119,27 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     }
 }
 
+fn power(base: f64, exponent: i64) -> f64 {
+    base.powi(i32::try_from(exponent).unwrap_or(i32::MAX))
+}
+
+fn further(balls: usize) -> f64 {
+    power(rates::FURTHER, i64::try_from(balls).unwrap_or(i64::MAX))
+}
+
+/// The weight of so many balls pocketed, one by one or at one shot, down to a closing layout, with
+/// none of the rests seen.
+fn played_out(at: &Situation, balls: u32) -> f64 {
+    let balls = i64::from(balls);
+    // Who stands in the way of one rest is likely to stand in the way of the next.
+    let one_by_one = power(at.hidden.max(0.1), balls - 1) * power(rates::POTS, balls);
+    let at_once = rates::POTS * rates::share_of_pots(balls);
+    at.hidden.max(rates::CLOSING_MISSED) * one_by_one.max(at_once)
+}
+
 /// The weight of so many balls moved by hand; of [`rates::NUDGES`] for none.
 fn by_hand(change: &Change) -> f64 {
-    let moved = i32::try_from(change.moved()).unwrap_or(i32::MAX);
-    rates::NUDGES * rates::FURTHER.powi(moved)
+    rates::NUDGES * further(change.moved())
 }
 
 fn cue_still(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
@@ -125,8 +157,7 @@ fn cue_still(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
         list.add(Step::Miss, rates::MISSES * stops);
         return;
     }
-    let further = i32::try_from(gone - 1).unwrap_or(i32::MAX);
-    list.add(Step::ByHand, rates::TAKEN * rates::FURTHER.powi(further));
+    list.add(Step::ByHand, rates::TAKEN * power(rates::FURTHER, gone - 1));
     list.add(Step::Shot { potted: balls }, rates::POTS * stops * rates::share_of_pots(gone));
     let edge_mm = HANGS_DIAMETERS * at.now.table.ball_diameter_mm;
     let hung = |ball: &BallSeen| {
@@ -167,6 +198,18 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
     }
     // Balls out of the pockets onto the table: the next rack is being laid out.
     list.add(Step::Stopped, rates::STOPS * 0.3 * if balls == 1 { 0.1 } else { 1.0 });
+    let left = at.before.count();
+    if stroke && (2..=3).contains(&left) {
+        // The rack may have been played out, and it is the run's next that is laid out.
+        let potted = left - 1;
+        let step = Step::Several { shots: potted, potted, re_racks: 0, ended: None };
+        list.add(step, played_out(at, potted) * if at.change.still.len() == 1 { 1.0 } else { 0.15 });
+    }
+    // Or the attempt ended first, while nobody watched.
+    let unwatched = (at.hidden - rates::MISSED_WATCHED).max(0.0);
+    let ended = Some(Cause::Miss);
+    let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended };
+    list.add(step, unwatched * rates::MISSES * untouched);
     if at.hidden > 0.0 && at.before.count() > 0 && at.now.count() <= 15 {
         let potted = at.before.count() - 1 + 15 - at.now.count();
         let step = Step::Several { shots: potted.max(1), potted, re_racks: 1, ended: None };
@@ -179,6 +222,22 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
     }
 }
 
+/// The table lies as behind a break shot whose rack no rest showed.
+fn broken_unseen(at: &Situation, list: &mut Candidates) {
+    let run = 15_u32.saturating_sub(at.now.count());
+    let on = at.now.cue.is_some() && run > 0;
+    let ended = match at.now.cue {
+        None => Some(Cause::Scratch),
+        Some(_) if on => None,
+        Some(_) => Some(Cause::Miss),
+    };
+    list.add(Step::AttemptOn { run, ended }, rates::STOPS * 0.2);
+    let before = at.before.count().saturating_sub(1);
+    let potted = before + if ended == Some(Cause::Scratch) { 0 } else { run };
+    let step = Step::Several { shots: before + 1, potted, re_racks: 1, ended };
+    list.add(step, rates::STOPS * 0.2);
+}
+
 /// Where the balls that are back can have been.
 fn came_back(at: &Situation, balls: u32, untouched: f64, list: &mut Candidates) {
     let seen_again = |ball: &BallSeen| at.vanished.iter().any(|old| still(old, ball));
@@ -189,9 +248,14 @@ fn came_back(at: &Situation, balls: u32, untouched: f64, list: &mut Candidates) 
     };
     let new = &at.change.new;
     let (old_place, on_spot) = (new.iter().all(seen_again), new.iter().all(spotted));
-    let per_ball = rates::FURTHER.powi(i32::try_from(balls - 1).unwrap_or(i32::MAX)) * untouched;
+    let per_ball = power(rates::FURTHER, i64::from(balls) - 1) * untouched;
     let left = if on_spot { 1.0 } else { 0.05 };
-    let never = if old_place { 1.0 } else { 0.05 };
+    // A ball that went without a stroke and lies in its place again was taken and put back.
+    let never = match (old_place, at.last_stroke) {
+        (true, true) => 1.0,
+        (true, false) => 1e3,
+        (false, _) => 0.05,
+    };
     let step = |whence| Step::CameBack { balls, whence };
     list.add(step(Whence::LeftTable), rates::LEAVES_TABLE * left * per_ball);
     list.add(step(Whence::NeverGone), rates::OVERLOOKED * never * per_ball);
@@ -211,12 +275,13 @@ fn racked_anew(at: &Situation, racked: Racked, list: &mut Candidates) {
     let unwatched = (at.hidden - rates::MISSED_WATCHED).max(at.renewed);
     let step = Step::AttemptOn { run: 0, ended: None };
     list.add(step, unwatched * rates::MISSES * stopped);
-    if left >= 2 {
+    if left <= 1 {
+        // Down to the last ball by what was read as a hand.
+        list.add(Step::ReRack, rates::TAKEN);
+    } else {
         let potted = left - 1;
-        let shots = i32::try_from(potted).unwrap_or(i32::MAX);
-        let unseen = at.hidden.max(rates::CLOSING_MISSED) * at.hidden.powi(shots - 1);
         let place = if in_place { 1.0 } else { 0.15 };
         let step = Step::Several { shots: potted, potted, re_racks: 1, ended: None };
-        list.add(step, unseen * rates::POTS.powi(shots) * place);
+        list.add(step, played_out(at, potted) * place);
     }
 }

@@ -32,6 +32,9 @@ pub(super) fn candidates(at: &Situation, free: bool) -> Candidates {
         CueBall::Moved if moved => {
             list.add(Step::SettingUp, set_up * if free { 0.3 } else { 0.02 });
             list.add(Step::Miss, rates::MISSES * rates::RACK_UNTOUCHED);
+            if !free {
+                list.add(Step::OpeningRack, rates::STOPS);
+            }
         }
         CueBall::Moved => {
             list.add(Step::SettingUp, set_up);
@@ -59,12 +62,16 @@ fn broken(at: &Situation, free: bool) -> Candidates {
         }
         _ => play::candidates(at),
     };
-    if free && hands {
+    // Hands that take a rack apart leave the balls about it.
+    let apart = if at.now.scattered() { 1e-3 } else { 1.0 };
+    if at.before.racked.is_none() && at.change.left.is_empty() {
+        list.add(Step::SettingUp, 1.0);
+    } else if free && hands {
         list.add(Step::SettingUp, rates::SETS_UP);
     } else if free && at.now.cue.is_none() {
-        list.add(Step::SettingUp, rates::SETS_UP * rates::LIES_OPEN);
-    } else if free && at.before.count() > 14 && !at.now.spread() && at.change.gone() == 0 {
-        list.add(Step::SettingUp, rates::SETS_UP * rates::LIES_OPEN * 0.05);
+        list.add(Step::SettingUp, rates::SETS_UP * rates::TAKES_APART * apart);
+    } else if free && at.before.count() > 14 && at.change.gone() == 0 {
+        list.add(Step::SettingUp, rates::SETS_UP * rates::TAKES_APART * apart);
     }
     list
 }

@@ -38,13 +38,15 @@ pub(super) const OVERLOOKED: f64 = 1e-3;
 /// The player stops in the middle of a run.
 pub(super) const STOPS: f64 = 2e-3;
 /// A rest is seen while the table is being cleared, with just this many balls gone.
-pub(super) const CLEARING: f64 = 1e-2;
+pub(super) const CLEARING: f64 = 2e-2;
 /// The player stops at a closing layout.
 pub(super) const STOPS_AT_CLOSING: f64 = 2e-4;
 /// The balls are set up anew before the first shot.
 pub(super) const SETS_UP: f64 = 0.3;
 /// Balls lie open, most of them, while they are set up.
 pub(super) const LIES_OPEN: f64 = 0.02;
+/// A rack is taken apart by hand, and a rest is seen then.
+pub(super) const TAKES_APART: f64 = 2e-4;
 /// A stroke at a closing layout without racking again.
 pub(super) const PLAYS_CLOSING: f64 = 0.02;
 /// A last ball is left in its place for an opening rack.

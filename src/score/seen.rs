@@ -3,6 +3,7 @@
 //! In: a layout in diamonds. Out: centres in the table frame. A layout whose foot is open may be
 //! the wrong way round: `turned` says so, and `racked_when_turned` finds out from a rack.
 
+use super::change::Change;
 use crate::{
     layout::{Ball, Layout},
     table::{FootEnd, Rack, TablePoint, TableSize},
@@ -85,11 +86,35 @@ impl Seen {
         u32::try_from(self.objects.len()).unwrap_or(u32::MAX)
     }
 
-    /// Whether the object balls lie all over the table, as behind a break, and not about the foot
-    /// where they are racked.
-    pub fn spread(&self) -> bool {
+    /// Whether the balls lie as behind a break shot: most are on the table, scattered, and all of
+    /// them elsewhere than before.
+    pub fn lies_broken(&self, change: &Change) -> bool {
+        let refilled = change.gone() < 0 || change.left.len() + change.still.len() >= 8;
+        self.count() >= 12 && self.scattered() && self.all_anew(change) && refilled
+    }
+
+    /// Whether every ball lies elsewhere than before, but for one that may have come to lie there
+    /// by chance. A ball in a place of the rack can be another one, racked anew.
+    pub fn all_anew(&self, change: &Change) -> bool {
+        let rack = Rack::on(&self.table);
+        let loose = change.still.iter().filter(|ball| !self.is_racked(&rack, ball)).count();
+        let moved = change.left.len().max(change.new.len());
+        moved >= 3 && (loose == 0 || (loose == 1 && moved >= 7))
+    }
+
+    /// Whether the object balls lie all over the table, or about the rest of a rack, and not as
+    /// hands lay them out to be racked.
+    pub fn scattered(&self) -> bool {
         let middle_mm = self.table.length_mm / 2.0;
-        self.objects.iter().filter(|ball| ball.at.x_mm < middle_mm).count() >= 3
+        let at_head = self.objects.iter().filter(|ball| ball.at.x_mm < middle_mm).count();
+        let rack = Rack::on(&self.table);
+        let held = self.objects.iter().filter(|ball| self.is_racked(&rack, ball)).count();
+        at_head >= 3 || (held >= 3 && self.objects.len() - held >= 4)
+    }
+
+    fn is_racked(&self, rack: &Rack, ball: &BallSeen) -> bool {
+        let off_mm = RACK_OFF_PER_DIAMETER * self.table.ball_diameter_mm;
+        rack.places().iter().any(|place| ball.at.distance_mm(*place) < off_mm)
     }
 }
 

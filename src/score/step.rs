@@ -25,8 +25,8 @@ pub enum Cause {
 pub enum Whence {
     /// It had left the table at the shot before: a foul, its point is taken back.
     LeftTable,
-    /// It had never gone, it only was not seen: its point is taken back, and a shot that pocketed
-    /// nothing else was a miss.
+    /// It had never gone, it only was not seen or was in the hand: its point is taken back, and a
+    /// stroke that pocketed nothing else was a miss.
     NeverGone,
     /// It had been pocketed, and was put back by hand: its point stands.
     Pocketed,

@@ -32,6 +32,8 @@ pub(super) struct Situation<'a> {
     pub taken: u32,
     /// What the shot just before pocketed.
     pub last_potted: u32,
+    /// Whether the cue ball moved at it.
+    pub last_stroke: bool,
     /// The balls that left their places at the shot just before.
     pub vanished: &'a [BallSeen],
 }

@@ -1,7 +1,7 @@
 //! Calibration from ordinary frames: finds the table and solves lens, pose and size together.
 
 use super::bundle;
-use super::refine::{self, Fit};
+use super::refine::{self, Fit, LensKnown};
 use super::{foot, search, size};
 use crate::camera::{Calibration, CalibrationReport, Camera, PixelPoint};
 use crate::table::{FootEnd, TableSize};
@@ -70,7 +70,8 @@ pub fn calibrate(
         sized_by = Some(inferred.balls);
         table = inferred.table;
         if table != assumed
-            && let Some(better) = refine::refine(frames, &table, &inferred.camera)
+            && let Some(better) =
+                refine::refine(frames, &table, &inferred.camera, LensKnown::Roughly)
         {
             fit = better;
         }
@@ -87,7 +88,7 @@ pub fn calibrate(
 }
 
 /// The best table in the frames: found in the first that shows one, refined in all.
-fn find_table(
+pub(super) fn find_table(
     frames: &[RgbImage],
     table: &TableSize,
     by_hand: Option<&[PixelPoint; 4]>,
@@ -99,7 +100,7 @@ fn find_table(
             Ok(starts) => {
                 let best = starts
                     .iter()
-                    .filter_map(|start| refine::refine(frames, table, start))
+                    .filter_map(|start| refine::refine(frames, table, start, LensKnown::Roughly))
                     .max_by(|a, b| a.evidence.score().total_cmp(&b.evidence.score()));
                 match best.map(|fit| (fit.evidence.missing(), fit)) {
                     Some((None, fit)) => return Ok(fit),
@@ -112,7 +113,10 @@ fn find_table(
     Err(CalibrateError::NoTable { missing })
 }
 
-fn corners_px(camera: &Camera, table: &TableSize) -> Result<[PixelPoint; 4], CalibrateError> {
+pub(super) fn corners_px(
+    camera: &Camera,
+    table: &TableSize,
+) -> Result<[PixelPoint; 4], CalibrateError> {
     let missing = || CalibrateError::NoTable { missing: "a corner lies behind the camera".into() };
     let seen =
         table.corners().map(|corner| camera.project(corner.at_height(table.nose_height_mm())));
@@ -120,7 +124,7 @@ fn corners_px(camera: &Camera, table: &TableSize) -> Result<[PixelPoint; 4], Cal
     Ok([a, b, c, d])
 }
 
-fn report(
+pub(super) fn report(
     fit: &Fit,
     camera: &Camera,
     table: &TableSize,

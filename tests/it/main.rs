@@ -11,13 +11,16 @@
 mod accuracy;
 mod client;
 mod command_line;
+mod disk;
 mod events_out;
 mod frames_in;
+mod kills;
 mod layouts_out;
 mod network_cameras;
 mod own_cameras;
 mod pages;
 mod pictures;
+mod played;
 mod pushed;
 mod record;
 mod score_out;
