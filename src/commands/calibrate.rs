@@ -5,7 +5,7 @@ use super::output;
 use serde::Serialize;
 use std::error::Error;
 use std::path::{Path, PathBuf};
-use stillcloth::camera::{Calibration, PixelPoint};
+use stillcloth::camera::{Calibration, Lens, PixelPoint};
 use stillcloth::service::{self, CameraName};
 use stillcloth::table::FootEnd;
 use stillcloth::vision::{self, CalibrateOptions, overlay};
@@ -21,6 +21,9 @@ pub struct Arguments {
     /// a few pixels off do no harm
     #[arg(long, num_args = 4, value_name = "X,Y", value_parser = corner)]
     corners: Option<Vec<PixelPoint>>,
+    /// The camera's lens, as `stillcloth lens` writes it; only where the camera hangs is solved then
+    #[arg(long, value_name = "FILE.json")]
+    lens: Option<PathBuf>,
     /// The calibration file to write [default: where `serve` looks for the camera's]
     #[arg(long, value_name = "FILE", conflicts_with_all = ["camera", "data"])]
     out: Option<PathBuf>,
@@ -56,7 +59,8 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         pictures.push(frames::open(path).map_err(|why| format!("{}: {why}", path.display()))?);
     }
     let corners_px = arguments.corners.as_deref().and_then(|corners| corners.try_into().ok());
-    let options = CalibrateOptions { corners_px, ..arguments.table.options() };
+    let lens = arguments.lens.as_deref().map(open_lens).transpose()?;
+    let options = CalibrateOptions { corners_px, lens, ..arguments.table.options() };
     let calibration = vision::calibrate(&pictures, &options).map_err(|error| {
         let names: Vec<_> = arguments.frames.iter().map(|f| f.display().to_string()).collect();
         format!("{}: {error}", names.join(", "))
@@ -78,6 +82,14 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         text
     };
     Ok(output::write(&text)?)
+}
+
+fn open_lens(path: &Path) -> Result<Lens, String> {
+    let text = std::fs::read_to_string(path)
+        .map_err(|error| format!("cannot read the lens {}: {error}", path.display()))?;
+    serde_json::from_str(&text).map_err(|error| {
+        format!("{} is no lens: {error}. Make one with `stillcloth lens`", path.display())
+    })
 }
 
 fn corner(text: &str) -> Result<PixelPoint, String> {

@@ -6,11 +6,10 @@ use axum::Router;
 use hyper::server::conn::http1;
 use hyper_util::{
     rt::{TokioIo, TokioTimer},
-    server::graceful::GracefulShutdown,
     service::TowerToHyperService,
 };
 use socket2::SockRef;
-use std::{sync::Arc, time::Duration};
+use std::{pin::pin, sync::Arc, time::Duration};
 use tokio::{
     net::TcpListener,
     sync::{Semaphore, watch},
@@ -45,7 +44,6 @@ pub(super) async fn serve(
     mut stopping: watch::Receiver<bool>,
 ) {
     let room = Arc::new(Semaphore::new(MAX_CONNECTIONS));
-    let graceful = GracefulShutdown::new();
     loop {
         let accepting = async {
             let place = Arc::clone(&room).acquire_owned().await.ok()?;
@@ -80,15 +78,25 @@ pub(super) async fn serve(
             .max_buf_size(BUFFER_BYTES)
             .serve_connection(stream, TowerToHyperService::new(router.clone()))
             .with_upgrades();
-        let connection = graceful.watch(connection);
+        let mut stopping = stopping.clone();
         tokio::spawn(async move {
-            if let Err(error) = connection.await {
+            let mut connection = pin!(connection);
+            let ended = tokio::select! {
+                ended = connection.as_mut() => ended,
+                () = super::server::stopped(&mut stopping) => {
+                    connection.as_mut().graceful_shutdown();
+                    connection.await
+                }
+            };
+            if let Err(error) = ended {
                 tracing::debug!("a connection ended early: {error}");
             }
             drop(place);
         });
     }
-    if timeout(GRACE, graceful.shutdown()).await.is_err() {
+    // All places are free again once the last connection has ended.
+    let all = u32::try_from(MAX_CONNECTIONS).unwrap_or(u32::MAX);
+    if timeout(GRACE, room.acquire_many(all)).await.is_err() {
         tracing::warn!("some requests were still open when the service stopped");
     }
 }

@@ -5,7 +5,7 @@
 //! seeing thread, which meet in [`Newest`].
 
 use super::{
-    CameraName, CameraState, Health, Patience,
+    Health, Patience,
     keeper::Keeper,
     newest::Newest,
     pipeline::Pipeline,

@@ -138,10 +138,6 @@ impl Newest {
         self.for_keeper.notify_all();
     }
 
-    pub(super) fn figures(&self) -> &Figures {
-        &self.figures
-    }
-
     /// Begins a new attempt; the one before has no say any more.
     pub(super) fn begin(self: &Arc<Self>) -> Feeder {
         let mut state = self.locked();

@@ -8,7 +8,7 @@
 use crate::{
     camera::source::{SourceFrame, Thinning},
     service::{
-        App, CameraName, FrameError, Problem,
+        App, CameraName, Problem,
         cameras::Entrance,
         newest::{Caught, Fate, Receipt},
     },
@@ -193,8 +193,7 @@ async fn run(
         tokio::select! {
             // Answers first: there are never more of them than frames were read.
             biased;
-            stopped = stopping.wait_for(|stopping| *stopping) => {
-                drop(stopped);
+            _ = async { stopping.wait_for(|stopping| *stopping).await.is_ok() } => {
                 close(socket, close_code::AWAY, "the service is stopping").await;
                 return "the service is stopping";
             }
