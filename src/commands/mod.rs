@@ -8,6 +8,7 @@ mod calibrate;
 mod check;
 mod export;
 mod frames;
+mod lens;
 mod measure;
 mod output;
 mod read;
@@ -37,6 +38,8 @@ pub enum Command {
     Measure(measure::Arguments),
     /// Write a printable board for calibrating a lens.
     Board(board::Arguments),
+    /// Find the lens from pictures of a printed board.
+    Lens(lens::Arguments),
 }
 
 impl Command {
@@ -51,6 +54,7 @@ impl Command {
             Self::Stage(arguments) => stage::run(&arguments),
             Self::Measure(arguments) => measure::run(&arguments),
             Self::Board(arguments) => board::run(&arguments),
+            Self::Lens(arguments) => lens::run(&arguments),
         }
     }
 }

@@ -163,6 +163,14 @@ impl Record {
         .await
     }
 
+    /// Bytes free on the record's disk; `u64::MAX` where that is not known.
+    ///
+    /// # Errors
+    /// Where the record has been closed.
+    pub async fn free_bytes(&self) -> Result<u64, RecordError> {
+        self.ask(|store| Ok(store.free_bytes())).await
+    }
+
     /// How many deliveries stand how, over all listeners.
     ///
     /// # Errors

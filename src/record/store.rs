@@ -16,6 +16,8 @@ use super::{
 use jiff::Timestamp;
 use rusqlite::{Connection, ErrorCode, Transaction, TransactionBehavior, params};
 use std::{
+    fs::{OpenOptions, Permissions},
+    os::unix::fs::{OpenOptionsExt, PermissionsExt},
     path::{Path, PathBuf},
     time::Duration,
 };
@@ -77,6 +79,8 @@ impl Store {
         let lock = Lock::take(data, LOCK_PATIENCE)?;
         let pictures = Pictures::open(data).map_err(folder)?;
         let path = data.join(DATABASE);
+        // SQLite gives the files beside it the same permissions.
+        keep_to_owner(&path).map_err(folder)?;
         let mut connection = Connection::open(&path)?;
         prepare(&mut connection).map_err(|error| explained(error, data))?;
         let keeper = Keeper::open(retention, &mut connection, &pictures)
@@ -120,6 +124,11 @@ impl Store {
                 Err(explained(error, &self.data))
             }
         }
+    }
+
+    /// Bytes free on the record's disk.
+    pub(super) fn free_bytes(&self) -> u64 {
+        disk::free_bytes(&self.data)
     }
 
     /// Whether the next rest's picture is kept. Says so when that changes.
@@ -208,6 +217,13 @@ impl Store {
             }
         })
     }
+}
+
+/// Makes the database's file, if there is none, and lets nobody but its owner read it: the
+/// listeners' secrets stand in it.
+fn keep_to_owner(path: &Path) -> std::io::Result<()> {
+    let file = OpenOptions::new().create(true).append(true).mode(0o600).open(path)?;
+    file.set_permissions(Permissions::from_mode(0o600))
 }
 
 /// Every commit on disk, the present tables, and room for readers beside.

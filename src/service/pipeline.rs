@@ -1,6 +1,9 @@
 //! From one frame's bytes to a kept rest: decode, read, keep. Runs on a camera's own thread.
 
-use super::{CameraName, CameraState, FrameReader, ReaderError, StatusBoard, turns::Turns};
+use super::{
+    CameraName, CameraState, FrameReader, Metrics, ReaderError, StatusBoard, status::now,
+    turns::Turns, unseen::Unseen, vitals::Part,
+};
 use crate::{
     camera::picture::{self, PictureError, PictureFormat},
     record::{NewRest, Record, RecordError, Rest},
@@ -10,7 +13,7 @@ use image::RgbImage;
 use jiff::Timestamp;
 use std::{
     panic::{AssertUnwindSafe, catch_unwind},
-    time::Instant,
+    time::{Duration, Instant},
 };
 use thiserror::Error;
 
@@ -33,9 +36,7 @@ pub enum FrameError {
         "{count} cameras are busy, and no more are taken on: use the name of one that is there, or wait"
     )]
     TooManyCameras { count: usize },
-    #[error(
-        "camera {camera} gets its frames from this program itself: send yours under another name"
-    )]
+    #[error("camera {camera} gets its frames in another way: send yours under another name")]
     NotYours { camera: CameraName },
     #[error("the service is stopping")]
     Stopping,
@@ -48,6 +49,12 @@ pub(super) struct Pipeline {
     pub(super) record: Record,
     pub(super) board: StatusBoard,
     pub(super) turns: Turns,
+    pub(super) metrics: Metrics,
+    pub(super) unseen: Unseen,
+    /// The beginning of the camera's monotonic time, for frames that come singly.
+    pub(super) epoch: Instant,
+    /// Its thread lives as long as it has this.
+    pub(super) _part: Part,
 }
 
 impl Pipeline {
@@ -55,8 +62,10 @@ impl Pipeline {
     pub(super) fn take(&mut self, bytes: Vec<u8>, at: Timestamp) -> Result<Rest, FrameError> {
         self.board.note_frame(&self.camera, at);
         let begun = Instant::now();
+        let monotonic = self.epoch.elapsed();
         let result = self.decode_and_look(&bytes).and_then(|(reading, format)| {
             let read = begun.elapsed();
+            self.unseen.seen(monotonic);
             let rest = self.keep(reading, bytes, format, at)?;
             let kept = begun.elapsed().saturating_sub(read);
             tracing::debug!(camera = %self.camera, id = rest.id, ?read, ?kept, "a rest");
@@ -71,9 +80,14 @@ impl Pipeline {
     fn decode_and_look(&mut self, bytes: &[u8]) -> Result<(Reading, PictureFormat), FrameError> {
         let turns = self.turns.clone();
         let _turn = turns.take();
-        let format = picture::format_of(bytes)?;
-        let frame = guarded(|| Ok(picture::decode(bytes)?))?;
+        let (frame, format) = decode_in_turn(bytes)?;
         Ok((self.look_in_turn(&frame)?, format))
+    }
+
+    /// Decodes a frame without reading it.
+    pub(super) fn decode(&self, bytes: &[u8]) -> Result<(RgbImage, PictureFormat), FrameError> {
+        let _turn = self.turns.take();
+        decode_in_turn(bytes)
     }
 
     /// Reads a frame that is decoded already.
@@ -99,7 +113,7 @@ impl Pipeline {
     }
 
     pub(super) fn keep(
-        &self,
+        &mut self,
         reading: Reading,
         picture: Vec<u8>,
         format: PictureFormat,
@@ -107,13 +121,15 @@ impl Pipeline {
     ) -> Result<Rest, FrameError> {
         let kept = self.record.append(NewRest {
             at,
-            unseen_ms: 0,
+            unseen_ms: self.unseen.take_ms(),
             camera: self.camera.to_string(),
             layout: reading.layout,
             picture,
             format,
         })?;
         self.board.note_rest(&self.camera, at);
+        let latency = Duration::try_from(now().duration_since(at)).unwrap_or_default();
+        self.metrics.rest(&self.camera, latency);
         Ok(kept.rest)
     }
 
@@ -130,6 +146,12 @@ impl Pipeline {
         };
         self.board.note(&self.camera, state, &words);
     }
+}
+
+fn decode_in_turn(bytes: &[u8]) -> Result<(RgbImage, PictureFormat), FrameError> {
+    let format = picture::format_of(bytes)?;
+    let frame = guarded(|| Ok(picture::decode(bytes)?))?;
+    Ok((frame, format))
 }
 
 /// Runs what handles bytes from outside, so that a slip in there costs one frame and no thread.

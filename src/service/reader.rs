@@ -33,6 +33,11 @@ pub enum ReaderError {
     Calibration(#[from] CalibrationError),
 }
 
+/// Where a camera's calibration is kept in the data folder.
+pub fn calibration_file(data: &Path, camera: &CameraName) -> PathBuf {
+    data.join("calibrations").join(format!("{camera}.json"))
+}
+
 /// Frames in a row that do not fit the stored calibration until the camera counts as moved.
 const MISFITS_UNTIL_MOVED: u32 = 3;
 
@@ -47,7 +52,10 @@ pub enum Standpoint {
 
 /// Reads a real camera's frames with `vision`.
 pub struct TableReader {
+    /// Where the calibration is kept.
     file: PathBuf,
+    /// A calibration of the user's, taken instead of the kept one and never written to.
+    given: Option<PathBuf>,
     options: CalibrateOptions,
     standpoint: Standpoint,
     reader: Option<vision::Reader>,
@@ -62,13 +70,23 @@ impl TableReader {
         options: CalibrateOptions,
         standpoint: Standpoint,
     ) -> Self {
-        let file = data.join("calibrations").join(format!("{camera}.json"));
-        Self { file, options, standpoint, reader: None, misfits: 0 }
+        let file = calibration_file(data, camera);
+        Self { file, given: None, options, standpoint, reader: None, misfits: 0 }
+    }
+
+    /// The same reader, beginning with a calibration file of the user's.
+    pub fn beginning_with(self, calibration: PathBuf) -> Self {
+        Self { given: Some(calibration), ..self }
     }
 
     /// Takes the stored calibration, if there is one that is still wanted.
     fn load(&mut self) -> Result<(), ReaderError> {
-        if self.reader.is_none() && self.standpoint == Standpoint::Fixed && self.file.exists() {
+        if self.reader.is_some() || self.standpoint == Standpoint::Changing {
+            return Ok(());
+        }
+        if let Some(given) = &self.given {
+            self.reader = Some(vision::Reader::new(Calibration::load(given)?)?);
+        } else if self.file.exists() {
             let stored = Calibration::load(&self.file)?;
             let other_table = self.options.table.is_some_and(|table| table != stored.table);
             self.reader =

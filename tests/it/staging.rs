@@ -19,7 +19,8 @@ use stillcloth::{
     layout::{Ball, BallKind, Layout},
     record::Retention,
     service::{
-        CameraName, FrameReader, Limits, Listener, ReaderError, ReaderFactory, Server, Settings,
+        CameraName, FrameReader, Limits, Patience, ReaderError, ReaderFactory, Server, Settings,
+        Watching, webhooks::Listener,
     },
     table::{FootEnd, TableSize},
     vision::{CalibrateError, Reading},
@@ -125,12 +126,33 @@ impl Drop for Folder {
 pub struct Wish {
     pub limits: Limits,
     pub camera: Option<(CameraName, FrameSource)>,
+    pub more_cameras: Vec<(CameraName, FrameSource)>,
+    pub watching: Watching,
     pub listeners: Vec<Listener>,
+}
+
+/// Time-outs short enough to be waited for.
+pub fn impatient() -> Watching {
+    let ms = Duration::from_millis;
+    let patience = Patience {
+        open: ms(400),
+        least_stale: ms(150),
+        least_lost: ms(400),
+        frozen: ms(1000),
+        first_pause: ms(10),
+        longest_pause: ms(60),
+        settled: ms(300),
+        letting_go: ms(100),
+        ..Patience::default()
+    };
+    Watching { patience, ..Watching::default() }
 }
 
 /// A running service; stops when dropped.
 pub struct Service {
     pub address: SocketAddr,
+    /// The texts of secrets that were made for listeners without one.
+    pub new_secrets: Vec<String>,
     stop: Option<oneshot::Sender<()>>,
     thread: Option<JoinHandle<()>>,
 }
@@ -146,7 +168,8 @@ impl Service {
             retention: Retention::default(),
             listen: "127.0.0.1:0".parse().unwrap(),
             limits: wish.limits,
-            camera: wish.camera,
+            cameras: wish.camera.into_iter().chain(wish.more_cameras).collect(),
+            watching: wish.watching,
             listeners: wish.listeners,
         };
         let (stop, stopped) = oneshot::channel::<()>();
@@ -159,7 +182,8 @@ impl Service {
                 .unwrap();
             runtime.block_on(async {
                 let server = Server::start(settings, readers).await.expect("the service starts");
-                tell.send(server.address()).unwrap();
+                let secrets = server.new_secrets().iter().map(|new| new.secret.reveal()).collect();
+                tell.send((server.address(), secrets)).unwrap();
                 server
                     .run(async {
                         let _ = stopped.await;
@@ -167,8 +191,8 @@ impl Service {
                     .await;
             });
         });
-        let address = told.recv().expect("the service tells its address");
-        Self { address, stop: Some(stop), thread: Some(thread) }
+        let (address, new_secrets) = told.recv().expect("the service tells its address");
+        Self { address, new_secrets, stop: Some(stop), thread: Some(thread) }
     }
 
     /// Stops in peace, and waits for it.
