@@ -14,6 +14,7 @@ mod output;
 mod read;
 mod serve;
 mod stage;
+mod try_hit;
 
 pub use output::is_unread;
 use std::error::Error;
@@ -36,6 +37,8 @@ pub enum Command {
     Stage(stage::Arguments),
     /// Show how well labelled frames are read, beside OpenCV's circle transform.
     Measure(measure::Arguments),
+    /// Play one hit from a layout and tell what happens and where the balls come to rest.
+    Try(try_hit::Arguments),
     /// Write a printable board for calibrating a lens.
     Board(board::Arguments),
     /// Find the lens from pictures of a printed board.
@@ -53,6 +56,7 @@ impl Command {
             Self::Backup(arguments) => backup::run(&arguments),
             Self::Stage(arguments) => stage::run(&arguments),
             Self::Measure(arguments) => measure::run(&arguments),
+            Self::Try(arguments) => try_hit::run(&arguments),
             Self::Board(arguments) => board::run(&arguments),
             Self::Lens(arguments) => lens::run(&arguments),
         }
