@@ -14,6 +14,7 @@ mod colour;
 mod extras;
 mod layouts;
 mod looks;
+mod quick;
 mod random;
 mod render;
 mod scene;
@@ -28,6 +29,7 @@ pub use layouts::LayoutKind;
 pub use looks::{
     BallSet, Cloth, CueMark, Film, Floor, Lamp, LightKind, Lighting, Looks, Rails, Room,
 };
+pub use quick::{Exposure, Moment, Painter, Prop, SeenBall};
 pub use random::Random;
 pub use scene::{Scene, StagedBall, random_orientation};
 pub use truth::{BallTruth, CameraTruth, TableTruth, Truth};

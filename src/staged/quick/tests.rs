@@ -1,0 +1,1 @@
+//! The quick picture holds to the traced one.
