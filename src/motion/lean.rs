@@ -1,0 +1,83 @@
+//! Contacts that would bounce for ever: a ball that is pressed against another or a cushion.
+//!
+//! A ball with follow that stands against a frozen ball, or with its spin into a cushion, bounces
+//! in ever smaller hops, without end in finite time. Two rules end that. Below [`LEAN_M_S`] of
+//! approach the part of the slip that presses is taken away: in truth it spins itself out on the
+//! spot. And where balls press for another reason they part with a least speed, which grows while
+//! they keep meeting; its energy is taken from their spin.
+//!
+//! Input and output: states in the bed frame. Energy never grows by more than [`FREE_J_KG`].
+
+use super::Flat;
+use super::piece::{Cloth, Piece, State};
+
+/// Approaches slower than this may be leaning.
+pub(super) const LEAN_M_S: f64 = 1e-3;
+/// Least speed of parting of balls that press, and the most it grows to.
+const LEAST_M_S: f64 = 1e-4;
+const MOST_M_S: f64 = 2e-2;
+/// Speed of parting that is granted without payment: worth less than 1e-12 J/kg.
+const GRANTED_M_S: f64 = 1e-6;
+/// What that is worth.
+#[cfg(test)]
+pub(super) const FREE_J_KG: f64 = 1e-12;
+
+/// Takes away the slip that presses a ball toward `toward` (a unit vector), where that costs spin
+/// rather than gives it.
+pub(super) fn stop_pressing(ball: &mut State, toward: Flat, radius_m: f64) {
+    // Friction acts against the slip: a slip away from the cushion presses into it.
+    let pressing = -ball.slip(radius_m).dot(&toward);
+    if pressing <= 0.0 {
+        return;
+    }
+    let mut stopped = *ball;
+    let change = toward * (pressing / radius_m);
+    // The slip's spin part is (−ω_y, ω_x) R.
+    stopped.spin.y -= change.x;
+    stopped.spin.x += change.y;
+    if stopped.spin_energy(radius_m) <= ball.spin_energy(radius_m) {
+        *ball = stopped;
+    }
+}
+
+/// Lets two balls part that touch, hardly move on each other and are pressed together.
+/// `line` is the unit vector from the first to the second, `again` how often they met just before.
+pub(super) fn part_pressed(
+    line: Flat,
+    first: &mut State,
+    second: &mut State,
+    cloth: &Cloth,
+    again: u32,
+) {
+    let parting = |a: &State, b: &State| (b.velocity - a.velocity).dot(&line);
+    let least = (LEAST_M_S * f64::from(again + 1)).min(MOST_M_S);
+    if parting(first, second) >= least {
+        return;
+    }
+    stop_pressing(first, line, cloth.radius_m);
+    stop_pressing(second, -line, cloth.radius_m);
+    let pull = |state: &State| Piece::new(*state, 0.0, cloth).acceleration.dot(&line);
+    if pull(first) - pull(second) <= 0.0 {
+        return;
+    }
+    let energy = |a: &State, b: &State| a.energy(cloth.radius_m) + b.energy(cloth.radius_m);
+    let before = energy(first, second);
+    for speed in [least, GRANTED_M_S] {
+        let push = line * (0.5 * (speed - parting(first, second)).max(0.0));
+        let (mut a, mut b) = (*first, *second);
+        a.velocity -= push;
+        b.velocity += push;
+        let excess = (energy(&a, &b) - before).max(0.0);
+        let spins = a.spin_energy(cloth.radius_m) + b.spin_energy(cloth.radius_m);
+        let paid = spins > excess;
+        if paid {
+            let keep = (1.0 - excess / spins).sqrt();
+            a.spin *= keep;
+            b.spin *= keep;
+        }
+        if paid || speed <= GRANTED_M_S {
+            (*first, *second) = (a, b);
+            return;
+        }
+    }
+}

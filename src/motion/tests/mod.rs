@@ -1,0 +1,8 @@
+//! The motion held to what is known of it: closed forms, conservation, symmetry, and that no hit
+//! makes it stumble.
+
+mod forms;
+mod given;
+mod keeping;
+mod symmetry;
+mod wild;
