@@ -6,7 +6,9 @@
 //! balls and render again for the next rest of a session. The same seed gives the same scene and
 //! picture whatever the number of threads; other machines may differ in the last bit of a sine.
 //!
-//! On `table` and `camera`. Must not know `vision`: what is measured with these frames may not
+//! [`Painter`] draws many frames of one table quickly; [`session`] plays whole sessions with it.
+//!
+//! On `table`, `camera` and `motion`. Must not know `vision`: what is measured with these frames may not
 //! help to make them.
 
 mod build;
@@ -18,6 +20,7 @@ mod quick;
 mod random;
 mod render;
 mod scene;
+pub mod session;
 mod truth;
 mod viewpoint;
 mod write;

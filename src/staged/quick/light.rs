@@ -63,8 +63,8 @@ impl Light {
             lean: lighting.room.lean,
         };
         Self {
-            fine: lamps.iter().flat_map(|lamp| pieces(lamp, 170.0, 12)).collect(),
-            coarse: lamps.iter().flat_map(|lamp| pieces(lamp, 900.0, 3)).collect(),
+            fine: lamps.iter().flat_map(|lamp| pieces(lamp, 0.17, 12)).collect(),
+            coarse: lamps.iter().flat_map(|lamp| pieces(lamp, 0.6, 3)).collect(),
             sky: sky_table(&room),
             lean: room.lean.map(|v| v as f32),
             cloth: looks.cloth.colour.cast(),
@@ -160,7 +160,11 @@ fn hidden(way: &Way, along_mm: f32, gap2: f32, radius_mm: f32) -> f32 {
     part * part * (3.0 - 2.0 * part) * most
 }
 
-fn pieces(lamp: &Lamp, size_mm: f64, most: usize) -> Vec<LampPiece> {
+/// Cuts a lamp into pieces as long as a part of its distance.
+fn pieces(lamp: &Lamp, size_per_distance: f64, most: usize) -> Vec<LampPiece> {
+    // What shines from the side is a window, some metres away from most of the table.
+    let distance_mm = if lamp.normal.z < -0.5 { lamp.centre_mm.z } else { 2500.0 };
+    let size_mm = size_per_distance * distance_mm.max(700.0);
     let count = lamp.half_mm.map(|half| {
         ((2.0 * half.norm() / size_mm).round() as usize).clamp(1, most)
     });

@@ -56,7 +56,8 @@ pub struct Painter {
 #[derive(Debug, Clone)]
 pub struct Moment {
     pub balls: Vec<SeenBall>,
-    pub props: Vec<Prop>,
+    /// What belongs together stands in one group: each group's shadow is worked out on its own.
+    pub props: Vec<Vec<Prop>>,
     /// Lamps and room, times what the scene says.
     pub light_gains: [f64; 2],
     pub exposure: Exposure,
@@ -230,41 +231,50 @@ impl Painter {
     }
 
     /// Lays shadows and looks of the props over the tiles that they touch or have touched.
-    fn draw_props(&mut self, props: &[Prop], table_keys: &[u64]) {
-        let company = Company::new(&self.view, &self.light, props);
-        let (seen, shaded) = (company.seen(), company.shaded());
-        let props_key = key_of_props(props);
+    fn draw_props(&mut self, props: &[Vec<Prop>], table_keys: &[u64]) {
+        let groups: Vec<Group> = props
+            .iter()
+            .filter(|group| !group.is_empty())
+            .map(|group| {
+                let company = Company::new(&self.view, &self.light, group);
+                Group {
+                    areas: [company.seen(), company.shaded()],
+                    key: key_of_props(group),
+                    company,
+                }
+            })
+            .collect();
         let mut changed = vec![false; self.shown_keys.len()];
         for index in 0..self.shown_keys.len() {
             let tile = self.tile(index);
-            let touched = [seen, shaded].into_iter().flatten().any(|area| area.meets(&tile));
-            let key = table_keys[index] ^ if touched { props_key } else { 0 };
+            let touching = groups.iter().filter(|group| group.touches(&tile));
+            let key = touching.fold(table_keys[index], |key, group| key ^ group.key);
             if self.shown_keys[index] != key {
                 self.shown_keys[index] = key;
                 changed[index] = true;
-                for y in tile.y[0]..tile.y[1] {
-                    let line = y * self.view.width;
-                    let span = line + tile.x[0]..line + tile.x[1];
-                    self.shown[span.clone()].copy_from_slice(&self.table[span]);
+                copy_tile(&mut self.shown, &self.table, tile, self.view.width);
+            }
+        }
+        let tiles: Vec<Area> =
+            (0..changed.len()).filter(|k| changed[*k]).map(|k| self.tile(k)).collect();
+        // Groups are laid on a copy of the table: within the hull of what is new there may be
+        // tiles that have their shadow already.
+        let mut layer: Option<Vec<V3>> = None;
+        for drawn in [false, true] {
+            for group in &groups {
+                let anew = tiles.iter().filter(|tile| group.touches(tile)).copied();
+                let Some(anew) = anew.reduce(|a, b| a.hull(&b)) else { continue };
+                let layer = layer.get_or_insert_with(|| self.table.clone());
+                if drawn {
+                    group.company.draw(anew, layer);
+                } else if let Some(shaded) = group.areas[1] {
+                    group.company.shade(shaded.common(&anew), layer);
                 }
             }
         }
-        let anew = (0..changed.len()).filter(|k| changed[*k]).map(|k| self.tile(k));
-        let anew: Option<Area> = anew.reduce(|a, b| a.hull(&b));
-        if let (Some(anew), false) = (anew, props.is_empty()) {
-            // Within the hull of what is new there may be tiles that have their shadow already.
-            let mut layer: Vec<V3> = self.table.clone();
-            if let Some(shaded) = shaded {
-                company.shade(shaded.common(&anew), &mut layer);
-            }
-            company.draw(anew, &mut layer);
-            for index in (0..changed.len()).filter(|k| changed[*k]) {
-                let tile = self.tile(index);
-                for y in tile.y[0]..tile.y[1] {
-                    let line = y * self.view.width;
-                    let span = line + tile.x[0]..line + tile.x[1];
-                    self.shown[span.clone()].copy_from_slice(&layer[span]);
-                }
+        if let Some(layer) = layer {
+            for tile in tiles {
+                copy_tile(&mut self.shown, &layer, tile, self.view.width);
             }
         }
         self.expose_around(&changed);
@@ -295,6 +305,27 @@ impl Painter {
                 }
             }
         }
+    }
+}
+
+/// Props that belong together, ready to be drawn.
+struct Group<'a> {
+    company: Company<'a>,
+    /// The pixels that show them, and those they may shade.
+    areas: [Option<Area>; 2],
+    key: u64,
+}
+
+impl Group<'_> {
+    fn touches(&self, tile: &Area) -> bool {
+        self.areas.iter().flatten().any(|area| area.meets(tile))
+    }
+}
+
+fn copy_tile(to: &mut [V3], from: &[V3], tile: Area, width: usize) {
+    for y in tile.y[0]..tile.y[1] {
+        let span = y * width + tile.x[0]..y * width + tile.x[1];
+        to[span.clone()].copy_from_slice(&from[span]);
     }
 }
 
