@@ -1,0 +1,1 @@
+//! Sessions equal themselves, and their truth holds together.
