@@ -3,12 +3,13 @@
 use super::CameraName;
 use crate::{
     camera::{Calibration, CalibrationError},
-    vision::{self, CalibrateError, CalibrateOptions, ReadError, Reading},
+    vision::{self, CalibrateError, CalibrateOptions, Look, ReadError, Reading, RestWatch},
 };
 use image::RgbImage;
 use std::{
     path::{Path, PathBuf},
     sync::Arc,
+    time::Duration,
 };
 use thiserror::Error;
 
@@ -17,6 +18,13 @@ pub trait FrameReader: Send {
     /// # Errors
     /// Where no layout can be read from the frame.
     fn read(&mut self, frame: &RgbImage) -> Result<Reading, ReaderError>;
+
+    /// Looks at the next frame of a stream, at the stream's own time: a reading comes out where
+    /// the table has come to a new rest.
+    ///
+    /// # Errors
+    /// Where no table can be found in the frame.
+    fn watch(&mut self, frame: &RgbImage, at: Duration) -> Result<Look, ReaderError>;
 }
 
 /// Makes a reader for each camera that turns up.
@@ -58,7 +66,7 @@ pub struct TableReader {
     given: Option<PathBuf>,
     options: CalibrateOptions,
     standpoint: Standpoint,
-    reader: Option<vision::Reader>,
+    eye: Option<RestWatch>,
     misfits: u32,
 }
 
@@ -71,7 +79,7 @@ impl TableReader {
         standpoint: Standpoint,
     ) -> Self {
         let file = calibration_file(data, camera);
-        Self { file, given: None, options, standpoint, reader: None, misfits: 0 }
+        Self { file, given: None, options, standpoint, eye: None, misfits: 0 }
     }
 
     /// The same reader, beginning with a calibration file of the user's.
@@ -81,16 +89,17 @@ impl TableReader {
 
     /// Takes the stored calibration, if there is one that is still wanted.
     fn load(&mut self) -> Result<(), ReaderError> {
-        if self.reader.is_some() || self.standpoint == Standpoint::Changing {
+        if self.eye.is_some() || self.standpoint == Standpoint::Changing {
             return Ok(());
         }
         if let Some(given) = &self.given {
-            self.reader = Some(vision::Reader::new(Calibration::load(given)?)?);
+            self.eye = Some(RestWatch::new(vision::Reader::new(Calibration::load(given)?)?));
         } else if self.file.exists() {
             let stored = Calibration::load(&self.file)?;
             let other_table = self.options.table.is_some_and(|table| table != stored.table);
-            self.reader =
+            let reader =
                 Some(stored).filter(|_| !other_table).map(vision::Reader::new).transpose()?;
+            self.eye = reader.map(RestWatch::new);
         }
         Ok(())
     }
@@ -103,11 +112,19 @@ impl TableReader {
         Ok((reader, reading))
     }
 
-    /// Keeps a calibration for the frames to come; the one before it is set aside, not lost.
+    /// Keeps what was calibrated anew for the frames to come.
     fn keep(&mut self, reader: vision::Reader) -> Result<(), CalibrationError> {
         if self.standpoint == Standpoint::Changing {
             return Ok(());
         }
+        self.save(reader.calibration())?;
+        self.eye = Some(RestWatch::new(reader));
+        self.misfits = 0;
+        Ok(())
+    }
+
+    /// Writes a calibration down; the one before it is set aside, not lost.
+    fn save(&self, calibration: &Calibration) -> Result<(), CalibrationError> {
         let unwritable = |source| CalibrationError::Unwritable { path: self.file.clone(), source };
         if let Some(folder) = self.file.parent() {
             std::fs::create_dir_all(folder).map_err(unwritable)?;
@@ -117,11 +134,8 @@ impl TableReader {
             let aside = self.file.with_extension(format!("until-{until}.json"));
             std::fs::rename(&self.file, aside).map_err(unwritable)?;
         }
-        let calibration = reader.calibration();
         calibration.save(&self.file)?;
         tracing::info!(file = %self.file.display(), "kept a calibration of {}", calibration.table);
-        self.reader = Some(reader);
-        self.misfits = 0;
         Ok(())
     }
 
@@ -140,17 +154,36 @@ impl TableReader {
 impl FrameReader for TableReader {
     fn read(&mut self, frame: &RgbImage) -> Result<Reading, ReaderError> {
         self.load()?;
-        let Some(reader) = &self.reader else {
+        let Some(eye) = &self.eye else {
             let (reader, reading) = self.begin(frame)?;
             self.keep(reader)?;
             return Ok(reading);
         };
-        match reader.read(frame) {
+        match eye.reader().read(frame) {
             Ok(reading) => {
                 self.misfits = 0;
                 Ok(reading)
             }
             Err(misfit) => self.read_anew(frame, &misfit),
         }
+    }
+
+    fn watch(&mut self, frame: &RgbImage, at: Duration) -> Result<Look, ReaderError> {
+        self.load()?;
+        let eye = match &mut self.eye {
+            Some(eye) if eye.reader().fits(frame) => eye,
+            // Without a calibration, or where the camera now sends frames of another size.
+            _ => {
+                let (reader, _) = self.begin(frame)?;
+                self.save(reader.calibration())?;
+                self.eye.insert(RestWatch::new(reader))
+            }
+        };
+        let look = eye.look(frame, at)?;
+        if let Some(calibration) = &look.recalibrated {
+            tracing::warn!("the camera was moved, so it was calibrated again");
+            self.save(calibration)?;
+        }
+        Ok(look)
     }
 }

@@ -121,12 +121,17 @@ impl Reader {
     }
 
     /// Whether a frame has the size that the calibration is for.
-    pub(super) fn check_size(&self, frame: &RgbImage) -> Result<(), ReadError> {
+    pub fn fits(&self, frame: &RgbImage) -> bool {
         let lens = &self.calibration.camera.lens;
-        let size = |(width, height)| format!("{width} × {height}");
-        if frame.dimensions() == (lens.width_px, lens.height_px) {
+        frame.dimensions() == (lens.width_px, lens.height_px)
+    }
+
+    pub(super) fn check_size(&self, frame: &RgbImage) -> Result<(), ReadError> {
+        if self.fits(frame) {
             return Ok(());
         }
+        let lens = &self.calibration.camera.lens;
+        let size = |(width, height)| format!("{width} × {height}");
         let wanted = size((lens.width_px, lens.height_px));
         Err(ReadError::WrongSize { got: size(frame.dimensions()), wanted })
     }
