@@ -7,6 +7,7 @@ mod board;
 mod calibrate;
 mod check;
 mod export;
+mod follow;
 mod frames;
 mod lens;
 mod measure;
@@ -27,6 +28,8 @@ pub enum Command {
     Read(read::Arguments),
     /// Take frames in, keep their layouts and pass them on.
     Serve(serve::Arguments),
+    /// Follow a film: its rests, and the score of each attempt.
+    Follow(follow::Arguments),
     /// Read the whole record back and report whatever was lost or changed.
     Check(check::Arguments),
     /// Write the record out as JSON Lines or CSV, while the service runs or not.
@@ -51,6 +54,7 @@ impl Command {
             Self::Calibrate(arguments) => calibrate::run(&arguments),
             Self::Read(arguments) => read::run(&arguments),
             Self::Serve(arguments) => serve::run(arguments),
+            Self::Follow(arguments) => follow::run(&arguments),
             Self::Check(arguments) => check::run(&arguments),
             Self::Export(arguments) => export::run(&arguments),
             Self::Backup(arguments) => backup::run(&arguments),

@@ -60,8 +60,8 @@ pub enum Standpoint {
 
 /// Reads a real camera's frames with `vision`.
 pub struct TableReader {
-    /// Where the calibration is kept.
-    file: PathBuf,
+    /// Where the calibration is kept; none where nothing is.
+    file: Option<PathBuf>,
     /// A calibration of the user's, taken instead of the kept one and never written to.
     given: Option<PathBuf>,
     options: CalibrateOptions,
@@ -79,7 +79,12 @@ impl TableReader {
         standpoint: Standpoint,
     ) -> Self {
         let file = calibration_file(data, camera);
-        Self { file, given: None, options, standpoint, eye: None, misfits: 0 }
+        Self { file: Some(file), ..Self::keeping_nothing(options, standpoint) }
+    }
+
+    /// A reader that leaves nothing behind.
+    pub fn keeping_nothing(options: CalibrateOptions, standpoint: Standpoint) -> Self {
+        Self { file: None, given: None, options, standpoint, eye: None, misfits: 0 }
     }
 
     /// The same reader, beginning with a calibration file of the user's.
@@ -94,8 +99,8 @@ impl TableReader {
         }
         if let Some(given) = &self.given {
             self.eye = Some(RestWatch::new(vision::Reader::new(Calibration::load(given)?)?));
-        } else if self.file.exists() {
-            let stored = Calibration::load(&self.file)?;
+        } else if let Some(file) = self.file.as_ref().filter(|file| file.exists()) {
+            let stored = Calibration::load(file)?;
             let other_table = self.options.table.is_some_and(|table| table != stored.table);
             let reader =
                 Some(stored).filter(|_| !other_table).map(vision::Reader::new).transpose()?;
@@ -125,17 +130,18 @@ impl TableReader {
 
     /// Writes a calibration down; the one before it is set aside, not lost.
     fn save(&self, calibration: &Calibration) -> Result<(), CalibrationError> {
-        let unwritable = |source| CalibrationError::Unwritable { path: self.file.clone(), source };
-        if let Some(folder) = self.file.parent() {
+        let Some(file) = &self.file else { return Ok(()) };
+        let unwritable = |source| CalibrationError::Unwritable { path: file.clone(), source };
+        if let Some(folder) = file.parent() {
             std::fs::create_dir_all(folder).map_err(unwritable)?;
         }
-        if self.file.exists() {
+        if file.exists() {
             let until = jiff::Timestamp::now().as_second();
-            let aside = self.file.with_extension(format!("until-{until}.json"));
-            std::fs::rename(&self.file, aside).map_err(unwritable)?;
+            let aside = file.with_extension(format!("until-{until}.json"));
+            std::fs::rename(file, aside).map_err(unwritable)?;
         }
-        calibration.save(&self.file)?;
-        tracing::info!(file = %self.file.display(), "kept a calibration of {}", calibration.table);
+        calibration.save(file)?;
+        tracing::info!(file = %file.display(), "kept a calibration of {}", calibration.table);
         Ok(())
     }
 
