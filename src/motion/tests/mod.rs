@@ -4,5 +4,7 @@
 mod forms;
 mod given;
 mod keeping;
+mod learned;
+mod refused;
 mod symmetry;
 mod wild;
