@@ -20,3 +20,4 @@ mod record;
 mod staging;
 mod tidy;
 mod true_frames;
+mod trying;

@@ -26,7 +26,10 @@ fn balls_that_cannot_lie_so_are_named() {
         (vec![cue, placed(9, f64::NAN, 10.0)], "ball 9 lies at NaN"),
         (vec![cue, placed(9, 900.0, f64::INFINITY)], "not on the table"),
         (vec![cue, placed(12, 2545.0, -5.0)], "ball 12 lies in a pocket"),
-        (vec![cue, placed(2, 900.0, 300.0), placed(2, 900.0, 900.0)], "ball 2 lies on the table twice"),
+        (
+            vec![cue, placed(2, 900.0, 300.0), placed(2, 900.0, 900.0)],
+            "ball 2 lies on the table twice",
+        ),
         ((0..17).map(|i| placed(i, 100.0 + 100.0 * i as f64, 300.0)).collect(), "17 balls"),
     ];
     for (balls, words) in cases {
@@ -51,7 +54,10 @@ fn hits_that_cannot_be_are_named() {
     ];
     for (hit, word) in cases {
         let refused = play(&bed(), &[placed(CUE, 700.0, 600.0)], CUE, &hit).unwrap_err();
-        assert!(matches!(refused, PlayError::Hit(HitError::OutOfRange { .. } | HitError::Miscue { .. })));
+        assert!(matches!(
+            refused,
+            PlayError::Hit(HitError::OutOfRange { .. } | HitError::Miscue { .. })
+        ));
         assert!(refused.to_string().contains(word), "{refused}");
     }
 }
@@ -120,10 +126,8 @@ fn a_layout_gives_its_balls_names_and_gets_them_back() {
 
 #[test]
 fn a_pot_is_pocketed_and_gone_from_the_layout() {
-    let balls = vec![
-        ball(BallKind::Cue, Some(0), 5.0, 1.0),
-        ball(BallKind::Object, Some(9), 7.0, 3.0),
-    ];
+    let balls =
+        vec![ball(BallKind::Cue, Some(0), 5.0, 1.0), ball(BallKind::Object, Some(9), 7.0, 3.0)];
     let layout = Layout { table: TABLE, foot: FootEnd::Given, obstructed: false, balls };
     let shot = shoot(
         &bed(),
