@@ -211,6 +211,8 @@ fn words(told: &Told) -> Option<String> {
         ScoreEvent::AttemptBegan { attempt, .. } => {
             format!("Attempt {attempt} was going on before the film began.")
         }
+        // What ended the attempt is told by its end.
+        ScoreEvent::Shot { potted: 0, .. } => return None,
         ScoreEvent::Shot { potted: 1, run, .. } => format!("Run {run}."),
         ScoreEvent::Shot { potted, run, .. } => format!("Run {run}: {potted} balls in one shot."),
         ScoreEvent::ReRack { rack, .. } => format!("Rack {rack}."),

@@ -31,5 +31,6 @@ mod staging;
 mod streams;
 mod tidy;
 mod true_frames;
+mod trying;
 mod watching;
 mod webhooks;
