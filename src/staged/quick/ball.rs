@@ -188,7 +188,13 @@ struct PixelOfBall {
 }
 
 impl PixelOfBall {
-    fn mirror(&mut self, [along, normal, centre]: [V3; 3], fresnel: f32, rough: f32, b: &BallBrush) {
+    fn mirror(
+        &mut self,
+        [along, normal, centre]: [V3; 3],
+        fresnel: f32,
+        rough: f32,
+        b: &BallBrush,
+    ) {
         self.matte += fresnel;
         let from = (centre + normal * (b.radius_mm + 0.01)).cast::<f64>();
         let straight = mirror(along.cast(), normal.cast());
@@ -211,5 +217,4 @@ impl PixelOfBall {
 }
 
 /// Slopes of a rough gloss, in units of its roughness.
-const FACETS: [(f32, f32); 5] =
-    [(0.0, 0.0), (0.9, 0.3), (-0.3, 0.9), (-0.9, -0.3), (0.3, -0.9)];
+const FACETS: [(f32, f32); 5] = [(0.0, 0.0), (0.9, 0.3), (-0.3, 0.9), (-0.9, -0.3), (0.3, -0.9)];

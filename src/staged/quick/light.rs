@@ -165,9 +165,8 @@ fn pieces(lamp: &Lamp, size_per_distance: f64, most: usize) -> Vec<LampPiece> {
     // What shines from the side is a window, some metres away from most of the table.
     let distance_mm = if lamp.normal.z < -0.5 { lamp.centre_mm.z } else { 2500.0 };
     let size_mm = size_per_distance * distance_mm.max(700.0);
-    let count = lamp.half_mm.map(|half| {
-        ((2.0 * half.norm() / size_mm).round() as usize).clamp(1, most)
-    });
+    let count =
+        lamp.half_mm.map(|half| ((2.0 * half.norm() / size_mm).round() as usize).clamp(1, most));
     let [nu, nv] = count;
     let area_mm2 = lamp.area_mm2() / (nu * nv) as f64;
     let middle = |k: usize, n: usize| (2 * k + 1) as f64 / n as f64 - 1.0;

@@ -155,7 +155,9 @@ impl<'a> Company<'a> {
                 let (mut hits, mut sum, mut last) = (0.0, V3::zeros(), None);
                 for (dx, dy) in [(-0.25, -0.25), (0.25, -0.25), (-0.25, 0.25), (0.25, 0.25)] {
                     let ray = Ray { from, along: self.view.ray(x, y, dx, dy).cast() };
-                    let Some((index, normal)) = self.first(&near, &ray, behind_mm) else { continue };
+                    let Some((index, normal)) = self.first(&near, &ray, behind_mm) else {
+                        continue;
+                    };
                     hits += 1.0;
                     // One look at the light is enough for a body within a pixel.
                     let (known, colour) = last.unwrap_or((usize::MAX, V3::zeros()));

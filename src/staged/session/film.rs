@@ -262,15 +262,13 @@ impl Automatic {
 
 /// A scene whose table is that of `motion`, with a picture of the asked-for size.
 fn dressed(seed: u64, options: &SessionOptions) -> Scene {
-    let mut scenes = (0..200).map(|k| {
-        Scene::random(seed.wrapping_mul(1000).wrapping_add(k), options.profile)
-    });
+    let mut scenes =
+        (0..200).map(|k| Scene::random(seed.wrapping_mul(1000).wrapping_add(k), options.profile));
     let wide = |scene: &Scene| {
         let lens = scene.camera.lens;
         lens.width_px * 9 == lens.height_px * 16
     };
-    let mut scene =
-        scenes.find(wide).unwrap_or_else(|| Scene::random(seed, options.profile));
+    let mut scene = scenes.find(wide).unwrap_or_else(|| Scene::random(seed, options.profile));
     let lens = &mut scene.camera.lens;
     let scale = f64::from(options.width_px) / f64::from(lens.width_px);
     let [width, height] =

@@ -112,9 +112,8 @@ impl Stage {
     fn triangle(&self, visit: &Visit, at_s: f64) -> Vec<Limb> {
         let places = *Rack::on(&self.table).places();
         let corners = [places[0], places[10], places[14]];
-        let middle = corners.iter().fold([0.0; 2], |sum, p| {
-            [sum[0] + p.x_mm / 3.0, sum[1] + p.y_mm / 3.0]
-        });
+        let middle =
+            corners.iter().fold([0.0; 2], |sum, p| [sum[0] + p.x_mm / 3.0, sum[1] + p.y_mm / 3.0]);
         // The sides of the balls' outer centres lie two pitches' height from the middle.
         let inner = 4.0 * self.table.ball_diameter_mm * 3.0_f64.sqrt() / 6.0;
         let wide = (inner + self.table.ball_radius_mm() + 9.5) / inner;

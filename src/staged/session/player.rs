@@ -138,9 +138,8 @@ fn pots(bed: &Bed, places: &Places) -> Vec<Pot> {
             let on = [goal.x_mm - ball.x_mm, goal.y_mm - ball.y_mm];
             let cos = (aim[0] * on[0] + aim[1] * on[1]) / (to_ghost * to_pocket).max(1.0);
             let others = |but: u8| places.iter().filter(move |(n, _)| *n != 0 && *n != but);
-            let clear = others(*number).all(|(_, p)| {
-                gap(*p, *ball, goal) > diameter && gap(*p, *cue, ghost) > diameter
-            });
+            let clear = others(*number)
+                .all(|(_, p)| gap(*p, *ball, goal) > diameter && gap(*p, *cue, ghost) > diameter);
             if clear && cos > 0.25 && to_ghost > 5.0 {
                 let ways_mm = [to_ghost, to_pocket];
                 pots.push(Pot { aim_rad: aim[1].atan2(aim[0]), ways_mm, cut_rad: cos.acos() });

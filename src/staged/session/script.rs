@@ -281,8 +281,7 @@ impl Author<'_> {
     fn nudge(&mut self, random: &mut Random) {
         let objects = self.places.iter().filter(|(n, _)| *n != 0).count();
         let chosen = random.below(objects);
-        let Some((number, from)) =
-            self.places.iter().filter(|(n, _)| *n != 0).nth(chosen).copied()
+        let Some((number, from)) = self.places.iter().filter(|(n, _)| *n != 0).nth(chosen).copied()
         else {
             return;
         };
@@ -378,10 +377,8 @@ fn break_shot(random: &mut Random, table: &TableSize, racked: &Places) -> (Table
             foot.x_mm + random.between(-30.0, 200.0),
             foot.y_mm + side * random.between(120.0, 330.0),
         );
-        let pocket = TablePoint::new(
-            table.length_mm,
-            if side > 0.0 { table.width_mm } else { 0.0 },
-        );
+        let pocket =
+            TablePoint::new(table.length_mm, if side > 0.0 { table.width_mm } else { 0.0 });
         let way = (pocket.y_mm - ball.y_mm).atan2(pocket.x_mm - ball.x_mm);
         // From the outside, so that the cue ball goes on to the rack.
         let approach = way - side * random.between(15.0, 50.0_f64).to_radians();

@@ -77,7 +77,12 @@ pub struct Timeline {
 }
 
 impl Timeline {
-    pub fn of(script: &Script, scene: &Scene, options: &SessionOptions, random: &mut Random) -> Self {
+    pub fn of(
+        script: &Script,
+        scene: &Scene,
+        options: &SessionOptions,
+        random: &mut Random,
+    ) -> Self {
         let table = scene.table;
         let off_table =
             TablePoint::new(table.length_mm + scene.build.rail_edge_mm, table.width_mm / 2.0);
@@ -158,10 +163,8 @@ impl TimedCarry {
             return (!self.goes).then_some(lies);
         }
         let mix = |a: f64, b: f64| a + (b - a) * part;
-        let place = TablePoint::new(
-            mix(self.from.x_mm, self.to.x_mm),
-            mix(self.from.y_mm, self.to.y_mm),
-        );
+        let place =
+            TablePoint::new(mix(self.from.x_mm, self.to.x_mm), mix(self.from.y_mm, self.to.y_mm));
         // Over the rail it is held high from the start, or to the end.
         let lift = if (self.comes && part < 0.5) || (self.goes && part > 0.5) {
             70.0
@@ -243,17 +246,15 @@ impl Clock {
             Vector3::new(p.x_mm - 8.0, p.y_mm, 2.0 * radius + lift + 12.0)
         };
         let first = tale.carries.iter().find_map(|c| c.from.or(c.to)).unwrap_or(off);
-        let back =
-            if tale.triangle { Vector3::x() } else { nearest_rail(&self.table, first).0 };
+        let back = if tale.triangle { Vector3::x() } else { nearest_rail(&self.table, first).0 };
         let away = |p: Vector3<f64>| p + back * 900.0 + Vector3::z() * 150.0;
         let mut stops = vec![(from_s, away(palm(first, 60.0)))];
         let mut timed = Vec::new();
         let start_s = at_s;
         for carry in &tale.carries {
             // What comes from off the table is brought in over the nearest rail.
-            let beside = |p: TablePoint| {
-                TablePoint::new(p.x_mm + back.x * 500.0, p.y_mm + back.y * 500.0)
-            };
+            let beside =
+                |p: TablePoint| TablePoint::new(p.x_mm + back.x * 500.0, p.y_mm + back.y * 500.0);
             let outside = carry.to.or(carry.from).map_or(off, beside);
             let outside = if tale.triangle { off } else { outside };
             let (from, to) = (carry.from.unwrap_or(outside), carry.to.unwrap_or(outside));

@@ -120,7 +120,10 @@ impl Trouble {
     pub fn wander(&self, at_s: f64) -> (f64, [f64; 3]) {
         let [a, b, c, d] = self.phases;
         let slow = |period_s: f64, phase: f64| self.drift * (TAU * at_s / period_s + phase).sin();
-        (1.0 + slow(47.0, a), [1.0 + slow(71.0, b), 1.0 + 0.3 * slow(113.0, c), 1.0 + slow(89.0, d)])
+        (
+            1.0 + slow(47.0, a),
+            [1.0 + slow(71.0, b), 1.0 + 0.3 * slow(113.0, c), 1.0 + slow(89.0, d)],
+        )
     }
 
     /// Index of the camera's place at a time.
