@@ -139,9 +139,9 @@ pub(super) fn gap(after: i64, next: i64, why: &str) -> Bytes {
 /// break in it.
 pub(super) fn server_sent(text: &mut String, name: &str, id: Option<i64>, data: &str) {
     // Writing to a text cannot fail.
-    let _ = write!(text, "event: {name}\n");
+    let _ = writeln!(text, "event: {name}");
     if let Some(id) = id {
-        let _ = write!(text, "id: {id}\n");
+        let _ = writeln!(text, "id: {id}");
     }
-    let _ = write!(text, "data: {data}\n\n");
+    let _ = writeln!(text, "data: {data}\n");
 }

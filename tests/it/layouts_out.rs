@@ -127,13 +127,15 @@ fn the_document_describes_every_address_and_points_nowhere_in_vain() {
         for method in methods.as_object().unwrap().keys() {
             // The first streams for ever, and a first rest of three balls is of no attempt.
             let apart = ["/api/events", "/api/attempts/{id}"].contains(&path.as_str());
-            if apart || method != "get" {
+            // A WebSocket's answer is no 200.
+            let promised = &methods[method]["responses"]["200"];
+            if apart || method != "get" || promised.is_null() {
                 continue;
             }
             let path = path.replace("{id}", "1").replace("{name}", "rest");
             let answer = get(service.address, &path);
             assert_eq!(answer.status, 200, "{method} {path}: {}", answer.text());
-            let described = &methods[method]["responses"]["200"]["content"];
+            let described = &promised["content"];
             let media_type = answer.header("content-type").unwrap().split(';').next().unwrap();
             let frame = path.ends_with("/frame");
             assert!(frame || !described[media_type].is_null(), "{path}: {media_type}");

@@ -1,5 +1,6 @@
 //! The score as it stands: the attempt that is on, the attempts before it, and what is asked.
 
+use super::layouts::limit;
 use crate::{
     score::{Attempt, Question, Story},
     service::{App, CameraName, Problem},
@@ -157,7 +158,7 @@ pub async fn get_attempts(
 ) -> Result<Json<AttemptList>, Problem> {
     let params = params?.0;
     let camera = seen_camera(&app, params.camera).await?;
-    let limit = params.limit.unwrap_or(USUAL_LIMIT).clamp(1, MAX_LIMIT) as usize;
+    let limit = limit(params.limit, USUAL_LIMIT, MAX_LIMIT)? as usize;
     let after = params.after.unwrap_or(0);
     let look = move |story: &Story| -> (Vec<Attempt>, bool) {
         let mut later = story.attempts.iter().filter(|attempt| attempt.id > after);
