@@ -11,6 +11,7 @@ mod output;
 mod read;
 mod serve;
 mod stage;
+mod teach;
 
 pub use output::is_unread;
 use std::error::Error;
@@ -21,6 +22,8 @@ pub enum Command {
     Calibrate(calibrate::Arguments),
     /// Read the layout in each frame, printed as a line of JSON.
     Read(read::Arguments),
+    /// Learn the look of a ball set laid out in number order along a rail.
+    Teach(teach::Arguments),
     /// Take frames in, keep their layouts and pass them on.
     Serve(serve::Arguments),
     /// Read the whole record back and report whatever was lost or changed.
@@ -38,6 +41,7 @@ impl Command {
         match self {
             Self::Calibrate(arguments) => calibrate::run(&arguments),
             Self::Read(arguments) => read::run(&arguments),
+            Self::Teach(arguments) => teach::run(&arguments),
             Self::Serve(arguments) => serve::run(arguments),
             Self::Check(arguments) => check::run(&arguments),
             Self::Stage(arguments) => stage::run(&arguments),

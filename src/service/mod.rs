@@ -7,6 +7,7 @@
 
 mod api;
 mod app;
+mod ball_set;
 mod camera_name;
 mod cameras;
 mod connections;
@@ -23,6 +24,7 @@ mod still;
 mod turns;
 
 pub use app::{App, Limits};
+pub use ball_set::{BallSetError, ball_set_beside, load_ball_set, save_ball_set};
 pub use camera_name::{CameraName, CameraNameError};
 pub use cameras::Cameras;
 pub use listeners::{Listener, ListenerError};

@@ -1,6 +1,6 @@
 //! What reads frames: the table in front of a camera, calibrated from its own first frame.
 
-use super::CameraName;
+use super::{CameraName, ball_set_beside, load_ball_set};
 use crate::{
     camera::{Calibration, CalibrationError},
     vision::{self, CalibrateError, CalibrateOptions, ReadError, Reading},
@@ -72,15 +72,30 @@ impl TableReader {
             let stored = Calibration::load(&self.file)?;
             let other_table = self.options.table.is_some_and(|table| table != stored.table);
             self.reader =
-                Some(stored).filter(|_| !other_table).map(vision::Reader::new).transpose()?;
+                Some(stored).filter(|_| !other_table).map(|kept| self.reader(kept)).transpose()?;
         }
         Ok(())
+    }
+
+    /// A reader that knows the ball set which was taught for this camera. Where that cannot be used
+    /// frames are still read, and the log says why their numbers are in doubt.
+    fn reader(&self, calibration: Calibration) -> Result<vision::Reader, ReadError> {
+        let mut reader = vision::Reader::new(calibration)?;
+        let file = ball_set_beside(&self.file);
+        if self.standpoint == Standpoint::Fixed && file.exists() {
+            match load_ball_set(&file).map(|look| reader.teach(look)) {
+                Ok(Ok(())) => tracing::info!(file = %file.display(), "reading a taught ball set"),
+                Ok(Err(why)) => tracing::warn!(file = %file.display(), "{why}"),
+                Err(why) => tracing::warn!("{why}"),
+            }
+        }
+        Ok(reader)
     }
 
     /// Calibrates from a frame and reads it.
     fn begin(&self, frame: &RgbImage) -> Result<(vision::Reader, Reading), ReaderError> {
         let calibration = vision::calibrate(std::slice::from_ref(frame), &self.options)?;
-        let reader = vision::Reader::new(calibration)?;
+        let reader = self.reader(calibration)?;
         let reading = reader.read(frame)?;
         Ok((reader, reading))
     }

@@ -2,6 +2,7 @@
 
 use super::ball_fit::{self, BallFit, Widening};
 use super::balls::BallFinder;
+use super::bed::BedView;
 use super::centring::{Centred, Centring};
 use super::evidence;
 use super::naming::{BallLook, LookError, Name, Naming};
@@ -64,6 +65,13 @@ const OUTLINE_FLOOR_MM2: f64 = 0.1;
 /// Squared distance, in standard deviations, up to which outline and network agree.
 const MOST_APART: f64 = 3.0;
 
+/// What lies on the bed, not named yet.
+struct Seen {
+    view: BedView,
+    kept: Vec<Centred>,
+    rejected: Vec<Rejected>,
+}
+
 /// Reads frames of one camera; what a calibration gives once is kept.
 pub struct Reader {
     calibration: Calibration,
@@ -100,6 +108,35 @@ impl Reader {
     /// # Errors
     /// [`ReadError`] where frame and calibration do not belong together.
     pub fn read(&self, frame: &RgbImage) -> Result<Reading, ReadError> {
+        let Seen { view, kept, mut rejected } = self.look(frame)?;
+        let scene = (&self.finder.camera, &self.finder.table);
+        let centres: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
+        let sure: Vec<f64> = kept.iter().map(|centred| centred.ball).collect();
+        let names = self.naming.name(frame, scene, (&centres, &sure))?;
+        let mut balls = Vec::new();
+        for (centred, name) in kept.iter().zip(names) {
+            if name.number.is_none() {
+                rejected
+                    .push(Rejected { at: centred.centre, why: "does not look like a ball".into() });
+            } else {
+                balls.push(self.ball(centred, &name));
+            }
+        }
+        let Calibration { table, foot, .. } = self.calibration;
+        let obstructed = obstruction::is_obstructed(&view, &centres, &table);
+        Ok(Reading { layout: Layout { table, foot, obstructed, balls }, rejected })
+    }
+
+    /// Where balls lie, whatever they look like: for a set that is not known yet.
+    ///
+    /// # Errors
+    /// [`ReadError`] where frame and calibration do not belong together.
+    pub fn places(&self, frame: &RgbImage) -> Result<Vec<TablePoint>, ReadError> {
+        Ok(self.look(frame)?.kept.iter().map(|centred| centred.centre).collect())
+    }
+
+    /// Finds and centres the balls of a frame.
+    fn look(&self, frame: &RgbImage) -> Result<Seen, ReadError> {
         let lens = &self.calibration.camera.lens;
         if frame.dimensions() != (lens.width_px, lens.height_px) {
             return Err(ReadError::WrongSize {
@@ -136,22 +173,7 @@ impl Reader {
         for centred in &mut kept {
             *centred = self.sharpened(frame, centred);
         }
-        let centres: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
-        let sure: Vec<f64> = kept.iter().map(|centred| centred.ball).collect();
-        let names = self.naming.name(frame, scene, (&centres, &sure))?;
-        let mut balls = Vec::new();
-        for (centred, name) in kept.iter().zip(names) {
-            if name.number.is_none() {
-                rejected
-                    .push(Rejected { at: centred.centre, why: "does not look like a ball".into() });
-            } else {
-                balls.push(self.ball(centred, &name));
-            }
-        }
-        let Calibration { table, foot, .. } = self.calibration;
-        let on_bed: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
-        let obstructed = obstruction::is_obstructed(&view, &on_bed, &table);
-        Ok(Reading { layout: Layout { table, foot, obstructed, balls }, rejected })
+        Ok(Seen { view, kept, rejected })
     }
 
     /// Network and outline together: where the outline agrees it is the sharper of the two, and

@@ -18,5 +18,6 @@ mod pages;
 mod pictures;
 mod record;
 mod staging;
+mod teaching;
 mod tidy;
 mod true_frames;
