@@ -94,7 +94,7 @@ impl Centring {
             }
             patches.append(&mut patch);
         }
-        let rows = self.net.rows(&patches)?;
+        let rows = self.net.rows(patches)?;
         let mut rest = rows.as_slice();
         Ok(looks
             .iter()

@@ -15,10 +15,6 @@ pub enum NetError {
     Failed { name: &'static str, reason: String },
 }
 
-/// Patches that are run at once where each is for itself: what is between the layers stays in the
-/// processor's cache.
-const BATCH: usize = 16;
-
 /// A network that takes square colour patches, one row of numbers out for each.
 pub(super) struct Net {
     name: &'static str,
@@ -44,13 +40,9 @@ impl Net {
         Ok(Self { name, model, options, side })
     }
 
-    /// Runs the patches, each for itself, some at a time; the first output's rows.
-    pub fn rows(&self, patches: &[f32]) -> Result<Vec<Vec<f32>>, NetError> {
-        let mut rows = Vec::new();
-        for some in patches.chunks(BATCH * 3 * self.side * self.side) {
-            rows.extend(self.outputs(some.to_vec())?.into_iter().next().unwrap_or_default());
-        }
-        Ok(rows)
+    /// Runs all patches at once; the first output's rows.
+    pub fn rows(&self, patches: Vec<f32>) -> Result<Vec<Vec<f32>>, NetError> {
+        Ok(self.outputs(patches)?.into_iter().next().unwrap_or_default())
     }
 
     /// Runs all patches at once; every output's rows, or no output where there is no patch.
