@@ -35,8 +35,7 @@ pub struct Arguments {
 }
 
 pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
-    let mut reader =
-        TableReader::keeping_nothing(arguments.table.options(), Standpoint::Fixed);
+    let mut reader = TableReader::keeping_nothing(arguments.table.options(), Standpoint::Fixed);
     if let Some(calibration) = &arguments.calibration {
         reader = reader.beginning_with(calibration.clone());
     }

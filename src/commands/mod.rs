@@ -15,6 +15,7 @@ mod output;
 mod read;
 mod serve;
 mod stage;
+mod teach;
 mod try_hit;
 
 pub use output::is_unread;
@@ -26,6 +27,8 @@ pub enum Command {
     Calibrate(calibrate::Arguments),
     /// Read the layout in each frame, printed as a line of JSON.
     Read(read::Arguments),
+    /// Learn the look of a ball set laid out in number order along a rail.
+    Teach(teach::Arguments),
     /// Take frames in, keep their layouts and pass them on.
     Serve(serve::Arguments),
     /// Follow a film: its rests, and the score of each attempt.
@@ -53,6 +56,7 @@ impl Command {
         match self {
             Self::Calibrate(arguments) => calibrate::run(&arguments),
             Self::Read(arguments) => read::run(&arguments),
+            Self::Teach(arguments) => teach::run(&arguments),
             Self::Serve(arguments) => serve::run(arguments),
             Self::Follow(arguments) => follow::run(&arguments),
             Self::Check(arguments) => check::run(&arguments),

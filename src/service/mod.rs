@@ -8,6 +8,7 @@
 mod announcement;
 mod api;
 mod app;
+mod ball_set;
 mod camera_name;
 mod cameras;
 mod connections;
@@ -37,10 +38,11 @@ mod vitals;
 pub mod webhooks;
 
 pub use app::{App, Limits};
+pub use ball_set::{BallSetError, ball_set_beside, load_ball_set, save_ball_set};
 pub use camera_name::{CameraName, CameraNameError};
 pub use cameras::Cameras;
-pub use health::{Health, Patience};
 pub use following::{Followed, Following, Told};
+pub use health::{Health, Patience};
 pub use live::Watching;
 pub use metrics::{Delivery, Metrics};
 pub use pipeline::FrameError;

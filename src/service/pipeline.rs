@@ -127,9 +127,7 @@ impl Pipeline {
                 (CameraState::Reading, SEES_ALL)
             }
             TableState::Obstructed => (CameraState::Obstructed, look.state.words()),
-            TableState::Dark | TableState::Bumped => {
-                (CameraState::Unreadable, look.state.words())
-            }
+            TableState::Dark | TableState::Bumped => (CameraState::Unreadable, look.state.words()),
         };
         self.board.note(&self.camera, state, words);
         Ok(look.rest)

@@ -1,6 +1,6 @@
 //! What reads frames: the table in front of a camera, calibrated from its own first frame.
 
-use super::CameraName;
+use super::{CameraName, ball_set_beside, load_ball_set};
 use crate::{
     camera::{Calibration, CalibrationError},
     vision::{self, CalibrateError, CalibrateOptions, Look, ReadError, Reading, RestWatch},
@@ -98,21 +98,37 @@ impl TableReader {
             return Ok(());
         }
         if let Some(given) = &self.given {
-            self.eye = Some(RestWatch::new(vision::Reader::new(Calibration::load(given)?)?));
+            self.eye = Some(RestWatch::new(self.reader(Calibration::load(given)?)?));
         } else if let Some(file) = self.file.as_ref().filter(|file| file.exists()) {
             let stored = Calibration::load(file)?;
             let other_table = self.options.table.is_some_and(|table| table != stored.table);
-            let reader =
-                Some(stored).filter(|_| !other_table).map(vision::Reader::new).transpose()?;
-            self.eye = reader.map(RestWatch::new);
+            if !other_table {
+                self.eye = Some(RestWatch::new(self.reader(stored)?));
+            }
         }
         Ok(())
+    }
+
+    /// A reader that knows the ball set which was taught for this camera. Where that cannot be used
+    /// frames are still read, and the log says why their numbers are in doubt.
+    fn reader(&self, calibration: Calibration) -> Result<vision::Reader, ReadError> {
+        let mut reader = vision::Reader::new(calibration)?;
+        let beside = self.given.as_deref().or(self.file.as_deref()).map(ball_set_beside);
+        let taught = beside.filter(|file| self.standpoint == Standpoint::Fixed && file.exists());
+        if let Some(file) = taught {
+            match load_ball_set(&file).map(|look| reader.teach(look)) {
+                Ok(Ok(())) => tracing::info!(file = %file.display(), "reading a taught ball set"),
+                Ok(Err(why)) => tracing::warn!(file = %file.display(), "{why}"),
+                Err(why) => tracing::warn!("{why}"),
+            }
+        }
+        Ok(reader)
     }
 
     /// Calibrates from a frame and reads it.
     fn begin(&self, frame: &RgbImage) -> Result<(vision::Reader, Reading), ReaderError> {
         let calibration = vision::calibrate(std::slice::from_ref(frame), &self.options)?;
-        let reader = vision::Reader::new(calibration)?;
+        let reader = self.reader(calibration)?;
         let reading = reader.read(frame)?;
         Ok((reader, reading))
     }

@@ -29,6 +29,7 @@ mod score_out;
 mod serve_settings;
 mod staging;
 mod streams;
+mod teaching;
 mod tidy;
 mod true_frames;
 mod trying;
