@@ -1,9 +1,16 @@
-//! What it costs to play a hit: a break shot, and a plain pot with eight balls on the table.
+//! What it costs to play a hit: a break shot, and a plain pot with eight balls on the table; and
+//! beside it a plain integrator in fixed steps, small enough to end at the same places.
 
 #![allow(clippy::panic, reason = "a bench that cannot go on has failed")]
+#![allow(clippy::print_stderr, reason = "the ratio is for a person to read")]
+
+#[path = "../src/motion/tests/stepped.rs"]
+mod stepped;
 
 use criterion::{Criterion, criterion_group, criterion_main};
+use nalgebra::Vector3;
 use std::hint::black_box;
+use std::time::Instant;
 use stillcloth::motion::{Bed, Hit, Outcome, Physics, Placed, Shot, play};
 use stillcloth::table::{Rack, TablePoint, TableSize};
 
@@ -68,6 +75,73 @@ fn motion(criterion: &mut Criterion) {
         group.bench_function(name, |bencher| bencher.iter(|| shot(&bed, black_box(&case))));
     }
     group.finish();
+    against_steps(&bed);
+}
+
+/// A carom off two cushions among eight balls, none of which drops.
+fn carom() -> (Vec<Placed>, Hit) {
+    let (mut balls, _) = pot();
+    balls[0] = placed(0, 600.0, 500.0);
+    (balls, Hit { side: 0.4, ..Hit::centre(0.9, 1.5) })
+}
+
+/// Plays the carom by events and in fixed steps: how far apart it ends, and the times' ratio.
+fn against_steps(bed: &Bed) {
+    let case = carom();
+    let rounds = 500;
+    let start = Instant::now();
+    for _ in 0..rounds {
+        black_box(shot(bed, black_box(&case)));
+    }
+    let events_s = start.elapsed().as_secs_f64() / f64::from(rounds);
+    let by_events = shot(bed, &case);
+    for step_s in [1e-4, 1e-5, 1e-6] {
+        let start = Instant::now();
+        let ends = in_steps(bed, &case.0, &by_events, step_s);
+        let ratio = start.elapsed().as_secs_f64() / events_s;
+        let apart_mm = by_events.rest.iter().zip(&ends).map(|(rest, end)| match rest.outcome {
+            Outcome::Lies(place) => place.distance_mm(*end),
+            Outcome::Dropped { .. } => f64::INFINITY,
+        });
+        let apart_mm = apart_mm.fold(0.0, f64::max);
+        eprintln!("steps of {step_s} s: {ratio:.0} times as long as events, {apart_mm:.3} mm off");
+    }
+}
+
+/// Where the balls end by the plain integrator, started as the tip left the cue ball.
+fn in_steps(bed: &Bed, balls: &[Placed], shot: &Shot, step_s: f64) -> Vec<TablePoint> {
+    let physics = bed.physics();
+    let half_m = [TABLE.length_mm / 2000.0, TABLE.width_mm / 2000.0];
+    let setup = stepped::Setup {
+        half_m,
+        radius_m: TABLE.ball_radius_mm() / 1000.0,
+        gravity: physics.gravity_m_s2,
+        sliding: physics.sliding_friction,
+        rolling: physics.rolling_resistance,
+        spin_decay: physics.spin_decay_rad_s2,
+        ball: (physics.ball_restitution, physics.ball_friction),
+        cushion: (physics.cushion_restitution, physics.cushion_friction),
+        rise: 2.0 * physics.nose_height_per_diameter - 1.0,
+    };
+    let at_rest = |ball: &Placed| stepped::Ball {
+        place: Vector3::new(
+            ball.place.x_mm / 1000.0 - half_m[0],
+            ball.place.y_mm / 1000.0 - half_m[1],
+            0.0,
+        ),
+        velocity: Vector3::zeros(),
+        spin: Vector3::zeros(),
+    };
+    let mut running: Vec<stepped::Ball> = balls.iter().map(at_rest).collect();
+    let struck = &shot.events[0].balls[0];
+    let [x, y] = struck.velocity_after_m_s;
+    running[0].velocity = Vector3::new(x, y, 0.0);
+    running[0].spin = struck.spin_after_rad_s.into();
+    stepped::run(&setup, &mut running, step_s);
+    let end = |ball: &stepped::Ball| {
+        TablePoint::new(1000.0 * (ball.place.x + half_m[0]), 1000.0 * (ball.place.y + half_m[1]))
+    };
+    running.iter().map(end).collect()
 }
 
 criterion_group!(benches, motion);

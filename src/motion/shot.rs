@@ -153,6 +153,10 @@ impl Shot {
         let ends = layout.balls.iter().enumerate().filter_map(|(index, ball)| {
             let id = super::Placed::id_in_layout(index, ball);
             match self.rest.iter().find(|rest| rest.ball == id)?.outcome {
+                // Rounding is no motion: what did not move keeps its coordinates.
+                Outcome::Lies(place) if place.distance_mm(layout.centre_of(ball)) < 1e-6 => {
+                    Some(ball.clone())
+                }
                 Outcome::Lies(place) => {
                     let place = DiamondPoint::from_table(place, &layout.table);
                     Some(crate::layout::Ball { x: place.x, y: place.y, ..ball.clone() })

@@ -99,7 +99,7 @@ fn small_overlaps_of_a_reading_are_put_right_evenly() {
     let place = |ball| lies(&shot, ball).unwrap();
     assert!((place(1).x_mm - 999.75).abs() < 1e-6 && (place(2).x_mm - 1056.9).abs() < 1e-6);
     let reach_mm = 57.15 / 2.0 * (1.0 - 0.27_f64 * 0.27).sqrt();
-    assert!((place(3).y_mm - reach_mm).abs() < 1e-6 && place(3).x_mm == 1500.0);
+    assert!((place(3).y_mm - reach_mm).abs() < 1e-6 && (place(3).x_mm - 1500.0).abs() < 1e-6);
 }
 
 fn ball(kind: BallKind, number: Option<u8>, x: f64, y: f64) -> Ball {
@@ -132,7 +132,8 @@ fn a_pot_is_pocketed_and_gone_from_the_layout() {
     let shot = shoot(
         &bed(),
         &Placed::all_of(&layout).unwrap(),
-        Hit::centre(std::f64::consts::FRAC_PI_4, 2.0),
+        // Drawn, so that the cue ball does not follow into the pocket.
+        Hit { height: -0.8, ..Hit::centre(std::f64::consts::FRAC_PI_4, 2.0) },
     );
     assert_eq!(lies(&shot, 9), None);
     assert_eq!(shot.layout_after(&layout).balls.len(), 1);
