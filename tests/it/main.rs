@@ -13,6 +13,7 @@ mod client;
 mod command_line;
 mod disk;
 mod frames_in;
+mod killed;
 mod kills;
 mod layouts_out;
 mod own_cameras;
