@@ -28,8 +28,9 @@ pub(super) const DATABASE: &str = "record.sqlite3";
 /// How long a write waits for a reader that is just opening or closing the record.
 const WRITE_PATIENCE: Duration = Duration::from_secs(5);
 
-/// A reader that brings an old record up to date holds the lock for a moment.
-const LOCK_PATIENCE: Duration = Duration::from_secs(2);
+/// A reader that brings an old record up to date, or a service that is just closing it, holds the
+/// lock for a moment: longer on a slow disk.
+const LOCK_PATIENCE: Duration = Duration::from_secs(5);
 
 /// The last numbers given.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

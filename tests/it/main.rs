@@ -14,6 +14,7 @@ mod command_line;
 mod disk;
 mod events_out;
 mod frames_in;
+mod killed;
 mod kills;
 mod layouts_out;
 mod network_cameras;
