@@ -12,9 +12,11 @@ use stillcloth::{
         Calibration,
         source::{Chosen, FrameSource},
     },
+    record::Retention,
     service::{
-        CameraName, Limits, Listener, ReaderFactory, Server, Settings, SettingsFile, Standpoint,
-        TableReader, Watching,
+        CameraName, Limits, ReaderFactory, Server, Settings, SettingsFile, Standpoint, TableReader,
+        Watching,
+        webhooks::{Listener, NewSecret},
     },
     table::TableSize,
     vision::CalibrateOptions,
@@ -24,7 +26,7 @@ use tokio::signal::unix::{SignalKind, signal};
 #[derive(clap::Args)]
 pub struct Arguments {
     /// A settings file in TOML with the same names as these options, and [[cameras]] (name, source,
-    /// table, calibration) and [[listeners]] (url). What is given here as well counts here.
+    /// table, calibration) and [[listeners]] (url, secret). What is given here as well counts here.
     #[arg(long, value_name = "FILE.toml")]
     settings: Option<PathBuf>,
 
@@ -43,8 +45,8 @@ pub struct Arguments {
     #[arg(long, value_name = "ADDRESS:PORT")]
     listen: Option<SocketAddr>,
 
-    /// A program that gets each layout by HTTP POST; may be given several times.
-    #[arg(long, value_name = "http://…")]
+    /// A program that gets each event by HTTP POST; may be given several times.
+    #[arg(long, value_name = "http(s)://…")]
     listener: Vec<Listener>,
 
     /// The tables' size: 9ft, 8ft, 7ft, or length x width between the noses in mm. Taken from the
@@ -76,11 +78,7 @@ pub fn run(arguments: Arguments) -> Result<(), Box<dyn Error>> {
     let file = file.unwrap_or_default();
     let data = arguments.data.or(file.data).unwrap_or_else(|| "data".into());
     let table = arguments.table.or(file.table);
-    let listeners = if arguments.listener.is_empty() {
-        file.listeners.into_iter().map(|listener| listener.url).collect()
-    } else {
-        arguments.listener
-    };
+    let listeners = if arguments.listener.is_empty() { file.listeners } else { arguments.listener };
     let wanted = if arguments.camera.is_empty() {
         let section = |camera: stillcloth::service::CameraSection| Wanted {
             name: camera.name,
@@ -95,6 +93,7 @@ pub fn run(arguments: Arguments) -> Result<(), Box<dyn Error>> {
     let (cameras, known) = open(wanted)?;
     let settings = Settings {
         data: data.clone(),
+        retention: Retention::default(),
         listen: arguments.listen.or(file.listen).unwrap_or(USUAL_ADDRESS),
         limits: Limits::default(),
         cameras,
@@ -113,6 +112,10 @@ fn serve(settings: Settings, readers: ReaderFactory) -> Result<(), Box<dyn Error
     runtime.block_on(async {
         let server = Server::start(settings, readers).await?;
         let address = server.address();
+        for NewSecret { url, secret } in server.new_secrets() {
+            println!("events to {url} are signed with {}", secret.reveal());
+            println!("  (kept in the data folder, and not shown again)");
+        }
         if !address.ip().is_loopback() {
             tracing::warn!("whoever reaches {address} can see the table and send frames");
         }

@@ -2,12 +2,13 @@
 //! thread and a short queue of its own, and those whose frames are pushed.
 
 use super::{
-    CameraName, FrameError, Health, ReaderFactory, StatusBoard, Watching,
+    CameraName, FrameError, Health, Metrics, ReaderFactory, StatusBoard, Watching,
     live::{LiveCamera, Ways, stale_after_s},
     newest::{Feeder, Newest},
     pipeline::Pipeline,
     turns::Turns,
     unseen::Unseen,
+    vitals::Vitals,
 };
 use crate::{
     camera::source::FrameSource,
@@ -73,6 +74,8 @@ pub struct Cameras {
     record: Record,
     board: StatusBoard,
     turns: Turns,
+    metrics: Metrics,
+    vitals: Vitals,
     watching: Watching,
     /// The beginning of all cameras' monotonic time.
     epoch: Instant,
@@ -87,13 +90,21 @@ pub(super) struct Entrance {
 
 impl Cameras {
     /// No camera yet; each that turns up gets a reader of its own.
-    pub fn new(record: Record, readers: ReaderFactory, watching: Watching) -> Self {
+    pub(super) fn new(
+        record: Record,
+        readers: ReaderFactory,
+        watching: Watching,
+        metrics: Metrics,
+        vitals: Vitals,
+    ) -> Self {
         Self {
             feeds: Arc::default(),
             readers,
             record,
             board: StatusBoard::default(),
             turns: Turns::default(),
+            metrics,
+            vitals,
             watching,
             epoch: Instant::now(),
         }
@@ -201,6 +212,8 @@ impl Cameras {
             record: self.record.clone(),
             board: self.board.clone(),
             turns: self.turns.clone(),
+            metrics: self.metrics.clone(),
+            _part: self.vitals.part(format!("camera {camera}")),
             unseen: Unseen::default(),
             epoch: self.epoch,
         }
@@ -244,6 +257,7 @@ impl Cameras {
             live.stop();
         }
         self.board.remove(&name);
+        self.metrics.forget(&name);
         Ok(())
     }
 

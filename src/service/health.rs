@@ -5,6 +5,7 @@
 //! frame in five seconds is as live as thirty in one, and have floors below which a hiccup is
 //! nothing to speak of.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use std::{
     hash::{BuildHasher, RandomState},
@@ -13,7 +14,7 @@ use std::{
 use utoipa::ToSchema;
 
 /// Whether a camera's frames can be relied on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Health {
     /// No frame has come yet, and nothing has failed.

@@ -1,18 +1,19 @@
 //! From one frame's bytes to a kept rest: decode, read, keep. Runs on a camera's own thread.
 
 use super::{
-    CameraName, CameraState, FrameReader, ReaderError, StatusBoard, turns::Turns, unseen::Unseen,
+    CameraName, CameraState, FrameReader, Metrics, ReaderError, StatusBoard, status::now,
+    turns::Turns, unseen::Unseen, vitals::Part,
 };
 use crate::{
     camera::picture::{self, PictureError, PictureFormat},
     record::{NewRest, Record, RecordError, Rest},
-    vision::Reading,
+    vision::{Reading, TableState},
 };
 use image::RgbImage;
 use jiff::Timestamp;
 use std::{
     panic::{AssertUnwindSafe, catch_unwind},
-    time::Instant,
+    time::{Duration, Instant},
 };
 use thiserror::Error;
 
@@ -41,6 +42,9 @@ pub enum FrameError {
     Stopping,
 }
 
+/// What a camera does as long as nothing is in its way.
+const SEES_ALL: &str = "Sees the whole table.";
+
 /// One camera's way from frames to the record.
 pub(super) struct Pipeline {
     pub(super) camera: CameraName,
@@ -48,9 +52,12 @@ pub(super) struct Pipeline {
     pub(super) record: Record,
     pub(super) board: StatusBoard,
     pub(super) turns: Turns,
+    pub(super) metrics: Metrics,
     pub(super) unseen: Unseen,
     /// The beginning of the camera's monotonic time, for frames that come singly.
     pub(super) epoch: Instant,
+    /// Its thread lives as long as it has this.
+    pub(super) _part: Part,
 }
 
 impl Pipeline {
@@ -96,16 +103,34 @@ impl Pipeline {
     fn look_in_turn(&mut self, frame: &RgbImage) -> Result<Reading, FrameError> {
         let reader = &mut self.reader;
         let reading = guarded(|| Ok(reader.read(frame)?))?;
-        if reading.layout.obstructed {
-            self.board.note(
-                &self.camera,
-                CameraState::Obstructed,
-                "Something is over the cloth: balls may be hidden.",
-            );
+        let (state, words) = if reading.layout.obstructed {
+            (CameraState::Obstructed, TableState::Obstructed.words())
         } else {
-            self.board.note(&self.camera, CameraState::Reading, "Sees the whole table.");
-        }
+            (CameraState::Reading, SEES_ALL)
+        };
+        self.board.note(&self.camera, state, words);
         Ok(reading)
+    }
+
+    /// Looks at the next frame of a stream; a reading comes out where there is a new rest.
+    pub(super) fn watch(
+        &mut self,
+        frame: &RgbImage,
+        at: Duration,
+    ) -> Result<Option<Reading>, FrameError> {
+        let turns = self.turns.clone();
+        let _turn = turns.take();
+        let reader = &mut self.reader;
+        let look = guarded(|| Ok(reader.watch(frame, at)?))?;
+        let (state, words) = match look.state {
+            TableState::Moving | TableState::Settling | TableState::Resting => {
+                (CameraState::Reading, SEES_ALL)
+            }
+            TableState::Obstructed => (CameraState::Obstructed, look.state.words()),
+            TableState::Dark | TableState::Bumped => (CameraState::Unreadable, look.state.words()),
+        };
+        self.board.note(&self.camera, state, words);
+        Ok(look.rest)
     }
 
     pub(super) fn keep(
@@ -115,17 +140,18 @@ impl Pipeline {
         format: PictureFormat,
         at: Timestamp,
     ) -> Result<Rest, FrameError> {
-        let unseen_ms = self.unseen.take_ms();
-        tracing::debug!(camera = %self.camera, unseen_ms, "a rest to keep");
-        let rest = self.record.append(NewRest {
+        let kept = self.record.append(NewRest {
             at,
+            unseen_ms: self.unseen.take_ms(),
             camera: self.camera.to_string(),
             layout: reading.layout,
             picture,
             format,
         })?;
         self.board.note_rest(&self.camera, at);
-        Ok(rest)
+        let latency = Duration::try_from(now().duration_since(at)).unwrap_or_default();
+        self.metrics.rest(&self.camera, latency);
+        Ok(kept.rest)
     }
 
     pub(super) fn note_error(&self, error: &FrameError) {

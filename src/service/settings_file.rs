@@ -3,7 +3,7 @@
 //! A key that is none is refused with the nearest one that is, and a value that cannot be is
 //! refused where it stands, before anything starts.
 
-use super::{CameraName, Listener};
+use super::{CameraName, webhooks::Listener};
 use crate::table::TableSize;
 use serde::{Deserialize, Deserializer, de::Error as _};
 use std::{
@@ -26,7 +26,7 @@ pub struct SettingsFile {
     #[serde(default)]
     pub cameras: Vec<CameraSection>,
     #[serde(default)]
-    pub listeners: Vec<ListenerSection>,
+    pub listeners: Vec<Listener>,
 }
 
 /// A camera in a settings file.
@@ -41,14 +41,6 @@ pub struct CameraSection {
     pub table: Option<TableSize>,
     /// A calibration file that is taken instead of the one in the data folder.
     pub calibration: Option<PathBuf>,
-}
-
-/// A listener in a settings file.
-#[derive(Debug, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct ListenerSection {
-    #[serde(deserialize_with = "from_text")]
-    pub url: Listener,
 }
 
 /// Why a settings file was refused.

@@ -17,12 +17,13 @@ use std::{
 use stillcloth::{
     camera::source::FrameSource,
     layout::{Ball, BallKind, Layout},
+    record::Retention,
     service::{
-        CameraName, FrameReader, Limits, Listener, Patience, ReaderError, ReaderFactory, Server,
-        Settings, Watching,
+        CameraName, FrameReader, Limits, Patience, ReaderError, ReaderFactory, Server, Settings,
+        Watching, webhooks::Listener,
     },
     table::{FootEnd, TableSize},
-    vision::{CalibrateError, Reading},
+    vision::{CalibrateError, Look, Reading, TableState},
 };
 use tokio::sync::oneshot;
 
@@ -75,7 +76,12 @@ pub fn layout(balls: u8) -> Layout {
     }
 }
 
-struct ScriptedReader;
+/// Reads what [`scripted`] wrote; of a stream, a layout that two frames show is a rest.
+#[derive(Default)]
+struct ScriptedReader {
+    before: Option<Layout>,
+    rest: Option<Layout>,
+}
 
 impl FrameReader for ScriptedReader {
     fn read(&mut self, frame: &RgbImage) -> Result<Reading, ReaderError> {
@@ -93,10 +99,27 @@ impl FrameReader for ScriptedReader {
         }
         Ok(Reading { layout, rejected: Vec::new() })
     }
+
+    fn watch(&mut self, frame: &RgbImage, _: Duration) -> Result<Look, ReaderError> {
+        let reading = self.read(frame)?;
+        let now = Some(reading.layout.clone());
+        let stands = self.before == now && !reading.layout.obstructed;
+        let new = stands && self.rest != now;
+        let state = match reading.layout.obstructed {
+            true => TableState::Obstructed,
+            false if stands => TableState::Resting,
+            false => TableState::Settling,
+        };
+        self.before.clone_from(&now);
+        if new {
+            self.rest = now;
+        }
+        Ok(Look { state, rest: new.then_some(reading), recalibrated: None })
+    }
 }
 
 pub fn scripted_readers() -> ReaderFactory {
-    Arc::new(|_| Box::new(ScriptedReader))
+    Arc::new(|_| Box::new(ScriptedReader::default()))
 }
 
 /// A folder under target/ that is empty now and gone afterwards.
@@ -150,6 +173,8 @@ pub fn impatient() -> Watching {
 /// A running service; stops when dropped.
 pub struct Service {
     pub address: SocketAddr,
+    /// The texts of secrets that were made for listeners without one.
+    pub new_secrets: Vec<String>,
     stop: Option<oneshot::Sender<()>>,
     thread: Option<JoinHandle<()>>,
 }
@@ -162,6 +187,7 @@ impl Service {
     pub fn start(data: &Path, wish: Wish, readers: ReaderFactory) -> Self {
         let settings = Settings {
             data: data.into(),
+            retention: Retention::default(),
             listen: "127.0.0.1:0".parse().unwrap(),
             limits: wish.limits,
             cameras: wish.camera.into_iter().chain(wish.more_cameras).collect(),
@@ -178,7 +204,8 @@ impl Service {
                 .unwrap();
             runtime.block_on(async {
                 let server = Server::start(settings, readers).await.expect("the service starts");
-                tell.send(server.address()).unwrap();
+                let secrets = server.new_secrets().iter().map(|new| new.secret.reveal()).collect();
+                tell.send((server.address(), secrets)).unwrap();
                 server
                     .run(async {
                         let _ = stopped.await;
@@ -186,8 +213,8 @@ impl Service {
                     .await;
             });
         });
-        let address = told.recv().expect("the service tells its address");
-        Self { address, stop: Some(stop), thread: Some(thread) }
+        let (address, new_secrets) = told.recv().expect("the service tells its address");
+        Self { address, new_secrets, stop: Some(stop), thread: Some(thread) }
     }
 
     /// Stops in peace, and waits for it.
