@@ -182,7 +182,8 @@ mod tests {
     #[test]
     fn a_picture_that_changes_now_and_then_is_not_frozen() {
         let (one, other) = (picture(4, 1), picture(4, 2));
-        let frame = |tenth: u32| if (tenth / 90) % 2 == 0 { one.clone() } else { other.clone() };
+        let frame =
+            |tenth: u32| if (tenth / 90).is_multiple_of(2) { one.clone() } else { other.clone() };
         assert_eq!(frozen_after(Nature::LiveStills, frame), None);
     }
 }
