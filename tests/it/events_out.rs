@@ -215,8 +215,7 @@ fn many_followers_that_never_read_cost_little() {
         line.unwrap_or_else(|| panic!("no {name} in\n{text}")).parse().unwrap()
     };
     until("all have come", Duration::from_secs(20), || {
-        count("stillcloth_followers") == most
-            && count("stillcloth_followers_refused_total") == more
+        count("stillcloth_followers") == most && count("stillcloth_followers_refused_total") == more
     });
     let grown_kib = memory_kib(process).saturating_sub(before);
     assert!(grown_kib < 200 * most, "{grown_kib} KiB for {most} followers");
