@@ -36,8 +36,14 @@ fn opening() -> (Vec<Placed>, Hit) {
 
 /// A pot of ball 1 into the far corner past six others.
 fn pot() -> (Vec<Placed>, Hit) {
-    let others = [(700.0, 300.0), (1100.0, 1000.0), (400.0, 1100.0), (1500.0, 200.0),
-        (900.0, 640.0), (2200.0, 300.0)];
+    let others = [
+        (700.0, 300.0),
+        (1100.0, 1000.0),
+        (400.0, 1100.0),
+        (1500.0, 200.0),
+        (900.0, 640.0),
+        (2200.0, 300.0),
+    ];
     let mut balls = vec![placed(0, 1300.0, 700.0), placed(1, 2000.0, 900.0)];
     balls.extend(others.iter().zip(2..).map(|((x, y), id)| placed(id, *x, *y)));
     let to_corner = (1270.0_f64 - 900.0).atan2(2540.0 - 2000.0);

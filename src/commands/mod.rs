@@ -7,6 +7,7 @@ mod board;
 mod calibrate;
 mod check;
 mod export;
+mod follow;
 mod frames;
 mod lens;
 mod measure;
@@ -14,6 +15,7 @@ mod output;
 mod read;
 mod serve;
 mod stage;
+mod teach;
 mod try_hit;
 
 pub use output::is_unread;
@@ -25,8 +27,12 @@ pub enum Command {
     Calibrate(calibrate::Arguments),
     /// Read the layout in each frame, printed as a line of JSON.
     Read(read::Arguments),
+    /// Learn the look of a ball set laid out in number order along a rail.
+    Teach(teach::Arguments),
     /// Take frames in, keep their layouts and pass them on.
     Serve(serve::Arguments),
+    /// Follow a film: its rests, and the score of each attempt.
+    Follow(follow::Arguments),
     /// Read the whole record back and report whatever was lost or changed.
     Check(check::Arguments),
     /// Write the record out as JSON Lines or CSV, while the service runs or not.
@@ -50,7 +56,9 @@ impl Command {
         match self {
             Self::Calibrate(arguments) => calibrate::run(&arguments),
             Self::Read(arguments) => read::run(&arguments),
+            Self::Teach(arguments) => teach::run(&arguments),
             Self::Serve(arguments) => serve::run(arguments),
+            Self::Follow(arguments) => follow::run(&arguments),
             Self::Check(arguments) => check::run(&arguments),
             Self::Export(arguments) => export::run(&arguments),
             Self::Backup(arguments) => backup::run(&arguments),

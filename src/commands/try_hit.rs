@@ -115,9 +115,8 @@ fn draw(path: &Path, layout: &Layout, shot: &Shot) -> Result<(), Box<dyn Error>>
         .enumerate()
         .map(|(index, ball)| {
             let id = Placed::id_in_layout(index, ball);
-            let drops = |rest: &Rest| {
-                rest.ball == id && matches!(rest.outcome, Outcome::Dropped { .. })
-            };
+            let drops =
+                |rest: &Rest| rest.ball == id && matches!(rest.outcome, Outcome::Dropped { .. });
             diagram::Way {
                 ball: index,
                 points: shot.path(id, WAY_WITHIN_MM),
@@ -205,11 +204,7 @@ fn at(place: TablePoint, table: &TableSize) -> String {
 
 fn velocity([x, y]: [f64; 2]) -> String {
     let speed = x.hypot(y);
-    if speed > 0.0 {
-        format!("{speed:.3} at {:.1}", y.atan2(x).to_degrees())
-    } else {
-        "0".into()
-    }
+    if speed > 0.0 { format!("{speed:.3} at {:.1}", y.atan2(x).to_degrees()) } else { "0".into() }
 }
 
 /// Spin as the player sees it along the ball's way: follow or draw, and side.

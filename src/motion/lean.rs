@@ -60,7 +60,8 @@ pub(super) fn part_pressed(
     let radius_m = cloth.radius_m;
     let left = Flat::new(-line.y, line.x);
     let across = (first.velocity - second.velocity).dot(&left);
-    let budget = first.spin_energy(radius_m) + second.spin_energy(radius_m) + 0.25 * across * across;
+    let budget =
+        first.spin_energy(radius_m) + second.spin_energy(radius_m) + 0.25 * across * across;
     // Parting at s costs a quarter of s²: no more than a quarter of what there is.
     let speed = least.min(budget.sqrt()).max(GRANTED_M_S);
     let now = parting(first, second);

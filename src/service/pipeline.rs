@@ -7,7 +7,7 @@ use super::{
 use crate::{
     camera::picture::{self, PictureError, PictureFormat},
     record::{NewRest, Record, RecordError, Rest},
-    vision::Reading,
+    vision::{Reading, TableState},
 };
 use image::RgbImage;
 use jiff::Timestamp;
@@ -41,6 +41,9 @@ pub enum FrameError {
     #[error("the service is stopping")]
     Stopping,
 }
+
+/// What a camera does as long as nothing is in its way.
+const SEES_ALL: &str = "Sees the whole table.";
 
 /// One camera's way from frames to the record.
 pub(super) struct Pipeline {
@@ -100,16 +103,34 @@ impl Pipeline {
     fn look_in_turn(&mut self, frame: &RgbImage) -> Result<Reading, FrameError> {
         let reader = &mut self.reader;
         let reading = guarded(|| Ok(reader.read(frame)?))?;
-        if reading.layout.obstructed {
-            self.board.note(
-                &self.camera,
-                CameraState::Obstructed,
-                "Something is over the cloth: balls may be hidden.",
-            );
+        let (state, words) = if reading.layout.obstructed {
+            (CameraState::Obstructed, TableState::Obstructed.words())
         } else {
-            self.board.note(&self.camera, CameraState::Reading, "Sees the whole table.");
-        }
+            (CameraState::Reading, SEES_ALL)
+        };
+        self.board.note(&self.camera, state, words);
         Ok(reading)
+    }
+
+    /// Looks at the next frame of a stream; a reading comes out where there is a new rest.
+    pub(super) fn watch(
+        &mut self,
+        frame: &RgbImage,
+        at: Duration,
+    ) -> Result<Option<Reading>, FrameError> {
+        let turns = self.turns.clone();
+        let _turn = turns.take();
+        let reader = &mut self.reader;
+        let look = guarded(|| Ok(reader.watch(frame, at)?))?;
+        let (state, words) = match look.state {
+            TableState::Moving | TableState::Settling | TableState::Resting => {
+                (CameraState::Reading, SEES_ALL)
+            }
+            TableState::Obstructed => (CameraState::Obstructed, look.state.words()),
+            TableState::Dark | TableState::Bumped => (CameraState::Unreadable, look.state.words()),
+        };
+        self.board.note(&self.camera, state, words);
+        Ok(look.rest)
     }
 
     pub(super) fn keep(

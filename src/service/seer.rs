@@ -7,7 +7,6 @@ use super::{
     live::Watching,
     newest::{Caught, Fate, Newest, Receipt},
     pipeline::{FrameError, Pipeline},
-    rests::Rests,
     status::now,
 };
 use crate::{
@@ -35,7 +34,6 @@ pub(super) struct Seer {
     newest: Arc<Newest>,
     watching: Watching,
     frozen: Frozen,
-    rests: Rests,
     search: Search,
 }
 
@@ -67,8 +65,7 @@ impl Seer {
         watching: Watching,
     ) -> Self {
         let frozen = Frozen::new(nature);
-        let (rests, search) = (Rests::default(), Search::default());
-        Self { pipeline, newest, watching, frozen, rests, search }
+        Self { pipeline, newest, watching, frozen, search: Search::default() }
     }
 
     /// Looks until no more frames come.
@@ -102,13 +99,7 @@ impl Seer {
                 return Ok(None);
             }
             let reading = self.look(&picture, at)?;
-            reading
-                .map(|reading| {
-                    let rest = self.keep(reading, &picture, file, utc)?;
-                    self.rests.kept(rest.layout.clone());
-                    Ok(rest)
-                })
-                .transpose()
+            reading.map(|reading| self.keep(reading, &picture, file, utc)).transpose()
         });
         answer(receipt, &seen);
         match seen {
@@ -120,7 +111,7 @@ impl Seer {
     }
 
     fn look(&mut self, picture: &RgbImage, at: Duration) -> Result<Option<Reading>, FrameError> {
-        let looked = self.rests.look(&mut self.pipeline, picture, at);
+        let looked = self.pipeline.watch(picture, at);
         let no_table = matches!(looked, Err(FrameError::Reader(ReaderError::NoTable(_))));
         self.search.note(!no_table, at);
         if looked.is_ok() {

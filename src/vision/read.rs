@@ -121,12 +121,17 @@ impl Reader {
     }
 
     /// Whether a frame has the size that the calibration is for.
-    pub(super) fn check_size(&self, frame: &RgbImage) -> Result<(), ReadError> {
+    pub fn fits(&self, frame: &RgbImage) -> bool {
         let lens = &self.calibration.camera.lens;
-        let size = |(width, height)| format!("{width} × {height}");
-        if frame.dimensions() == (lens.width_px, lens.height_px) {
+        frame.dimensions() == (lens.width_px, lens.height_px)
+    }
+
+    pub(super) fn check_size(&self, frame: &RgbImage) -> Result<(), ReadError> {
+        if self.fits(frame) {
             return Ok(());
         }
+        let lens = &self.calibration.camera.lens;
+        let size = |(width, height)| format!("{width} × {height}");
         let wanted = size((lens.width_px, lens.height_px));
         Err(ReadError::WrongSize { got: size(frame.dimensions()), wanted })
     }
@@ -143,20 +148,9 @@ impl Reader {
         view: &BedView,
         steady: &SteadyBed,
     ) -> Result<Reading, ReadError> {
-        let scene = (&self.finder.camera, &self.finder.table);
-        let pockets = evidence::pockets_in_place(frame, scene.0, scene.1);
-        if view.cloth_part < LEAST_CLOTH || pockets < LEAST_POCKETS {
-            let why = format!(
-                "{pockets} of six pockets and {:.0} % of the cloth are in place",
-                100.0 * view.cloth_part
-            );
-            return Err(ReadError::TableMoved { why });
-        }
         let mut rejected = Vec::new();
-        let mut kept = self.likely(frame, view, &mut rejected)?;
-        for centred in &mut kept {
-            *centred = self.sharpened(frame, centred);
-        }
+        let kept = self.on_bed(frame, view, &mut rejected)?;
+        let scene = (&self.finder.camera, &self.finder.table);
         let centres: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
         let sure: Vec<f64> = kept.iter().map(|centred| centred.ball).collect();
         let obstruction = obstruction::find(view, (&centres, scene.1), steady);
@@ -178,6 +172,39 @@ impl Reader {
         let Calibration { table, foot, .. } = self.calibration;
         let obstructed = obstruction.is_some();
         Ok(Reading { layout: Layout { table, foot, obstructed, balls }, rejected })
+    }
+
+    /// Where balls lie, whatever they look like: for a set that is not known yet.
+    ///
+    /// # Errors
+    /// [`ReadError`] where frame and calibration do not belong together.
+    pub fn places(&self, frame: &RgbImage) -> Result<Vec<TablePoint>, ReadError> {
+        self.check_size(frame)?;
+        let kept = self.on_bed(frame, &self.view(frame), &mut Vec::new())?;
+        Ok(kept.iter().map(|centred| centred.centre).collect())
+    }
+
+    /// Finds and centres what lies on the bed, not named yet.
+    fn on_bed(
+        &self,
+        frame: &RgbImage,
+        view: &BedView,
+        rejected: &mut Vec<Rejected>,
+    ) -> Result<Vec<Centred>, ReadError> {
+        let scene = (&self.finder.camera, &self.finder.table);
+        let pockets = evidence::pockets_in_place(frame, scene.0, scene.1);
+        if view.cloth_part < LEAST_CLOTH || pockets < LEAST_POCKETS {
+            let why = format!(
+                "{pockets} of six pockets and {:.0} % of the cloth are in place",
+                100.0 * view.cloth_part
+            );
+            return Err(ReadError::TableMoved { why });
+        }
+        let mut kept = self.likely(frame, view, rejected)?;
+        for centred in &mut kept {
+            *centred = self.sharpened(frame, centred);
+        }
+        Ok(kept)
     }
 
     /// The places that the network takes for balls, surest first, each where a ball can lie and

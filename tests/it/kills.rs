@@ -14,6 +14,10 @@ use std::{
     io::{BufRead, BufReader, Write},
     path::Path,
     process::{Child, Command, Stdio},
+    sync::{
+        Arc,
+        atomic::{AtomicUsize, Ordering},
+    },
     thread::JoinHandle,
     time::{Duration, Instant},
 };
@@ -256,9 +260,14 @@ impl Ledger {
     }
 }
 
+/// Lines of the test harness, and the child's first.
+const HEAD_LINES: usize = 3;
+
 /// A child of this test.
 struct Writer {
     child: Child,
+    /// Lines it has told so far.
+    told: Arc<AtomicUsize>,
     lines: JoinHandle<Vec<String>>,
 }
 
@@ -279,6 +288,8 @@ impl Writer {
             .spawn()
             .unwrap();
         let mut out = BufReader::new(child.stdout.take().unwrap());
+        let told = Arc::new(AtomicUsize::new(0));
+        let count = told.clone();
         let lines = std::thread::spawn(move || {
             let mut lines = Vec::new();
             let mut line = String::new();
@@ -286,10 +297,21 @@ impl Writer {
                 // The last line may have been cut off.
                 lines.extend(line.strip_suffix('\n').map(String::from));
                 line.clear();
+                count.fetch_add(1, Ordering::Relaxed);
             }
             lines
         });
-        Self { child, lines }
+        Self { child, told, lines }
+    }
+
+    /// Waits until it is at work and has told so many lines, and a moment more.
+    fn let_it(&self, lines: u64, moment: Duration) {
+        let end = Instant::now() + LONGEST_LIFE / 2;
+        let wanted = HEAD_LINES + usize::try_from(lines).unwrap();
+        while self.told.load(Ordering::Relaxed) < wanted && Instant::now() < end {
+            std::thread::sleep(Duration::from_micros(200));
+        }
+        std::thread::sleep(moment);
     }
 
     /// Kills it, unless it has ended by itself, which only a backup may do, and in peace.
@@ -488,10 +510,13 @@ fn whatever_was_announced_survives_being_killed_at_any_moment() {
         for round in 0..KILLS_A_STORE.min(kills - done) {
             let writer = Writer::start("write", &store, &target);
             // The first moments of an old store are its migration.
-            let patience = if old && round < 3 { 40 } else { 500 };
-            std::thread::sleep(Duration::from_millis(spread.below(patience)));
+            let lines = if old && round < 3 { 0 } else { spread.below(80) };
+            writer.let_it(lines, Duration::from_micros(spread.below(20_000)));
             let backup = (round % 3 == 2).then(|| Writer::start("backup", &store, &target));
-            std::thread::sleep(Duration::from_millis(spread.below(patience / 2)));
+            if backup.is_some() {
+                let moment = Duration::from_micros(spread.below(40_000));
+                writer.let_it(lines + spread.below(80), moment);
+            }
             if let Some(backup) = backup {
                 let cut = !backup.kill(true).contains(&"backup".to_string());
                 backups_cut += usize::from(cut);
@@ -508,15 +533,11 @@ fn whatever_was_announced_survives_being_killed_at_any_moment() {
             done += 1;
         }
         announced += ledger.lines;
-        let begun = Instant::now();
+        eprintln!("{done} of {kills} kills, {announced} announcements, all kept");
         let report = RecordReader::open(&store).unwrap().backup(&target).unwrap();
         assert_eq!(report.pictures_missing, 0);
         assert_eq!(RecordReader::open(&target).unwrap().check().unwrap().problems, []);
-        assert!(begun.elapsed() < LONGEST_LIFE, "a backup is not for ever");
     }
-    eprintln!(
-        "{done} kills, {migrations_cut} while opening an old store, {backups_cut} of backups; \
-         {announced} announcements, all kept"
-    );
-    assert!(announced > 20 * kills, "only {announced} announcements");
+    eprintln!("{migrations_cut} kills while an old store was opened, {backups_cut} of backups");
+    assert!(announced > 10 * kills, "only {announced} announcements");
 }

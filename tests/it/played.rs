@@ -56,7 +56,10 @@ fn attempt_of(attempt: u32, run: u32) -> Vec<Played> {
             left.insert(0, last);
         }
     }
-    rests.push(step(spread(&left, moved(cue)), run, true));
+    // The miss moves a ball, and pockets none.
+    let mut miss = spread(&left, moved(cue));
+    miss.balls[1].x += 0.3;
+    rests.push(step(miss, run, true));
     rests
 }
 

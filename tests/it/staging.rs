@@ -23,7 +23,7 @@ use stillcloth::{
         Watching, webhooks::Listener,
     },
     table::{FootEnd, TableSize},
-    vision::{CalibrateError, Reading},
+    vision::{CalibrateError, Look, Reading, TableState},
 };
 use tokio::sync::oneshot;
 
@@ -76,7 +76,12 @@ pub fn layout(balls: u8) -> Layout {
     }
 }
 
-struct ScriptedReader;
+/// Reads what [`scripted`] wrote; of a stream, a layout that two frames show is a rest.
+#[derive(Default)]
+struct ScriptedReader {
+    before: Option<Layout>,
+    rest: Option<Layout>,
+}
 
 impl FrameReader for ScriptedReader {
     fn read(&mut self, frame: &RgbImage) -> Result<Reading, ReaderError> {
@@ -94,10 +99,27 @@ impl FrameReader for ScriptedReader {
         }
         Ok(Reading { layout, rejected: Vec::new() })
     }
+
+    fn watch(&mut self, frame: &RgbImage, _: Duration) -> Result<Look, ReaderError> {
+        let reading = self.read(frame)?;
+        let now = Some(reading.layout.clone());
+        let stands = self.before == now && !reading.layout.obstructed;
+        let new = stands && self.rest != now;
+        let state = match reading.layout.obstructed {
+            true => TableState::Obstructed,
+            false if stands => TableState::Resting,
+            false => TableState::Settling,
+        };
+        self.before.clone_from(&now);
+        if new {
+            self.rest = now;
+        }
+        Ok(Look { state, rest: new.then_some(reading), recalibrated: None })
+    }
 }
 
 pub fn scripted_readers() -> ReaderFactory {
-    Arc::new(|_| Box::new(ScriptedReader))
+    Arc::new(|_| Box::new(ScriptedReader::default()))
 }
 
 /// A folder under target/ that is empty now and gone afterwards.

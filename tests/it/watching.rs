@@ -9,7 +9,7 @@ use image::RgbImage;
 use std::{sync::Arc, time::Duration};
 use stillcloth::{
     service::{FrameReader, ReaderError, ReaderFactory},
-    vision::Reading,
+    vision::{Look, Reading},
 };
 
 #[test]
@@ -90,6 +90,10 @@ struct Falling(Box<dyn FrameReader>);
 impl FrameReader for Falling {
     fn read(&mut self, frame: &RgbImage) -> Result<Reading, ReaderError> {
         self.0.read(frame)
+    }
+
+    fn watch(&mut self, frame: &RgbImage, at: Duration) -> Result<Look, ReaderError> {
+        self.0.watch(frame, at)
     }
 }
 

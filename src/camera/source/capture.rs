@@ -79,6 +79,20 @@ impl Film {
     /// # Errors
     /// Where it is no film that can be read.
     pub fn begin(&self) -> Result<impl Stream + use<>, SourceError> {
+        self.capture().map(|(film, _)| film)
+    }
+
+    /// How long it is, as far as it tells.
+    ///
+    /// # Errors
+    /// Where it is no film that can be read.
+    pub fn length(&self) -> Result<Option<Duration>, SourceError> {
+        let (film, fps) = self.capture()?;
+        let frames = film.capture.get(videoio::CAP_PROP_FRAME_COUNT).unwrap_or(0.0);
+        Ok(Duration::try_from_secs_f64(frames / fps).ok().filter(|length| !length.is_zero()))
+    }
+
+    fn capture(&self) -> Result<(Capture, f64), SourceError> {
         let no_video =
             |why: &str| SourceError::NoVideo { path: self.path.clone(), why: why.into() };
         let text = self.path.to_str().ok_or_else(|| no_video("its name is not UTF-8"))?;
@@ -90,7 +104,7 @@ impl Film {
         let told = capture.get(videoio::CAP_PROP_FPS).unwrap_or(0.0);
         let fps = if (1.0..=1000.0).contains(&told) { told } else { USUAL_FPS };
         let times = Some(FilmTimes { fps, before: None });
-        Ok(Capture { times, ..Capture::of(capture, self.path.display().to_string()) })
+        Ok((Capture { times, ..Capture::of(capture, self.path.display().to_string()) }, fps))
     }
 }
 

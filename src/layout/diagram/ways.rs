@@ -76,7 +76,8 @@ fn line(sheet: &mut Sheet, look: Look, points: &[[f64; 2]]) {
 }
 
 fn ring(sheet: &mut Sheet, look: Look, [x, y]: [f64; 2], radius: f64) {
-    for (colour, width) in [(look::INK, RING + 6.0), (look::PAPER, RING + 2.0), (colour(look), RING)]
+    for (colour, width) in
+        [(look::INK, RING + 6.0), (look::PAPER, RING + 2.0), (colour(look), RING)]
     {
         sheet.raw(&format!(
             r#"<circle cx="{}" cy="{}" r="{}" fill="none" stroke="{colour}" stroke-width="{}"/>"#,
