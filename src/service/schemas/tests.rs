@@ -68,8 +68,9 @@ fn generated() -> String {
     let health = own::<HealthData>(&mut generator);
     events.insert(HEALTH_KIND.into(), whole(HEALTH_KIND, &health));
     events.insert(GAP_KIND.into(), own::<GapData>(&mut generator));
-    // Attempts are no event, and stand here for those who ask for them.
+    // These stand in no event by name, and here for those who ask for them.
     generator.subschema_for::<Attempt>();
+    generator.subschema_for::<Question>();
     let mut definitions = generator.take_definitions(true);
     let kinds: Vec<Value> =
         events.keys().map(|kind| json!({"$ref": format!("#/$defs/{kind}")})).collect();
