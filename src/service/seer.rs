@@ -89,10 +89,10 @@ impl Seer {
         };
         self.newest.note_usable(decoded.is_ok());
         let seen = decoded.and_then(|(picture, file)| {
-            let frozen_for = self.frozen.look(&picture, at, &self.watching.patience);
-            self.newest.note_frozen(frozen_for);
-            if let Some(frozen_for) = frozen_for {
-                self.pipeline.unseen.not_since(at.saturating_sub(frozen_for));
+            let same = self.frozen.look(&picture, at, &self.watching.patience);
+            self.newest.note_frozen(same.map(|same| same.time));
+            if let Some(same) = same.filter(|same| same.exactly) {
+                self.pipeline.unseen.not_since(at.saturating_sub(same.time));
                 return Ok(None);
             }
             if !self.search.is_due(at) {

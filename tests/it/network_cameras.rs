@@ -193,7 +193,8 @@ fn an_answer_that_is_no_stream_is_told_in_words() {
 
 #[test]
 fn a_head_without_end_a_trickle_and_parts_without_end_are_given_up() {
-    let plays: [fn(&mut TcpStream, &dyn Fn() -> bool) -> std::io::Result<()>; 3] = [
+    type Endless = fn(&mut TcpStream, &dyn Fn() -> bool) -> std::io::Result<()>;
+    let plays: [Endless; 3] = [
         |stream, on| {
             stream.write_all(b"HTTP/1.1 200 OK\r\n")?;
             while on() {

@@ -281,7 +281,11 @@ fn silence_is_stale_and_not_told_as_if_it_were_now_then_lost_then_live_again() {
         0 => Some(vec![Step::Show(40, 5), Step::Silence(10_000)]),
         _ => Some(vec![Step::Show(10_000, 5)]),
     });
-    let service = watch(&folder.0, &[("table", &source)], impatient());
+    // A pause long enough for the loss to be seen.
+    let mut watching = impatient();
+    watching.patience.first_pause = Duration::from_secs(1);
+    watching.patience.longest_pause = Duration::from_secs(1);
+    let service = watch(&folder.0, &[("table", &source)], watching);
     until("it is read", Duration::from_secs(10), || {
         camera(service.address, "table")["state"] == "reading"
     });

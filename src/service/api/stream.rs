@@ -21,7 +21,7 @@ use axum::{
             rejection::WebSocketUpgradeRejection,
         },
     },
-    http::{HeaderMap, StatusCode, Uri, header},
+    http::{HeaderMap, StatusCode, Uri, header, uri::Authority},
     response::Response,
 };
 use serde::Serialize;
@@ -132,7 +132,7 @@ fn is_own_page(headers: &HeaderMap) -> bool {
     let Some(origin) = headers.get(header::ORIGIN) else { return true };
     let origin = origin.to_str().ok().and_then(|text| text.parse::<Uri>().ok());
     let host = headers.get(header::HOST).and_then(|host| host.to_str().ok());
-    let authority = origin.as_ref().and_then(Uri::authority).map(|authority| authority.as_str());
+    let authority = origin.as_ref().and_then(Uri::authority).map(Authority::as_str);
     authority.is_some() && authority == host
 }
 
