@@ -9,3 +9,5 @@ pub mod strokes;
 
 pub use ball::{Ball, BallKind, Layout};
 pub use schema::LAYOUT_SCHEMA;
+#[cfg(test)]
+pub(crate) use schema::tests::faults;

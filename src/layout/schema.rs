@@ -7,4 +7,4 @@
 pub const LAYOUT_SCHEMA: &str = include_str!("layout.schema.json");
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

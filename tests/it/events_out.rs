@@ -248,8 +248,8 @@ fn a_follower_that_takes_nothing_in_is_let_go() {
     stream.write_all(head.as_bytes()).unwrap();
     let followers = || get(at, "/metrics").text().contains("\nstillcloth_followers 1\n");
     until("it follows", Duration::from_secs(5), followers);
-    for balls in 0..200 {
-        send(at, "table", balls % 17);
+    for _ in 0..300 {
+        send(at, "table", 16);
     }
     until("it is let go", Duration::from_secs(10), || !followers());
 }

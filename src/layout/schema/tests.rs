@@ -26,9 +26,9 @@ fn the_file_says_what_the_types_say() {
     );
 }
 
-/// Checks a value against a schema, for the keywords that the layout's uses; any other keyword is
-/// a fault of this check.
-fn faults(root: &Value, schema: &Value, value: &Value, at: &str) -> Vec<String> {
+/// Checks a value against a schema, for the keywords that the published ones use; any other keyword
+/// is a fault of this check.
+pub(crate) fn faults(root: &Value, schema: &Value, value: &Value, at: &str) -> Vec<String> {
     let mut found = Vec::new();
     for (keyword, wanted) in schema.as_object().unwrap() {
         let fault = |yes: bool| (!yes).then(|| format!("{at}: {value} fails {keyword} {wanted}"));
@@ -72,6 +72,10 @@ fn faults(root: &Value, schema: &Value, value: &Value, at: &str) -> Vec<String> 
             "oneOf" => {
                 let fits = |one: &&Value| faults(root, one, value, at).is_empty();
                 found.extend(fault(wanted.as_array().unwrap().iter().filter(fits).count() == 1));
+            }
+            "anyOf" => {
+                let fits = |one: &Value| faults(root, one, value, at).is_empty();
+                found.extend(fault(wanted.as_array().unwrap().iter().any(fits)));
             }
             "const" => found.extend(fault(value == wanted)),
             "enum" => found.extend(fault(wanted.as_array().unwrap().contains(value))),

@@ -11,6 +11,7 @@ use axum::{
     http::StatusCode,
 };
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
 use utoipa::{
     ToSchema,
     openapi::{OneOfBuilder, Ref, RefOr, Schema, schema::ObjectBuilder, schema::Type},
@@ -67,9 +68,14 @@ pub struct CorrectionView {
 )]
 pub async fn post_correction(
     State(app): State<App>,
-    body: Result<Json<CorrectionBody>, JsonRejection>,
+    body: Result<Json<Value>, JsonRejection>,
 ) -> Result<(StatusCode, Json<CorrectionView>), Problem> {
-    let CorrectionBody { rest, step } = body.map_err(refused)?.0;
+    let mut body = body.map_err(refused)?.0;
+    make_whole(&mut body);
+    let CorrectionBody { rest, step } = serde_json::from_value(body).map_err(|error| {
+        let detail = format!("This is no correction: {error}. /api/openapi.json says what is.");
+        Problem::new(StatusCode::UNPROCESSABLE_ENTITY, "no_correction", detail)
+    })?;
     if !step.as_ref().is_none_or(is_within_bounds) {
         return Err(Problem::new(
             StatusCode::UNPROCESSABLE_ENTITY,
@@ -104,11 +110,27 @@ fn is_within_bounds(step: &Step) -> bool {
     }
 }
 
+/// JSON has one kind of number, so 1.0 is as good as 1.
+fn make_whole(value: &mut Value) {
+    match value {
+        Value::Number(number) => {
+            let whole = number
+                .as_f64()
+                .filter(|number| number.fract() == 0.0 && number.abs() < f64::from(u32::MAX));
+            if let (true, Some(whole)) = (number.is_f64(), whole) {
+                *value = Value::from(whole as i64);
+            }
+        }
+        Value::Object(members) => members.values_mut().for_each(make_whole),
+        Value::Array(items) => items.iter_mut().for_each(make_whole),
+        _ => {}
+    }
+}
+
 fn refused(rejection: JsonRejection) -> Problem {
     let kind = match rejection.status() {
         StatusCode::UNSUPPORTED_MEDIA_TYPE => "media_type",
         StatusCode::PAYLOAD_TOO_LARGE => "too_many_bytes",
-        StatusCode::UNPROCESSABLE_ENTITY => "no_correction",
         _ => "no_json",
     };
     Problem::new(

@@ -27,6 +27,7 @@ const DRAIN_TIME: Duration = Duration::from_secs(5);
 pub struct FrameParams {
     /// The camera's name: letters, digits, - and _. Frames of one name come from one camera that
     /// stays where it is; its calibration is taken from the first and kept.
+    #[param(min_length = 1, max_length = 40, pattern = "^[A-Za-z0-9_-]+$")]
     camera: Option<String>,
 }
 

@@ -33,8 +33,10 @@ pub struct LatestParams {
 #[into_params(parameter_in = Query)]
 pub struct ListParams {
     /// Taken at this time or later (RFC 3339, such as 2030-05-17T18:00:00Z).
+    #[param(format = DateTime)]
     from: Option<String>,
     /// Taken before this time.
+    #[param(format = DateTime)]
     to: Option<String>,
     /// Of this camera alone.
     camera: Option<String>,

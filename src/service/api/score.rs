@@ -45,8 +45,7 @@ pub struct AttemptParams {
     #[param(minimum = 1, maximum = 200)]
     limit: Option<u32>,
     /// Only attempts with a greater id than this: `next` of the answer before.
-    #[param(minimum = 0)]
-    after: Option<u32>,
+    after: Option<i64>,
 }
 
 /// One table's score.
@@ -161,7 +160,7 @@ pub async fn get_attempts(
     let limit = limit(params.limit, USUAL_LIMIT, MAX_LIMIT)? as usize;
     let after = params.after.unwrap_or(0);
     let look = move |story: &Story| -> (Vec<Attempt>, bool) {
-        let mut later = story.attempts.iter().filter(|attempt| attempt.id > after);
+        let mut later = story.attempts.iter().filter(|attempt| i64::from(attempt.id) > after);
         let attempts = later.by_ref().take(limit).cloned().collect();
         (attempts, later.next().is_some())
     };

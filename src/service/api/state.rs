@@ -23,7 +23,7 @@ const RECORD_TIME: Duration = Duration::from_secs(5);
 
 /// The service is well.
 #[derive(Debug, Serialize, ToSchema)]
-pub struct Health {
+pub struct ServiceHealth {
     /// Always `ok`: a service that is not answers 503, or not at all.
     status: &'static str,
     version: &'static str,
@@ -39,12 +39,12 @@ pub struct Health {
 #[utoipa::path(
     get, path = "/healthz", tag = "state",
     responses(
-        (status = 200, description = "Well", body = Health),
+        (status = 200, description = "Well", body = ServiceHealth),
         (status = 503, description = "Not well; the detail names what is wrong", body = Problem,
             content_type = "application/problem+json"),
     )
 )]
-pub async fn get_health(State(app): State<App>) -> Result<Json<Health>, Problem> {
+pub async fn get_health(State(app): State<App>) -> Result<Json<ServiceHealth>, Problem> {
     let mut wrong: Vec<String> = app.vitals.fallen();
     let newest = match timeout(RECORD_TIME, app.record.newest(None, 1)).await {
         Ok(Ok(newest)) => newest,
@@ -66,7 +66,7 @@ pub async fn get_health(State(app): State<App>) -> Result<Json<Health>, Problem>
             format!("Not running: {}. The program's log says why.", wrong.join(", ")),
         ));
     }
-    Ok(Json(Health {
+    Ok(Json(ServiceHealth {
         status: "ok",
         version: env!("CARGO_PKG_VERSION"),
         latest_layout: newest.first().map_or(0, |rest| rest.id),

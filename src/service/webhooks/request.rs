@@ -13,7 +13,7 @@ use http_body_util::{BodyExt, Full, Limited};
 use hyper::body::Incoming;
 use hyper_util::rt::TokioIo;
 use jiff::{SignedDuration, Timestamp};
-use std::{sync::Arc, time::Duration};
+use std::{pin::pin, sync::Arc, time::Duration};
 use thiserror::Error;
 use tokio::{
     io::{AsyncRead, AsyncWrite},
@@ -148,13 +148,12 @@ async fn exchange(
         let answer = sender.send_request(request).await?;
         take_in(answer, message.sent_at).await
     };
-    // The connection is driven beside the question, and ends with it.
+    let mut answering = pin!(answering);
+    // The connection is driven beside the question. It may end together with the answer's coming,
+    // and then tells nothing that the answer does not tell better.
     tokio::select! {
-        answer = answering => answer,
-        ended = connection => match ended {
-            Err(error) => Err(error.into()),
-            Ok(()) => Err(DeliveryError::Connect(std::io::ErrorKind::UnexpectedEof.into())),
-        },
+        answer = answering.as_mut() => answer,
+        _ = connection => answering.await,
     }
 }
 
