@@ -20,6 +20,7 @@ pub mod camera;
 pub mod layout;
 pub mod motion;
 pub mod record;
+pub mod score;
 pub mod service;
 pub mod staged;
 pub mod table;

@@ -9,7 +9,8 @@ use std::error::Error;
 use std::path::{Path, PathBuf};
 use stillcloth::camera::Calibration;
 use stillcloth::layout::{Layout, diagram};
-use stillcloth::vision::{self, Reader, Reading, overlay};
+use stillcloth::service::load_ball_set;
+use stillcloth::vision::{self, BallLook, Reader, Reading, overlay};
 
 /// Width of a diagram as PNG: readable on a phone and in print.
 const DIAGRAM_WIDTH_PX: u32 = 1600;
@@ -25,6 +26,9 @@ pub struct Arguments {
     calibration: Option<PathBuf>,
     #[command(flatten)]
     table: TableArguments,
+    /// The balls' own look, as `stillcloth teach` writes it
+    #[arg(long, value_name = "FILE")]
+    ball_set: Option<PathBuf>,
     /// A diagram of the layout; of several frames, each one's name is put before the ending
     #[arg(long, value_name = "FILE.svg|.png")]
     diagram: Option<PathBuf>,
@@ -44,13 +48,14 @@ struct Line<'a> {
 
 pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     arguments.check()?;
+    let look = arguments.ball_set.as_deref().map(load_ball_set).transpose()?;
     let reader = match &arguments.calibration {
-        Some(path) => Some(Reader::new(Calibration::load(path)?)?),
+        Some(path) => Some(taught(Calibration::load(path)?, look.as_ref())?),
         None => None,
     };
     let mut failed = 0;
     for path in &arguments.frames {
-        match arguments.read(path, reader.as_ref()) {
+        match arguments.read(path, reader.as_ref(), look.as_ref()) {
             Err(why) if output::is_unread(why.as_ref()) => return Err(why),
             Err(why) => {
                 failed += 1;
@@ -63,6 +68,15 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         0 => Ok(()),
         _ => Err(format!("{failed} of {} frames failed", arguments.frames.len()).into()),
     }
+}
+
+/// A reader that knows the balls' look where one was given.
+fn taught(calibration: Calibration, look: Option<&BallLook>) -> Result<Reader, Box<dyn Error>> {
+    let mut reader = Reader::new(calibration)?;
+    if let Some(look) = look {
+        reader.teach(look.clone())?;
+    }
+    Ok(reader)
 }
 
 impl Arguments {
@@ -90,7 +104,12 @@ impl Arguments {
     }
 
     /// One frame from its file to its line and drawings.
-    fn read(&self, path: &Path, reader: Option<&Reader>) -> Result<(), Box<dyn Error>> {
+    fn read(
+        &self,
+        path: &Path,
+        reader: Option<&Reader>,
+        look: Option<&BallLook>,
+    ) -> Result<(), Box<dyn Error>> {
         let picture = frames::open(path)?;
         let own;
         let reader = match reader {
@@ -98,7 +117,7 @@ impl Arguments {
             None => {
                 let options = self.table.options();
                 let calibration = vision::calibrate(std::slice::from_ref(&picture), &options)?;
-                own = Reader::new(calibration)?;
+                own = taught(calibration, look)?;
                 &own
             }
         };

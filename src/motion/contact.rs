@@ -69,8 +69,7 @@ impl Balls {
         }
         let push = 0.5 * (1.0 + self.restitution) * approach;
         let turn = (first.spin + second.spin) * self.radius_m;
-        let (level, upright) =
-            Rubbing::of(line, apart, turn).friction(self.friction * push, 1.0);
+        let (level, upright) = Rubbing::of(line, apart, turn).friction(self.friction * push, 1.0);
         let left = Flat::new(-line.y, line.x);
         let impulse = left * level - line * push;
         let turned = turn_by(line, level, upright) / self.radius_m;

@@ -58,8 +58,7 @@ impl Cushion {
         }
         let slip = square.sqrt();
         // How the slip gives way to an impulse: by turning 5/2, by moving only in the plane.
-        let give =
-            2.5 + (slip_along * slip_along + slip_up * slip_up * sin * sin) / square;
+        let give = 2.5 + (slip_along * slip_along + slip_up * slip_up * sin * sin) / square;
         let size = (self.friction * push).min(slip / give);
         let (force_along, force_up) = (-size * slip_along / slip, -size * slip_up / slip);
         ball.velocity += along * force_along + inward * (force_up * sin);

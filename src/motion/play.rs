@@ -213,7 +213,8 @@ impl<'a> Run<'a> {
         match next {
             Next::Edge(i) => {
                 let edge = self.bed.edges[i];
-                let kind = edge.pocket.map_or(EventKind::Cushion, |pocket| EventKind::Jaw { pocket });
+                let kind =
+                    edge.pocket.map_or(EventKind::Cushion, |pocket| EventKind::Jaw { pocket });
                 self.bounce(ball, before, edge.inward, kind);
             }
             Next::Tip(i) => {
@@ -254,9 +255,9 @@ impl<'a> Run<'a> {
 
     /// Gives balls their new motion, notes the event and foresees what comes of it.
     fn change(&mut self, changes: &[(usize, State, State)], kind: EventKind) {
-        let noted = changes.iter().map(|(ball, before, after)| {
-            Change::new(self.bed, self.ids[*ball], before, after)
-        });
+        let noted = changes
+            .iter()
+            .map(|(ball, before, after)| Change::new(self.bed, self.ids[*ball], before, after));
         let noted = noted.collect();
         self.note(kind, noted);
         for (ball, _, after) in changes {

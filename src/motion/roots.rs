@@ -17,7 +17,7 @@ pub(super) const TOUCH_M: f64 = 1e-11;
 /// A rate below this is none, m/s.
 const STILL_M_S: f64 = 1e-12;
 /// A second derivative's half below this presses nothing, m/s².
-const PRESS_M_S2: f64 = 1e-9;
+const PRESS_M_S2: f64 = 1e-13;
 const MOST_STEPS: usize = 80;
 
 /// The first time in 0..=horizon at which the gap falls to zero.

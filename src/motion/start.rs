@@ -119,7 +119,8 @@ fn on_table(bed: &Bed, ball: &Placed) -> Result<(), StartError> {
     let TablePoint { x_mm, y_mm } = ball.place;
     let outside = || StartError::Outside { name: name(ball), x_mm, y_mm };
     let table = bed.table();
-    let on_rails = (0.0..=table.length_mm).contains(&x_mm) && (0.0..=table.width_mm).contains(&y_mm);
+    let on_rails =
+        (0.0..=table.length_mm).contains(&x_mm) && (0.0..=table.width_mm).contains(&y_mm);
     let in_mouth = |radii: f64| {
         table.pockets().iter().any(|p| p.centre.distance_mm(ball.place) < radii * p.radius_mm)
     };

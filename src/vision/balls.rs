@@ -55,6 +55,7 @@ impl BallFinder {
             let off = beyond(proposal.at.x_mm, self.table.length_mm)
                 || beyond(proposal.at.y_mm, self.table.width_mm);
             if (off && self.beyond_rim_mm(proposal.at) > self.table.ball_diameter_mm)
+                || self.is_hopeless(proposal.at)
                 || find::part_covered(view, proposal.at, &self.table) < CANDIDATE_COVERED
             {
                 continue;
@@ -65,6 +66,17 @@ impl BallFinder {
             }
         }
         places
+    }
+
+    /// Whether no ball can lie at a place or near enough for a proposal to be this far off: deep in
+    /// a pocket, or over the cushions beside one.
+    fn is_hopeless(&self, place: TablePoint) -> bool {
+        (0..8).all(|eighth| {
+            let (sin, cos) = (f64::from(eighth) * std::f64::consts::FRAC_PI_4).sin_cos();
+            let x_mm = place.x_mm + CANDIDATE_REACH_MM * cos;
+            let y_mm = place.y_mm + CANDIDATE_REACH_MM * sin;
+            self.misplaced(TablePoint::new(x_mm, y_mm)).is_some()
+        }) && self.misplaced(place).is_some()
     }
 
     /// The frame on the bed's grid.

@@ -32,7 +32,8 @@ pub(super) struct BedGrid {
     light: Vec<f32>,
 }
 
-/// A frame on the grid: each cell's logarithmic colour less the cloth's there.
+/// A frame on the grid: each cell's logarithmic colour less the cloth's there; nothing where the
+/// cell lies outside the picture.
 pub(super) struct BedView {
     pub columns: usize,
     pub rows: usize,
@@ -74,13 +75,10 @@ impl BedGrid {
     pub fn view(&self, frame: &RgbImage) -> BedView {
         let colours = self.colours(frame);
         let cloth = Cloth::learn(self, &colours);
-        let mut difference = vec![[0.0; 3]; colours.len()];
-        for row in 0..self.rows {
-            for column in 0..self.columns {
-                let at = row * self.columns + column;
-                let here = cloth.at(column, row);
-                let colour = colours[at];
-                difference[at] = [colour[0] - here[0], colour[1] - here[1], colour[2] - here[2]];
+        let mut difference = cloth.taken_off(colours, self.columns);
+        for (difference, source) in difference.iter_mut().zip(&self.sources) {
+            if source.is_none() {
+                *difference = [0.0; 3];
             }
         }
         let noise = spread(&difference, self);
@@ -95,25 +93,25 @@ impl BedGrid {
 
     fn colours(&self, frame: &RgbImage) -> Vec<[f32; 3]> {
         let raw = frame.as_raw();
-        self.sources
-            .iter()
-            .map(|source| {
-                let Some(start) = source.map(|s| s as usize) else { return [0.0; 3] };
-                let (Some(upper), Some(lower)) = (
-                    raw.get(start..start + 6),
-                    raw.get(start + self.stride..start + self.stride + 6),
-                ) else {
-                    return [0.0; 3];
-                };
-                [0, 1, 2].map(|c| {
-                    let sum = u32::from(upper[c])
-                        + u32::from(upper[c + 3])
-                        + u32::from(lower[c])
-                        + u32::from(lower[c + 3]);
-                    self.light[sum as usize]
-                })
-            })
-            .collect()
+        let mut colours = vec![[0.0; 3]; self.sources.len()];
+        // A plain loop: the compiler does not unroll closures over the channels.
+        for (colour, source) in colours.iter_mut().zip(&self.sources) {
+            let Some(start) = source.map(|s| s as usize) else { continue };
+            let (Some(upper), Some(lower)) = (
+                raw.get(start..).and_then(<[_]>::first_chunk::<6>),
+                raw.get(start + self.stride..).and_then(<[_]>::first_chunk::<6>),
+            ) else {
+                continue;
+            };
+            for (c, value) in colour.iter_mut().enumerate() {
+                let sum = u16::from(upper[c])
+                    + u16::from(upper[c + 3])
+                    + u16::from(lower[c])
+                    + u16::from(lower[c + 3]);
+                *value = self.light[usize::from(sum)];
+            }
+        }
+        colours
     }
 
     /// Whether a cell lies between the noses.
@@ -247,27 +245,38 @@ impl Cloth {
         ys.flat_map(move |y| xs.clone().map(move |x| y * columns + x))
     }
 
-    /// The cloth's colour at a cell, bilinear between the tiles' middles.
-    fn at(&self, column: usize, row: usize) -> [f32; 3] {
+    /// Colours of cells, row by row, less the cloth's there, bilinear between the tiles' middles.
+    fn taken_off(&self, mut colours: Vec<[f32; 3]>, columns: usize) -> Vec<[f32; 3]> {
         let split = |cell: usize, count: usize| {
             let t = ((cell as f32 + 0.5) / TILE as f32 - 0.5).clamp(0.0, (count - 1) as f32);
             let low = (t as usize).min(count.saturating_sub(2));
             (low, t - low as f32)
         };
-        let (x, fx) = split(column, self.columns);
-        let (y, fy) = split(row, self.rows);
-        let tile = |x: usize, y: usize| self.tiles[y * self.columns + x];
-        let (a, b, c, d) = (tile(x, y), tile(x + 1, y), tile(x, y + 1), tile(x + 1, y + 1));
-        [0, 1, 2].map(|i| {
-            let above = a[i] + fx * (b[i] - a[i]);
-            let below = c[i] + fx * (d[i] - c[i]);
-            above + fy * (below - above)
-        })
+        let across: Vec<(usize, f32)> = (0..columns).map(|x| split(x, self.columns)).collect();
+        let mut here = vec![[0.0; 3]; self.columns];
+        for (row, line) in colours.chunks_exact_mut(columns).enumerate() {
+            let (y, fy) = split(row, self.rows);
+            let tiles = |y: usize| self.tiles.get(y * self.columns..).unwrap_or_default();
+            for ((here, above), below) in here.iter_mut().zip(tiles(y)).zip(tiles(y + 1)) {
+                for c in 0..3 {
+                    here[c] = above[c] + fy * (below[c] - above[c]);
+                }
+            }
+            for (colour, (x, fx)) in line.iter_mut().zip(&across) {
+                let Some([left, right]) = here.get(*x..).and_then(<[_]>::first_chunk::<2>) else {
+                    continue;
+                };
+                for c in 0..3 {
+                    colour[c] -= left[c] + fx * (right[c] - left[c]);
+                }
+            }
+        }
+        colours
     }
 }
 
 /// The middle value; the order of the slice changes.
-fn middle(values: &mut [f32]) -> Option<f32> {
+pub(super) fn middle(values: &mut [f32]) -> Option<f32> {
     if values.is_empty() {
         return None;
     }

@@ -50,66 +50,100 @@ pub(super) fn cut(frame: &RgbImage, map: &OutlineMap, size: usize, reach_radii: 
     let largest = map.matrix.symmetric_eigenvalues().max();
     let parts = (largest * reach_radii * 2.0 / size as f64).ceil().max(1.0) as usize;
     let mut patch = vec![0.0; 3 * size * size];
-    let Some(sampler) = Sampler::new(frame) else { return patch };
     let step = (map.matrix * (2.0 * reach_radii / (size * parts) as f64)).cast::<f32>();
     let corner = (1.0 - (size * parts) as f32) / 2.0;
     // From here on in places between the centres of the frame's pixels.
     let middle = Vector2::new(map.middle.x_px - 0.5, map.middle.y_px - 0.5).cast::<f32>();
     let start = middle + step * Vector2::new(corner, corner);
+    let last = (size * parts - 1) as f32;
+    let ends = [(0.0, 0.0), (last, 0.0), (0.0, last), (last, last)];
+    let corners = ends.map(|(x, y)| start + step * Vector2::new(x, y));
+    let Some(window) = Window::around(frame, &corners) else { return patch };
     let scale = 1.0 / (255 * parts * parts) as f32;
     let (red, rest) = patch.split_at_mut(size * size);
     let (green, blue) = rest.split_at_mut(size * size);
     for (pixel, ((red, green), blue)) in red.iter_mut().zip(green).zip(blue).enumerate() {
         let (row, column) = (pixel / size * parts, pixel % size * parts);
-        let mut sum = [0.0_f32; 3];
+        let mut sum = [0.0_f32; 4];
         for y in row..row + parts {
             for x in column..column + parts {
                 let (x, y) = (x as f32, y as f32);
-                let colour = sampler.at(
+                let colour = window.at(
                     start.x + step.m11 * x + step.m12 * y,
                     start.y + step.m21 * x + step.m22 * y,
                 );
-                sum = [0, 1, 2].map(|channel| sum[channel] + colour[channel]);
+                for channel in 0..4 {
+                    sum[channel] += colour[channel];
+                }
             }
         }
-        [*red, *green, *blue] = sum.map(|value| value * scale);
+        (*red, *green, *blue) = (sum[0] * scale, sum[1] * scale, sum[2] * scale);
     }
     patch
 }
 
-/// Bilinear samples of a frame, its edge continued outward: patches take many thousand.
-struct Sampler<'a> {
-    raw: &'a [u8],
+/// The part of a frame that a patch is cut from, for bilinear samples; the frame's edge goes on
+/// outward. Each pixel is turned into numbers once, four to a pixel so that they are worked on
+/// together: a patch takes many thousand samples.
+struct Window {
+    pixels: Vec<[f32; 4]>,
     width: usize,
+    height: usize,
+    /// The frame's place of the first pixel's centre, with the frame's first pixel's at 0, 0.
+    first: [f32; 2],
+    /// The last place with a pixel to its right and below.
     last: [f32; 2],
-    /// The last column with one to its right, and the last row with one below.
-    inner: [usize; 2],
 }
 
-impl<'a> Sampler<'a> {
-    /// None for a frame under two pixels wide or high.
-    fn new(frame: &'a RgbImage) -> Option<Self> {
+impl Window {
+    /// The pixels around some places; none for a frame under two pixels wide or high.
+    fn around(frame: &RgbImage, places: &[Vector2<f32>]) -> Option<Self> {
         let (width, height) = (frame.width() as usize, frame.height() as usize);
-        let inner = [width.checked_sub(2)?, height.checked_sub(2)?];
-        Some(Self { raw: frame.as_raw(), width, last: inner.map(|i| (i + 1) as f32), inner })
+        let range = |of: fn(&Vector2<f32>) -> f32, size: usize| {
+            let inner = size.checked_sub(2)?;
+            let least = places.iter().map(of).fold(f32::INFINITY, f32::min);
+            let most = places.iter().map(of).fold(f32::NEG_INFINITY, f32::max);
+            // A float that is no number or out of range becomes the nearest whole one.
+            let (low, high) = ((least as usize).min(inner), (most.max(0.0) as usize).min(inner));
+            Some((low, high + 2))
+        };
+        let (left, right) = range(|place| place.x, width)?;
+        let (top, bottom) = range(|place| place.y, height)?;
+        let raw = frame.as_raw();
+        let mut pixels = Vec::with_capacity((right - left) * (bottom - top));
+        for row in top..bottom {
+            let line = raw.get(3 * (row * width + left)..3 * (row * width + right))?;
+            pixels.extend(line.chunks_exact(3).map(|pixel| match pixel {
+                [red, green, blue] => [f32::from(*red), f32::from(*green), f32::from(*blue), 0.0],
+                _ => [0.0; 4],
+            }));
+        }
+        let last = [right - left - 1, bottom - top - 1].map(|side| side as f32);
+        let (width, height) = (right - left, bottom - top);
+        Some(Self { pixels, width, height, first: [left as f32, top as f32], last })
     }
 
-    /// The colour at a place; the first pixel's centre is at 0, 0.
+    /// The colour at a place of the frame.
     #[inline]
-    fn at(&self, x: f32, y: f32) -> [f32; 3] {
-        let (x, y) = (x.clamp(0.0, self.last[0]), y.clamp(0.0, self.last[1]));
-        let (left, top) = ((x as usize).min(self.inner[0]), (y as usize).min(self.inner[1]));
+    fn at(&self, x: f32, y: f32) -> [f32; 4] {
+        let x = (x - self.first[0]).clamp(0.0, self.last[0]);
+        let y = (y - self.first[1]).clamp(0.0, self.last[1]);
+        let left = (x as usize).min(self.width - 2);
+        let top = (y as usize).min(self.height - 2);
         let (fx, fy) = (x - left as f32, y - top as f32);
-        let at = 3 * (top * self.width + left);
-        let row = |at: usize| self.raw.get(at..)?.first_chunk::<6>();
-        let (Some(upper), Some(lower)) = (row(at), row(at + 3 * self.width)) else {
-            return [0.0; 3];
+        let at = top * self.width + left;
+        let (Some([a, b]), Some([d, e])) = (
+            self.pixels.get(at..).and_then(<[_]>::first_chunk::<2>),
+            self.pixels.get(at + self.width..).and_then(<[_]>::first_chunk::<2>),
+        ) else {
+            return [0.0; 4];
         };
-        [0, 1, 2].map(|c| {
-            let [a, b, d, e] = [upper[c], upper[c + 3], lower[c], lower[c + 3]].map(f32::from);
-            let (above, below) = (a + fx * (b - a), d + fx * (e - d));
-            above + fy * (below - above)
-        })
+        let mut colour = [0.0; 4];
+        for c in 0..4 {
+            let (above, below) = (a[c] + fx * (b[c] - a[c]), d[c] + fx * (e[c] - d[c]));
+            colour[c] = above + fy * (below - above);
+        }
+        colour
     }
 }
 

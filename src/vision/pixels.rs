@@ -24,9 +24,9 @@ pub(super) fn colour_at(frame: &RgbImage, at: PixelPoint) -> Option<[f32; 3]> {
         let b = f32::from(upper[channel + 3]);
         let c = f32::from(lower[channel]);
         let d = f32::from(lower[channel + 3]);
-        let above = fx.mul_add(b - a, a);
-        let below = fx.mul_add(d - c, c);
-        *value = fy.mul_add(below - above, above);
+        let above = a + fx * (b - a);
+        let below = c + fx * (d - c);
+        *value = above + fy * (below - above);
     }
     Some(colour)
 }

@@ -142,7 +142,7 @@ fn friction_throws_the_object_ball_and_side_undoes_it() {
     let thrown = half - direction(0.0);
     assert!((thrown - 0.06_f64.atan()).abs() < 1e-4, "{thrown}");
     // Outside side turns its surface along with the object ball's.
-    let gearing = (direction(-0.4) - half).abs();
+    let gearing = (direction(0.4) - half).abs();
     assert!(gearing < 0.01, "{gearing}");
 }
 
@@ -172,5 +172,6 @@ fn running_side_lengthens_a_bank_and_check_side_shortens_it() {
         let [x, y] = bank.velocity_after_m_s;
         x / -y
     };
-    assert!(along(0.8) > along(0.0) + 0.1 && along(-0.8) < along(0.0) - 0.1);
+    // Check side only turns the friction that slides already; running side takes it away.
+    assert!(along(0.8) > along(0.0) + 0.2 && along(-0.8) < along(0.0));
 }

@@ -93,8 +93,8 @@ pub fn any_balls(most: usize) -> impl Strategy<Value = Vec<Placed>> {
                 ),
                 _ => free,
             };
-            let on_bed = (30.0..2510.0).contains(&place.x_mm)
-                && (30.0..1240.0).contains(&place.y_mm);
+            let on_bed =
+                (30.0..2510.0).contains(&place.x_mm) && (30.0..1240.0).contains(&place.y_mm);
             let clear = |other: &Placed| other.place.distance_mm(place) > 57.1499;
             let dropped = |p: &crate::table::Pocket| p.centre.distance_mm(place) < p.radius_mm;
             if on_bed && balls.iter().all(clear) && !TABLE.pockets().iter().any(dropped) {

@@ -63,7 +63,6 @@ fn a_frozen_row_passes_the_hit_on() {
     for count in 2..=6 {
         let speeds = row(&ideal(), count);
         let (last, others) = speeds.split_last().unwrap();
-        eprintln!("{count}: {speeds:?}");
         assert!(*last > 0.9, "{speeds:?}");
         assert!(others.iter().all(|v| v.abs() < 0.15), "{speeds:?}");
     }

@@ -37,9 +37,7 @@ fn apart_mm(one: &Shot, image: &Shot) -> f64 {
     let mut most: f64 = 0.0;
     for rest in &one.rest {
         most = match (lies(one, rest.ball), lies(image, rest.ball)) {
-            (Some(a), Some(b)) => {
-                most.max(a.distance_mm(TablePoint::new(b.x_mm, 1270.0 - b.y_mm)))
-            }
+            (Some(a), Some(b)) => most.max(a.distance_mm(TablePoint::new(b.x_mm, 1270.0 - b.y_mm))),
             (None, None) => most,
             _ => f64::INFINITY,
         };

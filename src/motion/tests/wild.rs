@@ -21,12 +21,16 @@ fn deepest_mm(shot: &Shot) -> f64 {
 }
 
 pub fn hold(shot: &Shot) -> Result<(), TestCaseError> {
-    prop_assert!(!shot.cut_short && shot.events.len() < MOST_EVENTS, "{} events", shot.events.len());
+    prop_assert!(
+        !shot.cut_short && shot.events.len() < MOST_EVENTS,
+        "{} events",
+        shot.events.len()
+    );
     prop_assert!(shot.duration_s.is_finite());
     for rest in &shot.rest {
         if let Some(place) = lies(shot, rest.ball) {
-            let inside = (-80.0..=2620.0).contains(&place.x_mm)
-                && (-80.0..=1350.0).contains(&place.y_mm);
+            let inside =
+                (-80.0..=2620.0).contains(&place.x_mm) && (-80.0..=1350.0).contains(&place.y_mm);
             prop_assert!(inside, "ball {} ended at {place:?}", rest.ball);
         }
     }

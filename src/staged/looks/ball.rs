@@ -2,7 +2,7 @@
 
 use super::Finish;
 use super::digits::inked;
-use crate::staged::colour::{Colour, blend, grey, srgb, varied};
+use crate::staged::colour::{Colour, blend, from_hue, grey, srgb, varied};
 use crate::staged::random::Random;
 use nalgebra::Vector3;
 
@@ -71,6 +71,17 @@ impl BallSet {
             gloss: random.between(0.035, 0.055),
             roughness: random.pick([0.003, 0.012, 0.03]),
         }
+    }
+
+    /// The same set in colours of its own: any hues, dark or light, in no usual order.
+    pub fn recoloured(self, random: &mut Random) -> Self {
+        let first = random.unit();
+        let mut colours: [Colour; 8] = std::array::from_fn(|i| {
+            let hue = first + (i as f64 + 0.3 * random.unit()) / 8.0;
+            from_hue(hue, random.between(0.45, 0.95), random.between(0.25, 0.95))
+        });
+        random.shuffle(&mut colours);
+        Self { colours, ..self }
     }
 
     /// Matte white balls, for tests.

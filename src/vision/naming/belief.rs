@@ -24,15 +24,42 @@ const LEAST: f64 = 1e-5;
 const WIDEST: usize = 1024;
 
 /// Sets of numbers given out, as bits in ascending order, with their weights.
-type Layer = Vec<(u32, f64)>;
+type Layer = Vec<(u16, f64)>;
+
+/// A weight for every set of numbers: one look instead of a search. All zero between uses.
+struct Weights(Vec<f64>);
+
+impl Weights {
+    fn none() -> Self {
+        Self(vec![0.0; 1 << NO_BALL])
+    }
+
+    fn of(&self, set: u16) -> f64 {
+        self.0.get(usize::from(set)).copied().unwrap_or(0.0)
+    }
+
+    /// Adds to a set's weight; what it was before.
+    fn add(&mut self, set: u16, weight: f64) -> f64 {
+        let Some(kept) = self.0.get_mut(usize::from(set)) else { return 0.0 };
+        let before = *kept;
+        *kept += weight;
+        before
+    }
+
+    /// Takes a set's weight away.
+    fn take(&mut self, set: u16) -> f64 {
+        self.0.get_mut(usize::from(set)).map_or(0.0, std::mem::take)
+    }
+}
 
 /// Marginals under the rule, one for each ball.
 pub(super) fn each_ball_once(odds: &[Odds]) -> Vec<Odds> {
     let odds: Vec<Odds> = odds.iter().map(without_small).collect();
+    let mut weights = Weights::none();
     let mut forward: Vec<Layer> = vec![vec![(0, 1.0)]];
     for own in &odds {
         let before = forward.last().map_or(&[][..], Vec::as_slice);
-        let after = next_layer(before, own);
+        let after = next_layer(before, own, &mut weights);
         forward.push(after);
     }
     let mut beliefs = vec![[0.0; 17]; odds.len()];
@@ -40,14 +67,20 @@ pub(super) fn each_ball_once(odds: &[Odds]) -> Vec<Odds> {
         forward.last().map_or(Vec::new(), |last| last.iter().map(|&(set, _)| (set, 1.0)).collect());
     for ((own, before), belief) in odds.iter().zip(&forward).zip(&mut beliefs).rev() {
         let mut here = Layer::with_capacity(before.len());
+        for &(set, weight) in &later {
+            weights.add(set, weight);
+        }
         for &(set, weight) in before {
             let mut to_come = 0.0;
             for (class, after) in ways_on(set, own) {
-                let through = own[class] * weight_of(&later, after);
+                let through = own[class] * weights.of(after);
                 belief[class] += weight * through;
                 to_come += through;
             }
             here.push((set, to_come));
+        }
+        for &(set, _) in &later {
+            weights.take(set);
         }
         scale(&mut here);
         normalise(belief);
@@ -57,7 +90,7 @@ pub(super) fn each_ball_once(odds: &[Odds]) -> Vec<Odds> {
 }
 
 /// The classes a ball can still take and the set of numbers given out after that.
-fn ways_on(set: u32, own: &Odds) -> impl Iterator<Item = (usize, u32)> {
+fn ways_on(set: u16, own: &Odds) -> impl Iterator<Item = (usize, u16)> {
     (0..own.len()).filter_map(move |class| {
         if own[class] <= 0.0 {
             None
@@ -70,33 +103,24 @@ fn ways_on(set: u32, own: &Odds) -> impl Iterator<Item = (usize, u32)> {
     })
 }
 
-fn next_layer(before: &[(u32, f64)], own: &Odds) -> Layer {
-    let mut after: Layer = before
-        .iter()
-        .flat_map(|&(set, weight)| {
-            ways_on(set, own).map(move |(class, then)| (then, weight * own[class]))
-        })
-        .collect();
-    after.sort_by_key(|&(set, _)| set);
-    after.dedup_by(|next, kept| {
-        let same = next.0 == kept.0;
-        if same {
-            kept.1 += next.1;
+fn next_layer(before: &[(u16, f64)], own: &Odds, weights: &mut Weights) -> Layer {
+    let mut sets = Vec::new();
+    for &(set, weight) in before {
+        for (class, then) in ways_on(set, own) {
+            // Every way's weight is above zero: a set is new where it had none.
+            if weights.add(then, (weight * own[class]).max(f64::MIN_POSITIVE)) == 0.0 {
+                sets.push(then);
+            }
         }
-        same
-    });
-    if after.len() > WIDEST {
-        after.sort_by(|a, b| b.1.total_cmp(&a.1));
-        after.truncate(WIDEST);
-        after.sort_by_key(|&(set, _)| set);
     }
+    let mut after: Layer = sets.into_iter().map(|set| (set, weights.take(set))).collect();
+    if after.len() > WIDEST {
+        after.select_nth_unstable_by(WIDEST, |a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        after.truncate(WIDEST);
+    }
+    after.sort_unstable_by_key(|&(set, _)| set);
     scale(&mut after);
     after
-}
-
-fn weight_of(layer: &Layer, set: u32) -> f64 {
-    let at = layer.binary_search_by_key(&set, |&(set, _)| set);
-    at.ok().and_then(|at| layer.get(at)).map_or(0.0, |&(_, weight)| weight)
 }
 
 /// Scales the largest weight to one, so that products over many balls stay in range.

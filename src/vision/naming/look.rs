@@ -109,6 +109,16 @@ impl BallLook {
         Ok(Self { network: super::version(), read_rightly, balls: taught })
     }
 
+    /// How many different balls it knows.
+    pub fn balls(&self) -> usize {
+        self.balls.len()
+    }
+
+    /// Part of the taught balls, 0 to 1, that the program named rightly before it was taught.
+    pub fn read_rightly(&self) -> f64 {
+        self.read_rightly
+    }
+
     /// Whether it was taught to the network of this version.
     pub(super) fn belongs_to(&self, network: &str) -> Result<(), LookError> {
         if self.network == network {

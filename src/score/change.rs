@@ -1,0 +1,96 @@
+//! What differs between two layouts: which balls lie where they lay, which went, which are new.
+//!
+//! Method: balls are at least a diameter apart and a reading is off by a few millimetres, so a
+//! ball that did not move is the only one near its old place; nothing needs to be assigned. The
+//! limit is five standard deviations of both readings, no less than 12 mm. Not modelled: which of
+//! the moved balls is which. Readings much worse than their sigma degenerate to "all moved".
+
+use super::seen::{BallSeen, Seen};
+
+/// Two readings of a ball that did not move differ by less.
+const STILL_SIGMAS: f64 = 5.0;
+const STILL_AT_LEAST_MM: f64 = 12.0;
+const STILL_AT_MOST_MM: f64 = 25.0;
+
+/// The cue ball, before and now.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum CueBall {
+    Still,
+    Moved,
+    Gone,
+    /// It was not on the table and is now.
+    Came,
+    /// It was not on the table and is not.
+    Absent,
+}
+
+/// The difference.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Change {
+    pub cue: CueBall,
+    /// Object balls that lie where they lay.
+    pub still: Vec<BallSeen>,
+    /// Object balls before that lie there no more: moved or gone.
+    pub left: Vec<BallSeen>,
+    /// Object balls now where none lay: moved or come.
+    pub new: Vec<BallSeen>,
+}
+
+impl Change {
+    pub fn between(before: &Seen, now: &Seen) -> Self {
+        let cue = match (before.cue, now.cue) {
+            (Some(a), Some(b)) if still(&a, &b) => CueBall::Still,
+            (Some(_), Some(_)) => CueBall::Moved,
+            (Some(_), None) => CueBall::Gone,
+            (None, Some(_)) => CueBall::Came,
+            (None, None) => CueBall::Absent,
+        };
+        let unlike = |of: &[BallSeen], others: &[BallSeen]| -> Vec<BallSeen> {
+            of.iter().filter(|a| !others.iter().any(|b| still(a, b))).copied().collect()
+        };
+        let left = unlike(&before.objects, &now.objects);
+        let new = unlike(&now.objects, &before.objects);
+        let stayed = |ball: &&BallSeen| !left.contains(ball);
+        let still = before.objects.iter().filter(stayed).copied().collect();
+        Self { cue, still, left, new }
+    }
+
+    /// Object balls fewer than before; negative where there are more.
+    pub fn gone(&self) -> i64 {
+        i64::try_from(self.left.len()).unwrap_or(0) - i64::try_from(self.new.len()).unwrap_or(0)
+    }
+
+    /// Object balls that moved and stayed on the table, as far as counts tell.
+    pub fn moved(&self) -> usize {
+        self.left.len().min(self.new.len())
+    }
+
+    pub fn nothing(&self) -> bool {
+        matches!(self.cue, CueBall::Still | CueBall::Absent)
+            && self.left.is_empty()
+            && self.new.is_empty()
+    }
+
+    /// The numbers of the balls that went, where they are sure.
+    pub fn numbers_gone(&self) -> Vec<u8> {
+        let now: Vec<u8> = self.new.iter().filter_map(|ball| ball.number).collect();
+        // A moved ball whose number cannot be read now may be any of those that left.
+        if now.len() < self.new.len() {
+            return Vec::new();
+        }
+        let left = self.left.iter().filter_map(|ball| ball.number);
+        let mut numbers: Vec<u8> = left.filter(|number| !now.contains(number)).collect();
+        if i64::try_from(numbers.len()).unwrap_or(i64::MAX) > self.gone() {
+            return Vec::new();
+        }
+        numbers.sort_unstable();
+        numbers
+    }
+}
+
+/// Whether two readings can be of one ball that did not move.
+pub(super) fn still(a: &BallSeen, b: &BallSeen) -> bool {
+    let limit_mm =
+        (STILL_SIGMAS * a.sigma_mm.hypot(b.sigma_mm)).clamp(STILL_AT_LEAST_MM, STILL_AT_MOST_MM);
+    a.at.distance_mm(b.at) < limit_mm
+}

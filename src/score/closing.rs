@@ -1,0 +1,192 @@
+//! What can have happened since a closing layout: the rack is set up, with the last ball and the
+//! cue ball in their places or placed as the rule asks.
+
+use super::{
+    Cause, CueBallGoes, LastBallGoes, Placing, Step, Whence,
+    change::{CueBall, still},
+    placing, rates,
+    seen::{BallSeen, Racked, Seen},
+    weigh::{Candidates, Situation},
+};
+use crate::table::{DiamondPoint, TablePoint};
+
+/// A ball counts as put on a spot if its centre is no farther off than this.
+const ON_SPOT_MM: f64 = 40.0;
+/// Whether a ball is in the way is judged by the player's eye: as it is read, or as it would be
+/// with either ball so far off.
+const JUDGED_WITHIN_MM: f64 = 10.0;
+
+/// The candidates since a closing layout, which is the layout compared with. Where it was not
+/// `seen` it holds what of it lay still until then.
+pub(super) fn candidates(at: &Situation, seen: bool) -> Candidates {
+    let fit = Fit::of(at, seen);
+    let mut list = Candidates::default();
+    match at.now.racked {
+        Some(racked) => racked_again(at, racked, &fit, &mut list),
+        None if at.now.count() >= 13 => lies_open(at, &fit, &mut list),
+        None if at.now.count() <= at.before.count() => untouched(at, &fit, &mut list),
+        None => laid_out(at, &mut list),
+    }
+    if at.renewed > 0.0 && at.now.count() >= 2 && !(fit.last_still && fit.cue_still) {
+        let run = 15_u32.saturating_sub(at.now.count());
+        list.add(Step::AttemptOn { run, ended: None }, at.renewed * rates::MISSES);
+    }
+    list
+}
+
+/// Which of the two balls lie as the rule wants them.
+struct Fit {
+    last_still: bool,
+    cue_still: bool,
+    /// As the rule asks.
+    last: bool,
+    cue: bool,
+}
+
+impl Fit {
+    fn of(at: &Situation, seen: bool) -> Self {
+        let last = at.before.objects.first();
+        let last_still = last.is_some_and(|last| at.now.objects.iter().any(|b| still(last, b)));
+        let cue_still = at.change.cue == CueBall::Still;
+        if !seen && last.is_none() {
+            return Self { last_still, cue_still, last: true, cue: cue_still };
+        }
+        let fits = asked_for(at.before).into_iter().map(|asked| {
+            let last = match asked.last_ball {
+                LastBallGoes::Stays => last_still,
+                LastBallGoes::InRack => {
+                    at.now.racked.is_none_or(|racked| racked == Racked::Fifteen)
+                }
+                LastBallGoes::HeadSpot | LastBallGoes::CentreSpot => {
+                    asked.last_ball_spot().is_some_and(|spot| loose_on(at.now, spot))
+                }
+            };
+            let cue = match (asked.cue_ball, at.now.cue) {
+                (CueBallGoes::Stays, _) => cue_still,
+                (_, None) => true,
+                (CueBallGoes::InHand, Some(cue)) => {
+                    cue.at.x_mm < at.now.table.head_spot().x_mm + ON_SPOT_MM
+                }
+                (CueBallGoes::HeadSpot | CueBallGoes::CentreSpot, Some(cue)) => {
+                    asked.cue_ball_spot().is_some_and(|spot| near(at.now, cue.at, spot))
+                }
+            };
+            (last, cue)
+        });
+        let best = fits.max_by_key(|(last, cue)| u8::from(*last) + u8::from(*cue));
+        let (last, cue) = best.unwrap_or((last_still, cue_still));
+        Self { last_still, cue_still, last, cue }
+    }
+}
+
+fn near(seen: &Seen, at: TablePoint, spot: DiamondPoint) -> bool {
+    at.distance_mm(spot.on_table(&seen.table)) < ON_SPOT_MM
+}
+
+fn loose_on(now: &Seen, spot: DiamondPoint) -> bool {
+    match now.racked {
+        Some(Racked::Fourteen { loose }) => loose.is_some_and(|ball| near(now, ball.at, spot)),
+        Some(Racked::Fifteen) => false,
+        None => now.objects.iter().any(|ball| near(now, ball.at, spot)),
+    }
+}
+
+/// What the player can have judged the rule to ask.
+fn asked_for(closing: &Seen) -> Vec<Placing> {
+    let Some(cue) = closing.cue else { return vec![Placing::STAY] };
+    let last = closing.objects.first().map(|ball| ball.at);
+    let about = |at: TablePoint| {
+        let d = JUDGED_WITHIN_MM;
+        [(0.0, 0.0), (d, 0.0), (-d, 0.0), (0.0, d), (0.0, -d)]
+            .map(|(dx, dy)| TablePoint::new(at.x_mm + dx, at.y_mm + dy))
+    };
+    let mut all = Vec::new();
+    for cue in about(cue.at) {
+        let lasts = last.map_or_else(|| vec![None], |last| about(last).map(Some).to_vec());
+        for last in lasts {
+            let asked = placing(last, cue, &closing.table);
+            if !all.contains(&asked) {
+                all.push(asked);
+            }
+        }
+    }
+    all
+}
+
+fn racked_again(at: &Situation, racked: Racked, fit: &Fit, list: &mut Candidates) {
+    let chance = |fits: bool, otherwise: f64| if fits { 1.0 } else { otherwise };
+    let loose_lies = |last: f64| match racked {
+        Racked::Fourteen { loose: None } => 1.0,
+        Racked::Fourteen { .. } | Racked::Fifteen => last,
+    };
+    list.add(Step::ReRack, chance(fit.last, loose_lies(0.01)) * chance(fit.cue, 0.05));
+    let other = rates::STOPS_AT_CLOSING
+        * chance(!fit.last_still, rates::LEFT_IN_PLACE)
+        * chance(!fit.cue_still, 0.02);
+    list.add(Step::OpeningRack, other);
+    // A re-rack, a miss and a new opening rack, all unseen.
+    let unwatched = at.renewed * rates::MISSES * chance(!fit.last_still, rates::LEFT_IN_PLACE);
+    list.add(Step::AttemptOn { run: 0, ended: None }, unwatched);
+}
+
+/// Most of the balls lie on the table, not racked: laid out for racking, or the break shot has been
+/// played and no rest showed the rack.
+fn lies_open(at: &Situation, fit: &Fit, list: &mut Candidates) {
+    let scattered = at.now.scattered();
+    if fit.cue_still || fit.last_still || !(scattered || (!fit.cue && !fit.last)) {
+        list.add(Step::SettingUp, 1.0);
+        return;
+    }
+    list.add(Step::SettingUp, rates::LIES_OPEN);
+    let potted = 15_u32.saturating_sub(at.now.count());
+    let several = |ended| Step::Several { shots: 1, potted, re_racks: 1, ended };
+    let seen = if scattered { 0.05 } else { 0.005 };
+    if at.now.cue.is_none() {
+        let ended = Some(Cause::Scratch);
+        list.add(Step::Several { shots: 1, potted: 0, re_racks: 1, ended }, seen * 0.2);
+    } else if potted == 0 {
+        list.add(several(Some(Cause::Miss)), seen);
+    } else {
+        list.add(several(None), seen * rates::POTS);
+        list.add(several(Some(Cause::Miss)), seen * rates::MISSES * at.hidden);
+    }
+}
+
+/// Some balls lie on the table again: laid out for racking, or one is back that was counted.
+fn laid_out(at: &Situation, list: &mut Candidates) {
+    let back = u32::try_from(-at.change.gone()).unwrap_or(0);
+    if back <= at.taken && at.change.cue == CueBall::Still {
+        list.add(Step::ByHand, 1.0);
+        return;
+    }
+    if back != 1 || at.last_potted == 0 || at.change.cue != CueBall::Still {
+        list.add(Step::SettingUp, 1.0);
+        return;
+    }
+    let came_back = |whence| Step::CameBack { balls: 1, whence };
+    let at_place = |of: &dyn Fn(&BallSeen) -> bool| at.change.new.iter().any(of);
+    let foot = at.now.table.foot_spot();
+    if at_place(&|ball| at.vanished.iter().any(|old| still(old, ball))) {
+        list.add(Step::SettingUp, 1e-3);
+        list.add(came_back(Whence::NeverGone), if at.last_stroke { 1e-2 } else { 1.0 });
+    } else if at_place(&|ball| ball.at.distance_mm(foot) < ON_SPOT_MM) {
+        list.add(Step::SettingUp, 1.0);
+        list.add(came_back(Whence::LeftTable), rates::LIES_OPEN);
+    } else {
+        list.add(Step::SettingUp, 1.0);
+    }
+}
+
+/// No more balls than at the closing layout itself.
+fn untouched(at: &Situation, fit: &Fit, list: &mut Candidates) {
+    list.add(Step::SettingUp, if fit.last || fit.cue { rates::NUDGES } else { 6e-5 });
+    if fit.cue || at.change.cue != CueBall::Moved {
+        return;
+    }
+    let touched = if fit.last_still { rates::TOUCHES_NOTHING } else { 1.0 };
+    if at.now.count() < at.before.count() {
+        list.add(Step::Shot { potted: 1 }, rates::PLAYS_CLOSING * rates::POTS);
+    } else {
+        list.add(Step::Miss, rates::PLAYS_CLOSING * rates::MISSES * touched);
+    }
+}

@@ -1,0 +1,424 @@
+//! The fold from rests to the story.
+//!
+//! Each rest is compared with the one that the state stands on, the candidates of the phase are
+//! weighed, and the heaviest step is applied; the user's word replaces the weighing. What a step
+//! does depends on the step alone; the layout only tells the phase that follows. A rest costs a
+//! few hundred distances, whatever went before.
+
+use super::{
+    Answer, Cause, Correction, Placing, RestSeen, ScoreEvent, Step, Story, Whence,
+    ask::text,
+    book::Book,
+    change::{Change, CueBall, still},
+    closing,
+    idle::{self, Idle},
+    placing, play, racked, rates,
+    seen::{BallSeen, Seen},
+    weigh::{Situation, Verdict},
+};
+use std::collections::HashMap;
+
+/// More racks than this are not played between two rests.
+const RACKS_AT_MOST: u32 = 100;
+
+/// Where the game stands.
+#[derive(Debug, Clone, Copy)]
+enum Phase {
+    Idle(Idle),
+    /// Racked, and no shot played at it.
+    Racked,
+    Play,
+    /// One object ball or none is left: the rack is due.
+    Closing {
+        /// The rest that shows the closing layout, where one does.
+        rest: Option<i64>,
+    },
+}
+
+/// What the next rest is compared with.
+#[derive(Debug, Clone)]
+struct Base {
+    seen: Seen,
+    at_unix_ms: i64,
+}
+
+/// Questions that later rests can make idle, by the rest they are about.
+#[derive(Debug, Clone, Default)]
+struct Doubts {
+    taken: Option<i64>,
+    set_up: Option<i64>,
+    idle: Option<i64>,
+}
+
+/// The shot just before, for a ball that comes back.
+#[derive(Debug, Clone, Default)]
+struct LastShot {
+    potted: u32,
+    /// Whether the cue ball moved.
+    stroke: bool,
+    vanished: Vec<BallSeen>,
+}
+
+/// Follows rests, one after the other, into the story.
+#[derive(Debug, Clone)]
+pub struct Follower {
+    story: Story,
+    phase: Phase,
+    base: Option<Base>,
+    /// The longest time not watched since the base.
+    unseen_ms: u64,
+    /// Layouts whose foot is open show the table the other way round.
+    turned: bool,
+    /// Object balls taken by hand and not back yet.
+    taken: u32,
+    /// Where the cue ball lay when it was lifted.
+    lifted: Option<BallSeen>,
+    last_shot: LastShot,
+    doubts: Doubts,
+    /// The rest taken before.
+    last_rest: Option<i64>,
+}
+
+impl Default for Follower {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+impl Follower {
+    pub fn new() -> Self {
+        Self {
+            story: Story::default(),
+            phase: Phase::Idle(Idle::Fresh),
+            base: None,
+            unseen_ms: 0,
+            turned: false,
+            taken: 0,
+            lifted: None,
+            last_shot: LastShot::default(),
+            doubts: Doubts::default(),
+            last_rest: None,
+        }
+    }
+
+    /// What is known so far.
+    pub fn story(&self) -> &Story {
+        &self.story
+    }
+
+    /// Takes the next rest, with the user's word about the step into it, and tells what follows.
+    ///
+    /// A rest whose layout is obstructed, or of which the user says that it was none, is left out
+    /// and brings no event.
+    pub fn take(&mut self, rest: &RestSeen, correction: Option<&Step>) -> Vec<ScoreEvent> {
+        self.unseen_ms = self.unseen_ms.max(rest.unseen_ms);
+        let none = matches!(correction, Some(Step::NoRest));
+        if none || (correction.is_none() && rest.layout.obstructed) {
+            return Vec::new();
+        }
+        let now = self.look(rest);
+        let change = self.base.as_ref().map(|base| Change::between(&base.seen, &now));
+        let (verdict, idle) = match correction {
+            Some(step) => (Verdict { step: step.clone(), answers: Vec::new() }, Idle::Over),
+            None => self.weigh(rest, &now, change.as_ref()),
+        };
+        let mut story = std::mem::take(&mut self.story);
+        let mut book = Book::open(&mut story, rest);
+        let step = verdict.step;
+        self.settle(&step, verdict.answers.is_empty(), change.as_ref(), &now, &mut book);
+        self.apply(&step, &now, change.as_ref(), &mut book);
+        self.remember(&step, change.as_ref());
+        self.proceed(&step, idle, now, change.as_ref(), &mut book);
+        if !verdict.answers.is_empty() {
+            self.ask(&step, verdict.answers, change.as_ref(), &mut book);
+        }
+        self.last_rest = Some(rest.id);
+        let events = book.close(step);
+        self.story = story;
+        events
+    }
+
+    /// The layout, the right way round.
+    fn look(&mut self, rest: &RestSeen) -> Seen {
+        let turned = Seen::racked_when_turned(&rest.layout).unwrap_or(self.turned);
+        if turned != self.turned {
+            self.turned = turned;
+            if let Some(base) = &mut self.base {
+                base.seen.turn();
+            }
+        }
+        let open = rest.layout.foot == crate::table::FootEnd::Open;
+        Seen::of(&rest.layout, open && turned)
+    }
+
+    /// The reading, and what is known of attempts if none is on after it.
+    fn weigh(&self, rest: &RestSeen, now: &Seen, change: Option<&Change>) -> (Verdict, Idle) {
+        let plain = |step| Verdict { step, answers: Vec::new() };
+        let (Some(base), Some(change)) = (&self.base, change) else {
+            let step = if now.racked.is_some() { Step::OpeningRack } else { Step::SettingUp };
+            return (plain(step), Idle::Fresh);
+        };
+        let same_idle = match self.phase {
+            Phase::Idle(idle) => idle,
+            Phase::Racked | Phase::Play | Phase::Closing { .. } => Idle::Over,
+        };
+        if change.nothing() {
+            return (plain(Step::Same), same_idle);
+        }
+        let elapsed_ms = rest.at_unix_ms.saturating_sub(base.at_unix_ms);
+        let at = Situation {
+            before: &base.seen,
+            now,
+            change,
+            hidden: rates::hidden(self.unseen_ms, elapsed_ms),
+            renewed: rates::renewed(self.unseen_ms),
+            taken: self.taken,
+            last_potted: self.last_shot.potted,
+            last_stroke: self.last_shot.stroke,
+            vanished: &self.last_shot.vanished,
+        };
+        let (candidates, idle) = match self.phase {
+            Phase::Idle(idle) => idle::candidates(&at, idle),
+            Phase::Racked => (racked::candidates(&at, self.sets_up_freely()), Idle::Over),
+            Phase::Play => (play::candidates(&at), Idle::Over),
+            Phase::Closing { rest } => (closing::candidates(&at, rest.is_some()), Idle::Over),
+        };
+        (candidates.verdict(), idle)
+    }
+
+    /// Before an attempt's first shot the player places what they like.
+    fn sets_up_freely(&self) -> bool {
+        self.story.going_on().is_some_and(|attempt| attempt.shots.is_empty())
+    }
+
+    /// Closes what this rest makes idle.
+    fn settle(
+        &mut self,
+        step: &Step,
+        sure: bool,
+        change: Option<&Change>,
+        now: &Seen,
+        book: &mut Book,
+    ) {
+        let Some(change) = change else { return };
+        let mut idle = Vec::new();
+        let back = u32::try_from(-change.gone()).unwrap_or(0);
+        if *step == Step::ByHand && sure {
+            let cue_back = change.cue == CueBall::Came
+                && self.lifted.zip(now.cue).is_some_and(|(old, new)| still(&old, &new));
+            if cue_back || (self.taken > 0 && back == self.taken) {
+                idle.extend(self.doubts.taken.take());
+            }
+        }
+        // Nothing can have been played if the rack stands at the very next rest.
+        let just_asked = self.doubts.set_up.is_some() && self.doubts.set_up == self.last_rest;
+        if *step == Step::ReRack && sure && just_asked {
+            idle.extend(self.doubts.set_up.take());
+        }
+        if sure && matches!(step, Step::CameBack { whence: Whence::NeverGone, .. }) {
+            idle.extend(self.doubts.taken.take());
+        }
+        if matches!(step, Step::AttemptOn { .. }) {
+            idle.extend(self.doubts.idle.take());
+        }
+        for rest in idle {
+            book.settle(rest);
+        }
+    }
+
+    /// Enters a step into the story.
+    fn apply(&mut self, step: &Step, now: &Seen, change: Option<&Change>, book: &mut Book) {
+        let closing = match self.phase {
+            Phase::Closing { rest } => rest,
+            Phase::Idle(_) | Phase::Racked | Phase::Play => None,
+        };
+        let numbers = || change.map(Change::numbers_gone).unwrap_or_default();
+        match step {
+            Step::Same | Step::SettingUp | Step::ByHand | Step::NoRest => {}
+            Step::OpeningRack => {
+                book.end(Cause::Stopped);
+                book.begin(true, 0);
+            }
+            Step::ReRack => book.re_rack(closing, now.racked.is_some()),
+            Step::Shot { potted } => {
+                if book.going_on().is_none() {
+                    book.begin(false, 0);
+                }
+                book.shot(*potted, 1, numbers());
+            }
+            Step::Miss => {
+                book.shot(0, 1, Vec::new());
+                book.end(Cause::Miss);
+            }
+            Step::Scratch => {
+                book.shot(0, 1, Vec::new());
+                book.end(Cause::Scratch);
+            }
+            Step::BallOffTable => {
+                book.shot(0, 1, Vec::new());
+                book.end(Cause::Foul);
+            }
+            Step::CameBack { balls, whence } => self.came_back(*balls, *whence, book),
+            Step::Several { shots, potted, re_racks, ended } => {
+                // No more racks than the balls allow, nor than a gap can hold, whatever is said.
+                for again in 0..(*re_racks).min(potted / 14 + 1).min(RACKS_AT_MOST) {
+                    let last = again + 1 == *re_racks && now.racked.is_some();
+                    book.re_rack(closing.filter(|_| again == 0), last);
+                }
+                book.shot(*potted, *shots, Vec::new());
+                if let Some(cause) = ended {
+                    book.end(*cause);
+                }
+            }
+            Step::AttemptOn { run, ended } => {
+                book.end(Cause::Unseen);
+                book.begin(*run == 0 && now.racked.is_some(), *run);
+                if let Some(cause) = ended {
+                    book.end(*cause);
+                }
+            }
+            Step::Stopped => book.end(Cause::Stopped),
+        }
+    }
+
+    /// Moves on to the phase that follows and to what the next rest is compared with.
+    fn proceed(
+        &mut self,
+        step: &Step,
+        idle: Idle,
+        mut now: Seen,
+        change: Option<&Change>,
+        book: &mut Book,
+    ) {
+        let on = book.going_on().map(|attempt| attempt.id);
+        let stays = matches!(step, Step::Same | Step::SettingUp);
+        let played_out = matches!(step, Step::Several { re_racks: 0, .. })
+            && change.is_some_and(|change| change.gone() < 0);
+        if on != book.before {
+            self.doubts = Doubts::default();
+        }
+        match on {
+            None => self.phase = Phase::Idle(idle),
+            Some(_) if stays || *step == Step::ByHand && now.count() <= 1 => {}
+            Some(_) if now.racked.is_some() => self.phase = Phase::Racked,
+            Some(_) if played_out => {
+                // The closing layout was not seen: of its last ball is known at most where it lies.
+                let new = change.map(|change| change.new.as_slice()).unwrap_or_default();
+                now.objects.retain(|ball| !new.contains(ball));
+                now.objects.truncate(1);
+                self.phase = Phase::Closing { rest: None };
+            }
+            Some(id) if now.count() <= 1 => self.close_rack(id, &now, book),
+            Some(_) => self.phase = Phase::Play,
+        }
+        // While balls are laid out the closing layout stays what is compared with.
+        let keeps = stays && matches!(self.phase, Phase::Closing { .. });
+        if !keeps {
+            self.base = Some(Base { seen: now, at_unix_ms: book.rest.at_unix_ms });
+            self.unseen_ms = 0;
+        }
+    }
+
+    /// One object ball or none is left: tells the player what has to be placed.
+    fn close_rack(&mut self, attempt: u32, now: &Seen, book: &mut Book) {
+        let last = now.objects.first().map(|ball| ball.at);
+        let asked = now.cue.map_or(Placing::STAY, |cue| placing(last, cue.at, &now.table));
+        self.phase = Phase::Closing { rest: Some(book.rest.id) };
+        if asked.applies() {
+            let (rest, words) = (book.rest.id, asked.words());
+            book.events.push(ScoreEvent::Placing { rest, attempt, placing: asked, words });
+        }
+    }
+
+    /// Keeps what the next weighing needs of this step.
+    fn remember(&mut self, step: &Step, change: Option<&Change>) {
+        match step {
+            Step::Same | Step::SettingUp => {}
+            Step::ByHand => {
+                let gone = change.map_or(0, Change::gone);
+                let balls = u32::try_from(gone.unsigned_abs()).unwrap_or(u32::MAX);
+                self.taken = if gone > 0 {
+                    self.taken.saturating_add(balls)
+                } else {
+                    self.taken.saturating_sub(balls)
+                };
+                self.lifted = match change.map(|change| change.cue) {
+                    Some(CueBall::Gone) => self.base.as_ref().and_then(|base| base.seen.cue),
+                    Some(CueBall::Absent) => self.lifted,
+                    _ => None,
+                };
+            }
+            Step::Shot { potted } | Step::Several { potted, ended: None, .. } => {
+                let vanished = change.map(|change| change.left.clone()).unwrap_or_default();
+                let stroke = change.is_some_and(|change| change.cue != CueBall::Still);
+                self.last_shot = LastShot { potted: *potted, stroke, vanished };
+            }
+            _ => {
+                self.last_shot = LastShot::default();
+                self.taken = 0;
+                self.lifted = None;
+            }
+        }
+    }
+
+    /// Balls counted as pocketed are on the table again.
+    fn came_back(&self, balls: u32, whence: Whence, book: &mut Book) {
+        match whence {
+            Whence::Pocketed => {}
+            Whence::LeftTable => {
+                book.take_back(balls);
+                book.end(Cause::Foul);
+            }
+            Whence::NeverGone => {
+                if book.take_back(balls) == 0 && self.last_shot.stroke {
+                    book.end(Cause::Miss);
+                }
+            }
+        }
+    }
+
+    /// Opens the question about this rest, unless it stands already.
+    fn ask(&mut self, step: &Step, answers: Vec<Answer>, change: Option<&Change>, book: &mut Book) {
+        let rest = book.rest.id;
+        let idle = matches!(self.phase, Phase::Idle(_));
+        let no_stroke = change.is_some_and(|change| change.cue == CueBall::Still);
+        let doubt = match step {
+            Step::Shot { .. } if no_stroke => &mut self.doubts.taken,
+            Step::SettingUp if idle => &mut self.doubts.idle,
+            Step::SettingUp => &mut self.doubts.set_up,
+            Step::ByHand => &mut self.doubts.taken,
+            _ => {
+                book.ask(
+                    book.before.or(book.concerned),
+                    text(change, book.rest.unseen_ms),
+                    answers,
+                );
+                return;
+            }
+        };
+        let stands = doubt.is_some() && *step == Step::SettingUp;
+        if !stands {
+            *doubt = Some(rest);
+            book.ask(book.before.or(book.concerned), text(change, book.rest.unseen_ms), answers);
+        }
+    }
+}
+
+/// The story of all rests, in order, with all corrections, oldest first.
+pub fn follow<'a>(
+    rests: impl IntoIterator<Item = &'a RestSeen>,
+    corrections: &[Correction],
+) -> Story {
+    let mut said: HashMap<i64, &Step> = HashMap::new();
+    for correction in corrections {
+        match &correction.says {
+            Some(step) => said.insert(correction.rest, step),
+            None => said.remove(&correction.rest),
+        };
+    }
+    let mut follower = Follower::new();
+    for rest in rests {
+        follower.take(rest, said.get(&rest.id).copied());
+    }
+    follower.story
+}

@@ -1,0 +1,83 @@
+//! What can have happened between two rests while no attempt is known to be on.
+//!
+//! Balls are shot for practice, put away and laid out, and nothing counts until the next opening
+//! rack. An attempt whose opening rack no rest showed is asked about: at a fresh start of the
+//! program with the first shot that is seen, later when the table is suddenly full and broken.
+
+use super::{
+    Cause, Step,
+    change::CueBall,
+    rates,
+    weigh::{Candidates, Situation},
+};
+
+/// What is known of an attempt while none is being followed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) enum Idle {
+    /// Nothing was seen before: one may be on.
+    #[default]
+    Fresh,
+    /// The one before is over.
+    Over,
+    /// Balls lie as behind a break that was not seen.
+    PerhapsBroken,
+}
+
+/// The candidates, and what is known afterwards if none of them begins an attempt.
+pub(super) fn candidates(at: &Situation, idle: Idle) -> (Candidates, Idle) {
+    let mut list = Candidates::default();
+    if at.now.racked.is_some() {
+        list.add(Step::OpeningRack, 1.0);
+        return (list, Idle::Over);
+    }
+    let left = 15_u32.saturating_sub(at.now.count());
+    let broken_now = at.now.lies_broken(at.change);
+    if broken_now || (at.renewed > 0.0 && at.now.all_anew(at.change)) {
+        list.add(Step::SettingUp, rates::LIES_OPEN);
+        broken(at, left, &mut list);
+        return (list, Idle::PerhapsBroken);
+    }
+    list.add(Step::SettingUp, rates::LIES_OPEN);
+    if idle != Idle::Over
+        && let Some((potted, ended)) = stroke(at)
+    {
+        let whole = if ended == Some(Cause::Scratch) || potted == 0 {
+            15_u32.saturating_sub(at.before.count())
+        } else {
+            left
+        };
+        // Behind an unseen break this is most likely the first rack.
+        let first = if idle == Idle::PerhapsBroken { 2.0 } else { 0.5 };
+        list.add(Step::AttemptOn { run: whole, ended }, rates::POTS * first * 0.1);
+        list.add(Step::AttemptOn { run: potted, ended }, rates::POTS * 0.1);
+        // Whatever is answered, the next shot need not ask again.
+        return (list, Idle::Over);
+    }
+    (list, idle)
+}
+
+/// An attempt whose break shot was not seen.
+fn broken(at: &Situation, left: u32, list: &mut Candidates) {
+    if at.now.cue.is_none() {
+        let step = Step::AttemptOn { run: 0, ended: Some(Cause::Scratch) };
+        list.add(step, rates::LIES_OPEN * 0.5);
+        return;
+    }
+    if left > 0 {
+        list.add(Step::AttemptOn { run: left, ended: None }, rates::LIES_OPEN * 0.6);
+    }
+    let ended = Some(Cause::Miss);
+    list.add(Step::AttemptOn { run: left, ended }, rates::LIES_OPEN * 0.3);
+}
+
+/// What the change would count as if an attempt were on.
+fn stroke(at: &Situation) -> Option<(u32, Option<Cause>)> {
+    let touched = !at.change.left.is_empty();
+    let gone = u32::try_from(at.change.gone()).ok()?;
+    match at.change.cue {
+        CueBall::Moved if (1..=3).contains(&gone) => Some((gone, None)),
+        CueBall::Moved if gone == 0 && touched => Some((0, Some(Cause::Miss))),
+        CueBall::Gone if gone <= 3 && touched => Some((0, Some(Cause::Scratch))),
+        _ => None,
+    }
+}

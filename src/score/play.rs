@@ -1,0 +1,290 @@
+//! What can have happened between two rests in the middle of a rack.
+
+use super::{
+    Cause, Step, Whence,
+    change::{Change, CueBall, still},
+    rates,
+    seen::{BallSeen, Racked},
+    weigh::{Candidates, Situation},
+};
+
+/// A ball counts as put on a spot if its centre is no farther off than this.
+const ON_SPOT_MM: f64 = 40.0;
+/// The cue ball lies against a ball if their centres are no farther apart, in diameters.
+const AGAINST_DIAMETERS: f64 = 1.3;
+/// A ball hangs in the jaws if its centre is no farther from the pocket's edge, in diameters.
+const HANGS_DIAMETERS: f64 = 0.8;
+
+/// The candidates while a rack is being played.
+pub(super) fn candidates(at: &Situation) -> Candidates {
+    let mut list = Candidates::default();
+    if let Some(racked) = at.now.racked {
+        racked_anew(at, racked, &mut list);
+        return list;
+    }
+    let gone = at.change.gone();
+    let balls = u32::try_from(gone.max(0)).unwrap_or(0);
+    if gone < 0 {
+        more_balls(at, &mut list);
+    } else {
+        match at.change.cue {
+            CueBall::Gone => cue_gone(at, gone, &mut list),
+            CueBall::Moved => cue_moved(at, gone, balls, &mut list),
+            CueBall::Came if at.change.left.is_empty() => list.add(Step::ByHand, 1.0),
+            CueBall::Came => cue_moved(at, gone, balls, &mut list),
+            CueBall::Still => cue_still(at, gone, balls, &mut list),
+            CueBall::Absent => no_cue(at, gone, &mut list),
+        }
+    }
+    if at.before.racked.is_none() && at.now.lies_broken(at.change) {
+        broken_unseen(at, &mut list);
+    }
+    if at.renewed > 0.0 {
+        let run = 15_u32.saturating_sub(at.now.count());
+        let on = at.now.cue.is_some() && run > 0;
+        let ended = if on { None } else { Some(Cause::Unseen) };
+        let cue = if at.change.cue == CueBall::Still { rates::CUE_RETURNS } else { 1.0 };
+        list.add(Step::AttemptOn { run, ended }, at.renewed * rates::MISSES * cue);
+    }
+    list
+}
+
+/// Fewer balls each time something else moved as well: a hand that clears the table moves none.
+fn cleared(at: &Situation, gone: i64) -> f64 {
+    if gone < 1 {
+        return 0.0;
+    }
+    let all = if at.now.objects.is_empty() { 0.2 } else { rates::CLEARING };
+    rates::STOPS * all * further(at.change.moved())
+}
+
+fn cue_gone(at: &Situation, gone: i64, list: &mut Candidates) {
+    let touched = !at.change.left.is_empty();
+    let share = if touched { 1.0 } else { rates::TOUCHES_NOTHING };
+    list.add(Step::Scratch, rates::SCRATCHES * rates::share_of_scratches(gone) * share);
+    if !touched {
+        list.add(Step::ByHand, rates::CUE_LIFTED);
+    }
+    list.add(Step::Stopped, cleared(at, gone));
+    for potted in 1..=u32::try_from(gone).unwrap_or(0) {
+        let step =
+            Step::Several { shots: potted + 1, potted, re_racks: 0, ended: Some(Cause::Scratch) };
+        let made = power(at.hidden * rates::POTS, i64::from(potted));
+        let scratched = rates::share_of_scratches(gone - i64::from(potted));
+        list.add(step, made * rates::SCRATCHES * scratched);
+    }
+}
+
+fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
+    let watched = 1.0 - at.hidden;
+    if gone > 0 {
+        list.add(Step::Shot { potted: balls }, rates::POTS * rates::share_of_pots(gone) * watched);
+        // As many shots as balls, with no rest seen between them; the last may have been a miss.
+        let between = power(at.hidden, gone - 1);
+        let all_made = power(rates::POTS, gone);
+        let several = |shots, ended| Step::Several { shots, potted: balls, re_racks: 0, ended };
+        if gone > 1 {
+            list.add(several(balls, None), between * all_made);
+        }
+        list.add(
+            several(balls + 1, Some(Cause::Miss)),
+            between * at.hidden * all_made * rates::MISSES,
+        );
+        // Who clears the table seldom moves the cue ball and leaves it.
+        list.add(Step::Stopped, rates::FURTHER * cleared(at, gone));
+        return;
+    }
+    let touched = !at.change.left.is_empty();
+    let share = if touched { 1.0 } else { rates::TOUCHES_NOTHING };
+    list.add(Step::Miss, rates::MISSES * share);
+    // Unwatched it may have been a scratch, with the cue ball in play again.
+    let unwatched = (at.hidden - rates::MISSED_WATCHED).max(0.0);
+    let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: Some(Cause::Scratch) };
+    list.add(step, unwatched * rates::SCRATCHES);
+    list.add(Step::ByHand, rates::CUE_BY_HAND * by_hand(at.change) / rates::NUDGES);
+    // A ball counted as gone at the shot before lies where it lay then: it was overlooked, and
+    // another one went now.
+    let seen_again = |ball: &BallSeen| {
+        let same = |old: &BallSeen| old.number.zip(ball.number).is_none_or(|(a, b)| a == b);
+        at.vanished.iter().any(|old| still(old, ball) && same(old))
+    };
+    if at.last_potted > 0 && at.change.new.iter().any(seen_again) {
+        let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: None };
+        list.add(step, 10.0 * rates::OVERLOOKED);
+    }
+    // A rack played to its end and the next begun leaves as many as there were.
+    if at.renewed > 0.0 && at.before.count() > 1 {
+        let step = Step::Several { shots: 14, potted: 14, re_racks: 1, ended: None };
+        list.add(step, at.renewed * rates::POTS.powi(14));
+    }
+}
+
+fn power(base: f64, exponent: i64) -> f64 {
+    base.powi(i32::try_from(exponent).unwrap_or(i32::MAX))
+}
+
+fn further(balls: usize) -> f64 {
+    power(rates::FURTHER, i64::try_from(balls).unwrap_or(i64::MAX))
+}
+
+/// The weight of so many balls pocketed, one by one or at one shot, down to a closing layout, with
+/// none of the rests seen.
+fn played_out(at: &Situation, balls: u32) -> f64 {
+    let balls = i64::from(balls);
+    // Who stands in the way of one rest is likely to stand in the way of the next.
+    let one_by_one = power(at.hidden.max(0.1), balls - 1) * power(rates::POTS, balls);
+    let at_once = rates::POTS * rates::share_of_pots(balls);
+    at.hidden.max(rates::CLOSING_MISSED) * one_by_one.max(at_once)
+}
+
+/// The weight of so many balls moved by hand; of [`rates::NUDGES`] for none.
+fn by_hand(change: &Change) -> f64 {
+    rates::NUDGES * further(change.moved())
+}
+
+fn cue_still(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
+    let cue = at.before.cue;
+    let against_mm = AGAINST_DIAMETERS * at.now.table.ball_diameter_mm;
+    let is_against =
+        |ball: &BallSeen| cue.is_some_and(|cue| cue.at.distance_mm(ball.at) < against_mm);
+    let stops = if at.change.left.iter().any(is_against) {
+        rates::CUE_STOPS_DEAD
+    } else {
+        rates::CUE_RETURNS
+    };
+    if gone == 0 {
+        list.add(Step::ByHand, by_hand(at.change) / rates::FURTHER);
+        list.add(Step::Miss, rates::MISSES * stops);
+        return;
+    }
+    list.add(Step::ByHand, rates::TAKEN * power(rates::FURTHER, gone - 1));
+    list.add(Step::Shot { potted: balls }, rates::POTS * stops * rates::share_of_pots(gone));
+    let edge_mm = HANGS_DIAMETERS * at.now.table.ball_diameter_mm;
+    let hung = |ball: &BallSeen| {
+        let near = |pocket: &crate::table::Pocket| {
+            ball.at.distance_mm(pocket.centre) < pocket.radius_mm + edge_mm
+        };
+        at.now.table.pockets().iter().any(near)
+    };
+    if gone == 1 && at.change.new.is_empty() && at.change.left.iter().any(hung) {
+        list.add(Step::Shot { potted: 1 }, rates::DROPS_LATE);
+    }
+    // The cue ball is often the last to be put away.
+    list.add(Step::Stopped, 5.0 * cleared(at, gone) * if gone > 2 { 10.0 } else { 1.0 });
+}
+
+/// No cue ball, before and now, and object balls that changed: hands, or a shot with a cue ball
+/// that no reading showed.
+fn no_cue(at: &Situation, gone: i64, list: &mut Candidates) {
+    list.add(Step::ByHand, by_hand(at.change));
+    list.add(Step::Scratch, rates::SCRATCHES * rates::OVERLOOKED.sqrt());
+    list.add(Step::Stopped, 10.0 * cleared(at, gone));
+}
+
+/// More object balls than before.
+fn more_balls(at: &Situation, list: &mut Candidates) {
+    let balls = u32::try_from(-at.change.gone()).unwrap_or(0);
+    let stroke = !matches!(at.change.cue, CueBall::Still | CueBall::Absent);
+    let untouched = if stroke { rates::FURTHER } else { 1.0 };
+    if balls <= at.taken {
+        list.add(Step::ByHand, untouched);
+        if stroke && at.change.cue != CueBall::Came {
+            list.add(Step::Miss, rates::MISSES * untouched);
+        }
+        return;
+    }
+    if at.last_potted >= balls {
+        came_back(at, balls, untouched, list);
+    }
+    // Balls out of the pockets onto the table: the next rack is being laid out.
+    list.add(Step::Stopped, rates::STOPS * 0.3 * if balls == 1 { 0.1 } else { 1.0 });
+    let left = at.before.count();
+    if stroke && (2..=3).contains(&left) {
+        // The rack may have been played out, and it is the run's next that is laid out.
+        let potted = left - 1;
+        let step = Step::Several { shots: potted, potted, re_racks: 0, ended: None };
+        list.add(
+            step,
+            played_out(at, potted) * if at.change.still.len() == 1 { 1.0 } else { 0.15 },
+        );
+    }
+    // Or the attempt ended first, while nobody watched.
+    let unwatched = (at.hidden - rates::MISSED_WATCHED).max(0.0);
+    let ended = Some(Cause::Miss);
+    let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended };
+    list.add(step, unwatched * rates::MISSES * untouched);
+    if at.hidden > 0.0 && at.before.count() > 0 && at.now.count() <= 15 {
+        let potted = at.before.count() - 1 + 15 - at.now.count();
+        let step = Step::Several { shots: potted.max(1), potted, re_racks: 1, ended: None };
+        list.add(step, at.renewed.max(1e-6) * rates::POTS * untouched);
+        if stroke {
+            let ended = Some(Cause::Miss);
+            let step = Step::Several { shots: potted + 1, potted, re_racks: 1, ended };
+            list.add(step, at.renewed * rates::MISSES * untouched);
+        }
+    }
+}
+
+/// The table lies as behind a break shot whose rack no rest showed.
+fn broken_unseen(at: &Situation, list: &mut Candidates) {
+    let run = 15_u32.saturating_sub(at.now.count());
+    let on = at.now.cue.is_some() && run > 0;
+    let ended = match at.now.cue {
+        None => Some(Cause::Scratch),
+        Some(_) if on => None,
+        Some(_) => Some(Cause::Miss),
+    };
+    list.add(Step::AttemptOn { run, ended }, rates::STOPS * 0.2);
+    let before = at.before.count().saturating_sub(1);
+    let potted = before + if ended == Some(Cause::Scratch) { 0 } else { run };
+    let step = Step::Several { shots: before + 1, potted, re_racks: 1, ended };
+    list.add(step, rates::STOPS * 0.2);
+}
+
+/// Where the balls that are back can have been.
+fn came_back(at: &Situation, balls: u32, untouched: f64, list: &mut Candidates) {
+    let seen_again = |ball: &BallSeen| at.vanished.iter().any(|old| still(old, ball));
+    // Spotted balls stand on the foot spot and, where that is taken, behind it.
+    let foot = at.now.table.foot_spot();
+    let spotted = |ball: &BallSeen| {
+        (ball.at.y_mm - foot.y_mm).abs() < ON_SPOT_MM && ball.at.x_mm > foot.x_mm - ON_SPOT_MM
+    };
+    let new = &at.change.new;
+    let (old_place, on_spot) = (new.iter().all(seen_again), new.iter().all(spotted));
+    let per_ball = power(rates::FURTHER, i64::from(balls) - 1) * untouched;
+    let left = if on_spot { 1.0 } else { 0.05 };
+    // A ball that went without a stroke and lies in its place again was taken and put back.
+    let never = match (old_place, at.last_stroke) {
+        (true, true) => 1.0,
+        (true, false) => 1e3,
+        (false, _) => 0.05,
+    };
+    let step = |whence| Step::CameBack { balls, whence };
+    list.add(step(Whence::LeftTable), rates::LEAVES_TABLE * left * per_ball);
+    list.add(step(Whence::NeverGone), rates::OVERLOOKED * never * per_ball);
+    list.add(step(Whence::Pocketed), rates::TAKEN * 0.05 * per_ball);
+}
+
+/// The table is racked though more than one ball was left: a new attempt, or the rest of the rack
+/// was played without being seen.
+fn racked_anew(at: &Situation, racked: Racked, list: &mut Candidates) {
+    let left = at.before.count();
+    let in_place = match racked {
+        Racked::Fourteen { loose: Some(ball) } => at.before.objects.iter().any(|b| still(b, &ball)),
+        Racked::Fourteen { loose: None } | Racked::Fifteen => false,
+    };
+    let stopped = if in_place { rates::LEFT_IN_PLACE } else { 1.0 };
+    list.add(Step::OpeningRack, rates::STOPS * stopped);
+    let unwatched = (at.hidden - rates::MISSED_WATCHED).max(at.renewed);
+    let step = Step::AttemptOn { run: 0, ended: None };
+    list.add(step, unwatched * rates::MISSES * stopped);
+    if left <= 1 {
+        // Down to the last ball by what was read as a hand.
+        list.add(Step::ReRack, rates::TAKEN);
+    } else {
+        let potted = left - 1;
+        let place = if in_place { 1.0 } else { 0.15 };
+        let step = Step::Several { shots: potted, potted, re_racks: 1, ended: None };
+        list.add(step, played_out(at, potted) * place);
+    }
+}

@@ -1,0 +1,75 @@
+//! What can have happened between two rests at a table racked and not yet broken.
+
+use super::{
+    Step,
+    change::CueBall,
+    play, rates,
+    seen::Racked,
+    weigh::{Candidates, Situation},
+};
+
+/// The candidates between the racked table and the first shot at it. Before the first shot of an
+/// attempt the player sets up as they like; at a re-rack both balls are to stay, but for those that
+/// are placed and a cue ball in hand: `free` says that they need not.
+pub(super) fn candidates(at: &Situation, free: bool) -> Candidates {
+    let set_up = if free { rates::SETS_UP } else { rates::NUDGES };
+    let Some(racked) = at.now.racked else { return broken(at, free) };
+    let mut list = Candidates::default();
+    let gone = at.change.gone();
+    let loose_before = match at.before.racked {
+        Some(Racked::Fourteen { loose }) => loose.is_some(),
+        _ => false,
+    };
+    let loose_now = matches!(racked, Racked::Fourteen { loose: Some(_) });
+    let moved = at.change.moved() > 0;
+    match at.change.cue {
+        _ if gone < 0 => list.add(Step::SettingUp, 1.0),
+        CueBall::Still | CueBall::Absent | CueBall::Came => list.add(Step::SettingUp, 1.0),
+        CueBall::Moved if gone > 0 && loose_before && !loose_now => {
+            list.add(Step::Shot { potted: 1 }, rates::POTS * rates::RACK_UNTOUCHED);
+            list.add(Step::SettingUp, set_up * rates::TAKEN);
+        }
+        CueBall::Moved if moved => {
+            list.add(Step::SettingUp, set_up * if free { 0.3 } else { 0.02 });
+            list.add(Step::Miss, rates::MISSES * rates::RACK_UNTOUCHED);
+            if !free {
+                list.add(Step::OpeningRack, rates::STOPS);
+            }
+        }
+        CueBall::Moved => {
+            list.add(Step::SettingUp, set_up);
+            list.add(Step::Miss, rates::MISSES * rates::TOUCHES_NOTHING * 0.5);
+        }
+        CueBall::Gone => {
+            let lifted = if moved || gone > 0 { 0.1 } else { 1.0 };
+            let scratched = if moved || gone > 0 { rates::RACK_UNTOUCHED } else { 2e-3 };
+            list.add(Step::SettingUp, set_up * lifted);
+            list.add(Step::Scratch, rates::SCRATCHES * scratched);
+        }
+    }
+    list
+}
+
+/// The rack is no longer complete: a first shot, or hands that take it apart.
+fn broken(at: &Situation, free: bool) -> Candidates {
+    let hands = at.change.cue == CueBall::Still || at.change.gone() < 0;
+    let mut list = match at.change.cue {
+        // A cue ball in hand is placed and played before a rest shows it.
+        CueBall::Came | CueBall::Absent => {
+            let seen = if at.now.cue.is_some() { CueBall::Moved } else { CueBall::Gone };
+            let change = super::change::Change { cue: seen, ..at.change.clone() };
+            play::candidates(&Situation { change: &change, ..*at })
+        }
+        _ => play::candidates(at),
+    };
+    // Hands that take a rack apart leave the balls about it.
+    let apart = if at.now.scattered() { 1e-3 } else { 1.0 };
+    if at.before.racked.is_none() && at.change.left.is_empty() {
+        list.add(Step::SettingUp, 1.0);
+    } else if free && hands {
+        list.add(Step::SettingUp, rates::SETS_UP);
+    } else if free && (at.now.cue.is_none() || (at.before.count() > 14 && at.change.gone() == 0)) {
+        list.add(Step::SettingUp, rates::SETS_UP * rates::TAKES_APART * apart);
+    }
+    list
+}

@@ -1,0 +1,104 @@
+//! How often things happen between two rests of a player alone: what the candidate steps are
+//! weighed with.
+//!
+//! These are orders of magnitude judged from how the game is played, not fitted to anything. That
+//! is enough, since two readings nearer to each other than 1 : 150 are put to the user.
+
+/// A shot pockets something.
+pub(super) const POTS: f64 = 0.8;
+/// A shot pockets nothing.
+pub(super) const MISSES: f64 = 0.12;
+/// The cue ball is lost.
+pub(super) const SCRATCHES: f64 = 0.02;
+/// Part of the misses and scratches in which no object ball moved.
+pub(super) const TOUCHES_NOTHING: f64 = 0.01;
+/// Part of the shots that leave the cue ball where it lay.
+pub(super) const CUE_RETURNS: f64 = 1.4e-4;
+/// The same where it lay against the ball that it hit, or nearly.
+pub(super) const CUE_STOPS_DEAD: f64 = 0.02;
+/// Part of the shots at a racked table that leave the rack as it is.
+pub(super) const RACK_UNTOUCHED: f64 = 0.1;
+
+/// An object ball is moved by hand; each further one is [`FURTHER`] times as likely.
+pub(super) const NUDGES: f64 = 3e-3;
+pub(super) const FURTHER: f64 = 0.1;
+/// The cue ball is moved by hand, with the run going on.
+pub(super) const CUE_BY_HAND: f64 = 1e-3;
+/// The cue ball is lifted and a rest is seen without it.
+pub(super) const CUE_LIFTED: f64 = 5e-4;
+/// A ball is taken off the table by hand, or is on it and not seen.
+pub(super) const TAKEN: f64 = 1e-3;
+/// A ball that hung in the jaws drops by itself.
+pub(super) const DROPS_LATE: f64 = 1e-2;
+/// A ball that left the table is put on it again.
+pub(super) const LEAVES_TABLE: f64 = 2e-3;
+/// A reading lacks a ball that is on the table.
+pub(super) const OVERLOOKED: f64 = 1e-3;
+
+/// The player stops in the middle of a run.
+pub(super) const STOPS: f64 = 2e-3;
+/// A rest is seen while the table is being cleared, with just this many balls gone.
+pub(super) const CLEARING: f64 = 2e-2;
+/// The player stops at a closing layout.
+pub(super) const STOPS_AT_CLOSING: f64 = 2e-4;
+/// The balls are set up anew before the first shot.
+pub(super) const SETS_UP: f64 = 0.3;
+/// Balls lie open, most of them, while they are set up.
+pub(super) const LIES_OPEN: f64 = 0.02;
+/// A rack is taken apart by hand, and a rest is seen then.
+pub(super) const TAKES_APART: f64 = 2e-4;
+/// A stroke at a closing layout without racking again.
+pub(super) const PLAYS_CLOSING: f64 = 0.02;
+/// A last ball is left in its place for an opening rack.
+pub(super) const LEFT_IN_PLACE: f64 = 0.05;
+
+/// A rest is missed though the table was watched.
+pub(super) const MISSED_WATCHED: f64 = 2e-3;
+/// The closing layout is missed: the player steps to the table at once to rack.
+pub(super) const CLOSING_MISSED: f64 = 0.05;
+/// No rest hides in a shorter gap.
+const HIDES_FROM_MS: f64 = 1500.0;
+/// Two shots with a rest between them take longer than this, from rest to rest.
+const TWO_SHOTS_MS: i64 = 4000;
+const HIDES_WITHIN_MS: f64 = 10_000.0;
+/// No attempt begins in a shorter gap: fifteen balls have to be racked.
+const RACKING_MS: f64 = 30_000.0;
+const RENEWED_WITHIN_MS: f64 = 300_000.0;
+
+/// The chance that a rest, and so a shot, was missed.
+pub(super) fn hidden(unseen_ms: u64, elapsed_ms: i64) -> f64 {
+    if (0..TWO_SHOTS_MS).contains(&elapsed_ms) {
+        return 0.0;
+    }
+    MISSED_WATCHED + (1.0 - MISSED_WATCHED) * part(unseen_ms, HIDES_FROM_MS, HIDES_WITHIN_MS)
+}
+
+/// The chance that a new attempt began without being seen.
+pub(super) fn renewed(unseen_ms: u64) -> f64 {
+    part(unseen_ms, RACKING_MS, RENEWED_WITHIN_MS)
+}
+
+fn part(unseen_ms: u64, from_ms: f64, within_ms: f64) -> f64 {
+    // Whole milliseconds of any gap that matters are exact in f64.
+    let over_ms = (unseen_ms as f64 - from_ms).max(0.0);
+    1.0 - (-over_ms / within_ms).exp()
+}
+
+/// How a shot's pocketed balls share out over their number.
+pub(super) fn share_of_pots(balls: i64) -> f64 {
+    match balls {
+        1 => 0.96,
+        2 => 0.035,
+        3 => 2e-3,
+        n => 2e-3 * 0.03_f64.powi(i32::try_from(n - 3).unwrap_or(i32::MAX)),
+    }
+}
+
+/// How a scratch's pocketed balls share out over their number.
+pub(super) fn share_of_scratches(balls: i64) -> f64 {
+    match balls {
+        0 => 0.7,
+        1 => 0.25,
+        n => 0.03 * 0.06_f64.powi(i32::try_from(n - 2).unwrap_or(i32::MAX)),
+    }
+}

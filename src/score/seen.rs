@@ -1,0 +1,157 @@
+//! A layout made ready for comparing: balls in millimetres, which numbers are sure, what is racked.
+//!
+//! In: a layout in diamonds. Out: centres in the table frame. A layout whose foot is open may be
+//! the wrong way round: `turned` says so, and `racked_when_turned` finds out from a rack.
+
+use super::change::{Change, CueBall};
+use crate::{
+    layout::{Ball, Layout},
+    table::{FootEnd, Rack, TablePoint, TableSize},
+};
+
+/// From here on a number is taken as read.
+const NUMBER_SURE: f64 = 0.8;
+/// How far a ball may lie from its place in a rack that is put down as a whole somewhat off, as a
+/// part of the ball's diameter; under one half, so that no ball is near two places.
+const RACK_OFF_PER_DIAMETER: f64 = 0.45;
+/// How far a ball may lie from its place once the rack's common shift is taken off: loose racking
+/// and slight turns move a ball by some millimetres, and so does the noise of its reading.
+const RACK_LOOSE_MM: f64 = 14.0;
+
+/// One ball.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct BallSeen {
+    pub at: TablePoint,
+    pub sigma_mm: f64,
+    /// Only where it is sure.
+    pub number: Option<u8>,
+}
+
+/// What stands in the triangle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Racked {
+    /// All but the apex, and the object ball beside it if one was seen.
+    Fourteen {
+        loose: Option<BallSeen>,
+    },
+    Fifteen,
+}
+
+/// A layout, seen the right way round.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Seen {
+    pub table: TableSize,
+    pub cue: Option<BallSeen>,
+    pub objects: Vec<BallSeen>,
+    /// None where no rack is complete.
+    pub racked: Option<Racked>,
+}
+
+impl Seen {
+    pub fn of(layout: &Layout, turned: bool) -> Self {
+        let table = layout.table;
+        let seen = |ball: &Ball| {
+            let at = layout.centre_of(ball);
+            BallSeen {
+                at: if turned { at.turned(&table) } else { at },
+                sigma_mm: if ball.sigma_mm.is_finite() { ball.sigma_mm.max(0.0) } else { 0.0 },
+                number: ball.number.filter(|_| ball.number_confidence >= NUMBER_SURE),
+            }
+        };
+        let real = |ball: &BallSeen| ball.at.x_mm.is_finite() && ball.at.y_mm.is_finite();
+        let objects: Vec<_> = layout.object_balls().map(seen).filter(real).collect();
+        let cue = layout.cue_ball().map(seen).filter(real);
+        let racked = racked(&objects, cue.is_some(), &table);
+        Self { table, cue, objects, racked }
+    }
+
+    /// Whether the layout shows a rack the one way round or the other; none where it shows none,
+    /// or where its foot is known anyway.
+    pub fn racked_when_turned(layout: &Layout) -> Option<bool> {
+        if layout.foot != FootEnd::Open {
+            return None;
+        }
+        [false, true].into_iter().find(|turned| Self::of(layout, *turned).racked.is_some())
+    }
+
+    /// The same layout after the table is turned by 180°.
+    pub fn turn(&mut self) {
+        for ball in self.objects.iter_mut().chain(&mut self.cue) {
+            ball.at = ball.at.turned(&self.table);
+        }
+        self.racked = racked(&self.objects, self.cue.is_some(), &self.table);
+    }
+
+    pub fn count(&self) -> u32 {
+        u32::try_from(self.objects.len()).unwrap_or(u32::MAX)
+    }
+
+    /// Whether the balls lie as behind a break shot: most are on the table, scattered, and all of
+    /// them and the cue ball elsewhere than before.
+    pub fn lies_broken(&self, change: &Change) -> bool {
+        let refilled = change.gone() < 0 || change.left.len() + change.still.len() >= 8;
+        let played = change.cue != CueBall::Still && refilled;
+        self.count() >= 12 && played && self.scattered() && self.all_anew(change)
+    }
+
+    /// Whether every ball lies elsewhere than before, but for few that may have come to lie
+    /// there by chance. A ball in a place of the rack can be another one, racked anew.
+    pub fn all_anew(&self, change: &Change) -> bool {
+        let rack = Rack::on(&self.table);
+        let loose = change.still.iter().filter(|ball| !self.is_racked(&rack, ball)).count();
+        let moved = change.left.len().max(change.new.len());
+        moved >= 3 && loose * 5 <= moved
+    }
+
+    /// Whether the object balls lie all over the table, or about the rest of a rack, and not as
+    /// hands lay them out to be racked.
+    pub fn scattered(&self) -> bool {
+        let middle_mm = self.table.length_mm / 2.0;
+        let at_head = self.objects.iter().filter(|ball| ball.at.x_mm < middle_mm).count();
+        let rack = Rack::on(&self.table);
+        let held = self.objects.iter().filter(|ball| self.is_racked(&rack, ball)).count();
+        at_head >= 3 || (held >= 3 && self.objects.len() - held >= 4)
+    }
+
+    fn is_racked(&self, rack: &Rack, ball: &BallSeen) -> bool {
+        let off_mm = RACK_OFF_PER_DIAMETER * self.table.ball_diameter_mm;
+        rack.places().iter().any(|place| ball.at.distance_mm(*place) < off_mm)
+    }
+}
+
+/// What stands in the triangle; a rack is complete with fifteen object balls on the table, or with
+/// fourteen and the cue ball.
+fn racked(objects: &[BallSeen], cue: bool, table: &TableSize) -> Option<Racked> {
+    if objects.len() < 14 || (objects.len() == 14 && !cue) {
+        return None;
+    }
+    let off_mm = RACK_OFF_PER_DIAMETER * table.ball_diameter_mm;
+    let rack = Rack::on(table);
+    let at_place =
+        |place: &TablePoint| objects.iter().position(|ball| ball.at.distance_mm(*place) < off_mm);
+    let apex = at_place(&rack.places()[0]);
+    let held: Vec<usize> = rack.continuing().iter().map_while(at_place).collect();
+    if held.len() < 14 {
+        return None;
+    }
+    let shift = |axis: fn(TablePoint) -> f64| {
+        let sum: f64 = held
+            .iter()
+            .zip(rack.continuing())
+            .map(|(i, place)| axis(objects[*i].at) - axis(*place))
+            .sum();
+        sum / 14.0
+    };
+    let (dx, dy) = (shift(|p| p.x_mm), shift(|p| p.y_mm));
+    let in_place = |i: usize, place: TablePoint| {
+        objects[i].at.distance_mm(TablePoint::new(place.x_mm + dx, place.y_mm + dy)) < RACK_LOOSE_MM
+    };
+    if !held.iter().zip(rack.continuing()).all(|(i, place)| in_place(*i, *place)) {
+        return None;
+    }
+    if apex.is_some_and(|i| in_place(i, rack.places()[0])) {
+        return Some(Racked::Fifteen);
+    }
+    let loose = (0..objects.len()).find(|i| !held.contains(i)).map(|i| objects[i]);
+    Some(Racked::Fourteen { loose })
+}

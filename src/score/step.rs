@@ -1,0 +1,93 @@
+//! What lay between two rests, as the follower reads it or as the user says it.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// What ended an attempt.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Cause {
+    /// A shot that pocketed nothing.
+    Miss,
+    /// The cue ball was pocketed or left the table.
+    Scratch,
+    /// An object ball left the table.
+    Foul,
+    /// The player cleared the table or racked anew.
+    Stopped,
+    /// It ended while the table was not watched.
+    Unseen,
+}
+
+/// Where a ball that is on the table again had been.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Whence {
+    /// It had left the table at the shot before: a foul, its point is taken back.
+    LeftTable,
+    /// It had never gone, it only was not seen or was in the hand: its point is taken back, and a
+    /// stroke that pocketed nothing else was a miss.
+    NeverGone,
+    /// It had been pocketed, and was put back by hand: its point stands.
+    Pocketed,
+}
+
+/// What lay between the rest before and this one.
+///
+/// A step says all that the score needs: applying it never looks at the rests again.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[serde(tag = "step", rename_all = "snake_case")]
+pub enum Step {
+    /// Nothing moved.
+    Same,
+    /// Balls are being laid out, racked or put away: nothing counts, an attempt stays as it is.
+    SettingUp,
+    /// The table is racked for a new attempt; one that was on has been stopped.
+    OpeningRack,
+    /// Fourteen balls (or fifteen) are racked again and the run goes on.
+    ReRack,
+    /// A legal shot that pocketed so many object balls.
+    Shot {
+        #[schemars(range(min = 1, max = 15))]
+        potted: u32,
+    },
+    /// A shot that pocketed nothing: the attempt is over.
+    Miss,
+    /// The cue ball is gone; object balls that went with it do not count. The attempt is over.
+    Scratch,
+    /// An object ball left the table at this shot; nothing counts and the attempt is over.
+    BallOffTable,
+    /// So many balls are on the table again.
+    CameBack {
+        #[schemars(range(min = 1, max = 15))]
+        balls: u32,
+        whence: Whence,
+    },
+    /// Balls were nudged, moved, taken or put back by hand: nothing counts, the attempt goes on.
+    ByHand,
+    /// Shots whose rests were not seen: how many, what they pocketed in all, how often was racked
+    /// again, and how the attempt ended if it did.
+    Several {
+        #[schemars(range(min = 1, max = 1000))]
+        shots: u32,
+        #[schemars(range(max = 1000))]
+        potted: u32,
+        #[serde(default)]
+        #[schemars(range(max = 100))]
+        re_racks: u32,
+        #[serde(default)]
+        ended: Option<Cause>,
+    },
+    /// An attempt whose start was not seen: its run so far, and how it ended if it did. Another
+    /// one that was on ended unseen.
+    AttemptOn {
+        #[schemars(range(max = 10_000))]
+        run: u32,
+        #[serde(default)]
+        ended: Option<Cause>,
+    },
+    /// The player stopped: the attempt is over, nothing is pocketed.
+    Stopped,
+    /// This was no rest: the follower takes no notice of it.
+    NoRest,
+}

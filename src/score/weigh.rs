@@ -1,0 +1,143 @@
+//! Candidate steps between two rests, weighed against each other.
+//!
+//! Each phase of the game lists what can have happened with a weight: how often it happens
+//! ([`rates`](super::rates)) times how well it explains the change. Candidates that mean the same
+//! for the score are taken together. The heaviest is the reading; where another is within
+//! 1 : 150, the user is asked, with at most three answers. Nothing that fits at all degenerates to
+//! a question as well.
+
+use super::{
+    Answer, Cause, Step, Whence,
+    change::Change,
+    seen::{BallSeen, Seen},
+};
+
+/// A runner-up nearer than this, in units of the natural logarithm, is asked about: 1 : 150.
+const ASK_WITHIN: f64 = 5.0;
+/// What is farther off than this is no answer.
+const ANSWER_WITHIN: f64 = 8.0;
+const ANSWERS: usize = 3;
+
+/// What the weighing looks at.
+#[derive(Clone, Copy)]
+pub(super) struct Situation<'a> {
+    pub before: &'a Seen,
+    pub now: &'a Seen,
+    pub change: &'a Change,
+    /// The chance that a rest was missed in between.
+    pub hidden: f64,
+    /// The chance that a new attempt began in between.
+    pub renewed: f64,
+    /// Balls taken by hand and not back yet.
+    pub taken: u32,
+    /// What the shot just before pocketed.
+    pub last_potted: u32,
+    /// Whether the cue ball moved at it.
+    pub last_stroke: bool,
+    /// The balls that left their places at the shot just before.
+    pub vanished: &'a [BallSeen],
+}
+
+/// Candidates with their weights.
+#[derive(Default)]
+pub(super) struct Candidates(Vec<(Step, f64)>);
+
+/// What came out: the reading and, if it is in doubt, the answers with the reading first.
+pub(super) struct Verdict {
+    pub step: Step,
+    pub answers: Vec<Answer>,
+}
+
+impl Candidates {
+    pub fn add(&mut self, step: Step, weight: f64) {
+        if weight <= 0.0 {
+            return;
+        }
+        let same = self.0.iter_mut().find(|(other, _)| effect(other) == effect(&step));
+        match same {
+            Some((other, sum)) => {
+                if weight > *sum {
+                    *other = step;
+                }
+                *sum += weight;
+            }
+            None => self.0.push((step, weight)),
+        }
+    }
+
+    pub fn verdict(mut self) -> Verdict {
+        self.0.sort_by(|a, b| b.1.total_cmp(&a.1));
+        let Some((step, best)) = self.0.first().cloned() else {
+            return Verdict { step: Step::SettingUp, answers: Vec::new() };
+        };
+        let behind = |weight: f64| (best / weight).ln();
+        let doubtful = self.0.get(1).is_some_and(|(_, weight)| behind(*weight) < ASK_WITHIN);
+        let answers = if doubtful {
+            let near = self.0.iter().filter(|(_, weight)| behind(*weight) < ANSWER_WITHIN);
+            near.take(ANSWERS).map(|(step, _)| answer(step.clone())).collect()
+        } else {
+            Vec::new()
+        };
+        Verdict { step, answers }
+    }
+}
+
+/// What a step does to the score, and no more.
+fn effect(step: &Step) -> (u8, u32, u32, Option<Cause>) {
+    let scored = |potted, re_racks, ended| (0, potted, re_racks, ended);
+    match step {
+        Step::Same | Step::SettingUp | Step::ByHand | Step::NoRest => scored(0, 0, None),
+        Step::ReRack => scored(0, 1, None),
+        Step::Shot { potted } => scored(*potted, 0, None),
+        Step::Miss => scored(0, 0, Some(Cause::Miss)),
+        Step::Scratch => scored(0, 0, Some(Cause::Scratch)),
+        Step::BallOffTable => scored(0, 0, Some(Cause::Foul)),
+        Step::Stopped => scored(0, 0, Some(Cause::Stopped)),
+        Step::Several { potted, re_racks, ended, .. } => scored(*potted, *re_racks, *ended),
+        Step::OpeningRack => (1, 0, 0, None),
+        Step::AttemptOn { run, ended } => (2, *run, 0, *ended),
+        Step::CameBack { balls, whence: Whence::LeftTable } => (3, *balls, 0, None),
+        Step::CameBack { balls, whence: Whence::NeverGone } => (4, *balls, 0, None),
+        Step::CameBack { .. } => scored(0, 0, None),
+    }
+}
+
+/// An answer with its words.
+pub(super) fn answer(step: Step) -> Answer {
+    Answer { text: words(&step), step }
+}
+
+fn words(step: &Step) -> String {
+    let end = |ended: &Option<Cause>| match ended {
+        None => "the run goes on",
+        Some(Cause::Miss) => "then a miss",
+        Some(Cause::Scratch) => "then a scratch",
+        Some(Cause::Foul) => "then a foul",
+        Some(Cause::Stopped) => "then I stopped",
+        Some(Cause::Unseen) => "then it ended",
+    };
+    match step {
+        Step::Same => "Nothing happened".into(),
+        Step::SettingUp => "Setting up, nothing counts".into(),
+        Step::OpeningRack => "A new attempt begins".into(),
+        Step::ReRack => "Racked again, the run goes on".into(),
+        Step::Shot { potted } => format!("{potted} pocketed, the run goes on"),
+        Step::Miss => "A miss".into(),
+        Step::Scratch => "A scratch".into(),
+        Step::BallOffTable => "A ball left the table".into(),
+        Step::CameBack { whence: Whence::LeftTable, .. } => "It had left the table: a foul".into(),
+        Step::CameBack { whence: Whence::NeverGone, .. } => "It had not been pocketed".into(),
+        Step::CameBack { .. } => "It counts, I put it back".into(),
+        Step::ByHand => "By hand, nothing counts".into(),
+        Step::Several { potted, re_racks: 0, ended, .. } => {
+            format!("{potted} pocketed, {}", end(ended))
+        }
+        Step::Several { potted, ended, .. } => {
+            format!("{potted} pocketed with racking again, {}", end(ended))
+        }
+        Step::AttemptOn { run, ended: None } => format!("An attempt is on, its run is {run}"),
+        Step::AttemptOn { run, ended } => format!("A new attempt: {run} pocketed, {}", end(ended)),
+        Step::Stopped => "I stopped".into(),
+        Step::NoRest => "The table was not at rest".into(),
+    }
+}
