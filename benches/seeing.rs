@@ -1,5 +1,5 @@
-//! What it costs to calibrate from a frame and to read one, beside OpenCV's circle transform on
-//! the same frames.
+//! What it costs to calibrate from a frame, to read one, and to look at one more of a table at
+//! rest, beside OpenCV's circle transform on the same frames.
 //!
 //! The two times that are compared are taken in turn on one thread, so that whatever else the
 //! machine does meets both; the ratio is printed at the end.
@@ -13,9 +13,9 @@ mod transform;
 use criterion::{Criterion, criterion_group, criterion_main};
 use image::RgbImage;
 use std::hint::black_box;
-use std::time::Instant;
+use std::time::{Duration, Instant};
 use stillcloth::camera::{Calibration, picture::decode};
-use stillcloth::vision::{self, CalibrateOptions, Reader};
+use stillcloth::vision::{self, CalibrateOptions, Reader, RestWatch, TableState};
 use transform::Baseline;
 
 const FRAMES: [&[u8]; 3] = [
@@ -75,6 +75,15 @@ fn seeing(criterion: &mut Criterion) {
     group.bench_function("HoughCircles", |bencher| {
         bencher.iter(|| baseline.find().is_ok());
     });
+    group.bench_function("look at a table at rest", |bencher| {
+        let frames = [0, 1].map(|salt| grainy(frame, salt));
+        let (mut watch, mut tenths) = (at_rest(frame, &ready[0].reader), 100);
+        bencher.iter(|| {
+            tenths += 1;
+            let at = Duration::from_millis(100 * tenths);
+            watch.look(black_box(&frames[tenths as usize % 2]), at).is_ok()
+        });
+    });
     group.finish();
     let mut ratios: Vec<f64> = ready.iter().flat_map(in_turn).collect();
     ratios.sort_by(f64::total_cmp);
@@ -85,6 +94,29 @@ fn seeing(criterion: &mut Criterion) {
         ratios[0],
         ratios[ratios.len() - 1]
     );
+}
+
+/// A watch that knows the table of a frame to be at rest.
+fn at_rest(frame: &RgbImage, reader: &Reader) -> RestWatch {
+    let reader = Reader::new(reader.calibration().clone()).expect("the network is sound");
+    let mut watch = RestWatch::new(reader);
+    let looks = (1..10).map(|tenths| {
+        let look = watch.look(&grainy(frame, tenths), Duration::from_millis(100 * tenths));
+        look.expect("the frame fits").state
+    });
+    assert_eq!(looks.last(), Some(TableState::Resting), "the table is at rest");
+    watch
+}
+
+/// A frame with a camera's noise, another for each number.
+fn grainy(frame: &RgbImage, number: u64) -> RgbImage {
+    let mut state = number.wrapping_mul(0x9e37_79b9_7f4a_7c15) | 1;
+    let mut noisy = frame.clone();
+    for value in noisy.iter_mut() {
+        state = state.wrapping_mul(0x5851_f42d_4c95_7f2d).wrapping_add(0x1405_7b7e_f767_814f);
+        *value = value.saturating_add((state >> 62) as u8).saturating_sub(1);
+    }
+    noisy
 }
 
 /// Reading's time over the circle transform's, round by round.

@@ -18,6 +18,7 @@
 
 pub mod camera;
 pub mod layout;
+pub mod motion;
 pub mod record;
 pub mod score;
 pub mod service;

@@ -5,8 +5,8 @@ use super::output;
 use serde::Serialize;
 use std::error::Error;
 use std::path::{Path, PathBuf};
-use stillcloth::camera::{Calibration, PixelPoint};
-use stillcloth::service::CameraName;
+use stillcloth::camera::{Calibration, Lens, PixelPoint};
+use stillcloth::service::{self, CameraName};
 use stillcloth::table::FootEnd;
 use stillcloth::vision::{self, CalibrateOptions, overlay};
 
@@ -21,9 +21,19 @@ pub struct Arguments {
     /// a few pixels off do no harm
     #[arg(long, num_args = 4, value_name = "X,Y", value_parser = corner)]
     corners: Option<Vec<PixelPoint>>,
-    /// The calibration file to write [default: the first frame's name in data/calibrations/]
-    #[arg(long, value_name = "FILE")]
+    /// The camera's lens, as `stillcloth lens` writes it; only where the camera hangs is solved then
+    #[arg(long, value_name = "FILE.json")]
+    lens: Option<PathBuf>,
+    /// The calibration file to write [default: where `serve` looks for the camera's]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["camera", "data"])]
     out: Option<PathBuf>,
+    /// The camera that the frames are from: its calibration is kept where `serve` looks for it. It
+    /// is taken up when `serve` starts [default: the first frame's name]
+    #[arg(long, value_name = "NAME")]
+    camera: Option<CameraName>,
+    /// The data folder of `serve`
+    #[arg(long, value_name = "DIR", default_value = "data")]
+    data: PathBuf,
     /// A picture of noses, pockets, sights and grid over the first frame, to judge the calibration
     #[arg(long, value_name = "FILE.png")]
     overlay: Option<PathBuf>,
@@ -49,12 +59,13 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         pictures.push(frames::open(path).map_err(|why| format!("{}: {why}", path.display()))?);
     }
     let corners_px = arguments.corners.as_deref().and_then(|corners| corners.try_into().ok());
-    let options = CalibrateOptions { corners_px, ..arguments.table.options() };
+    let lens = arguments.lens.as_deref().map(open_lens).transpose()?;
+    let options = CalibrateOptions { corners_px, lens, ..arguments.table.options() };
     let calibration = vision::calibrate(&pictures, &options).map_err(|error| {
         let names: Vec<_> = arguments.frames.iter().map(|f| f.display().to_string()).collect();
         format!("{}: {error}", names.join(", "))
     })?;
-    let out = arguments.out.clone().unwrap_or_else(|| usual_place(&arguments.frames));
+    let out = arguments.out.clone().unwrap_or_else(|| usual_place(arguments));
     keep(&calibration, &out)?;
     if let (Some(path), Some(first)) = (&arguments.overlay, pictures.first()) {
         frames::save(&overlay::draw(first, &calibration, None), path)?;
@@ -73,6 +84,14 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     Ok(output::write(&text)?)
 }
 
+fn open_lens(path: &Path) -> Result<Lens, String> {
+    let text = std::fs::read_to_string(path)
+        .map_err(|error| format!("cannot read the lens {}: {error}", path.display()))?;
+    serde_json::from_str(&text).map_err(|error| {
+        format!("{} is no lens: {error}. Make one with `stillcloth lens`", path.display())
+    })
+}
+
 fn corner(text: &str) -> Result<PixelPoint, String> {
     let number = |part: &str| part.trim().parse::<f64>().ok().filter(|value| value.is_finite());
     let point = text.split_once(',').and_then(|(x, y)| Some((number(x)?, number(y)?)));
@@ -81,10 +100,11 @@ fn corner(text: &str) -> Result<PixelPoint, String> {
     Ok(PixelPoint::new(x_px, y_px))
 }
 
-/// Where the service keeps calibrations, under the first frame's name.
-fn usual_place(frames: &[PathBuf]) -> PathBuf {
-    let name = frames.first().map(|frame| CameraName::from_path(frame)).unwrap_or_default();
-    Path::new("data").join("calibrations").join(format!("{name}.json"))
+/// Where the service looks for the camera's calibration.
+fn usual_place(arguments: &Arguments) -> PathBuf {
+    let first = || arguments.frames.first().map(|frame| CameraName::from_path(frame));
+    let camera = arguments.camera.clone().or_else(first).unwrap_or_default();
+    service::calibration_file(&arguments.data, &camera)
 }
 
 fn keep(calibration: &Calibration, out: &Path) -> Result<(), Box<dyn Error>> {

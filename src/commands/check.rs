@@ -1,7 +1,7 @@
 //! `stillcloth check`: reads the whole record back.
 
 use std::{error::Error, path::PathBuf};
-use stillcloth::record::Record;
+use stillcloth::record::RecordReader;
 
 #[derive(clap::Args)]
 pub struct Arguments {
@@ -11,12 +11,7 @@ pub struct Arguments {
 }
 
 pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
-    if !arguments.data.is_dir() {
-        return Err(format!("there is no data folder {}", arguments.data.display()).into());
-    }
-    let record = Record::open(&arguments.data)?;
-    let runtime = tokio::runtime::Builder::new_current_thread().build()?;
-    let report = runtime.block_on(record.check())?;
+    let report = RecordReader::open(&arguments.data)?.check()?;
     for problem in &report.problems {
         println!("{problem}");
     }

@@ -2,15 +2,20 @@
 //!
 //! A new command is a new file, a line here, a variant and an arm.
 
+mod backup;
 mod board;
 mod calibrate;
 mod check;
+mod export;
+mod follow;
 mod frames;
+mod lens;
 mod measure;
 mod output;
 mod read;
 mod serve;
 mod stage;
+mod try_hit;
 
 pub use output::is_unread;
 use std::error::Error;
@@ -23,14 +28,24 @@ pub enum Command {
     Read(read::Arguments),
     /// Take frames in, keep their layouts and pass them on.
     Serve(serve::Arguments),
+    /// Follow a film: its rests, and the score of each attempt.
+    Follow(follow::Arguments),
     /// Read the whole record back and report whatever was lost or changed.
     Check(check::Arguments),
+    /// Write the record out as JSON Lines or CSV, while the service runs or not.
+    Export(export::Arguments),
+    /// Copy the data folder, while the service runs or not.
+    Backup(backup::Arguments),
     /// Make up frames with exact labels, for measuring and tests.
     Stage(stage::Arguments),
     /// Show how well labelled frames are read, beside OpenCV's circle transform.
     Measure(measure::Arguments),
+    /// Play one hit from a layout and tell what happens and where the balls come to rest.
+    Try(try_hit::Arguments),
     /// Write a printable board for calibrating a lens.
     Board(board::Arguments),
+    /// Find the lens from pictures of a printed board.
+    Lens(lens::Arguments),
 }
 
 impl Command {
@@ -39,10 +54,15 @@ impl Command {
             Self::Calibrate(arguments) => calibrate::run(&arguments),
             Self::Read(arguments) => read::run(&arguments),
             Self::Serve(arguments) => serve::run(arguments),
+            Self::Follow(arguments) => follow::run(&arguments),
             Self::Check(arguments) => check::run(&arguments),
+            Self::Export(arguments) => export::run(&arguments),
+            Self::Backup(arguments) => backup::run(&arguments),
             Self::Stage(arguments) => stage::run(&arguments),
             Self::Measure(arguments) => measure::run(&arguments),
+            Self::Try(arguments) => try_hit::run(&arguments),
             Self::Board(arguments) => board::run(&arguments),
+            Self::Lens(arguments) => lens::run(&arguments),
         }
     }
 }

@@ -1,10 +1,22 @@
 //! `stillcloth serve`: the service.
 
-use std::{error::Error, net::SocketAddr, path::PathBuf, sync::Arc};
+use std::{
+    collections::BTreeMap,
+    error::Error,
+    net::{Ipv4Addr, SocketAddr},
+    path::PathBuf,
+    sync::Arc,
+};
 use stillcloth::{
-    camera::source::FrameSource,
+    camera::{
+        Calibration,
+        source::{Chosen, FrameSource},
+    },
+    record::Retention,
     service::{
-        CameraName, Limits, Listener, ReaderFactory, Server, Settings, Standpoint, TableReader,
+        CameraName, Limits, ReaderFactory, Server, Settings, SettingsFile, Standpoint, TableReader,
+        Watching,
+        webhooks::{Listener, NewSecret},
     },
     table::TableSize,
     vision::CalibrateOptions,
@@ -13,43 +25,85 @@ use tokio::signal::unix::{SignalKind, signal};
 
 #[derive(clap::Args)]
 pub struct Arguments {
-    /// A camera to watch: demo, a folder of pictures, or a video file. Without one, frames are
-    /// taken by HTTP alone.
-    #[arg(long, value_name = "demo|FOLDER|VIDEO")]
-    camera: Option<String>,
+    /// A settings file in TOML with the same names as these options, and [[cameras]] (name, source,
+    /// table, calibration) and [[listeners]] (url, secret). What is given here as well counts here.
+    #[arg(long, value_name = "FILE.toml")]
+    settings: Option<PathBuf>,
 
-    /// Where the record, the frames and the calibrations are kept.
-    #[arg(long, value_name = "DIR", default_value = "data")]
-    data: PathBuf,
+    /// A camera to watch: demo, a folder of pictures, a video file, a webcam's number or path, an
+    /// address (rtsp://…, http://… for MJPEG, https://…), or pushed for one that sends its frames by
+    /// WebSocket. With a name before it as in table-1=0; may be given several times. Without one,
+    /// cameras may send frames all the same.
+    #[arg(long, value_name = "[NAME=]SOURCE")]
+    camera: Vec<String>,
 
-    /// The address to listen on.
-    #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:8014")]
-    listen: SocketAddr,
+    /// Where the record, the frames and the calibrations are kept [default: data]
+    #[arg(long, value_name = "DIR")]
+    data: Option<PathBuf>,
 
-    /// A program that gets each layout by HTTP POST; may be given several times.
-    #[arg(long, value_name = "http://…")]
+    /// The address to listen on [default: 127.0.0.1:8014]
+    #[arg(long, value_name = "ADDRESS:PORT")]
+    listen: Option<SocketAddr>,
+
+    /// A program that gets each event by HTTP POST; may be given several times.
+    #[arg(long, value_name = "http(s)://…")]
     listener: Vec<Listener>,
 
-    /// The table's size: 9ft, 8ft, 7ft, or length x width between the noses in mm. Taken from the
+    /// The tables' size: 9ft, 8ft, 7ft, or length x width between the noses in mm. Taken from the
     /// frames where it is not given.
     #[arg(long, value_name = "SIZE")]
     table: Option<TableSize>,
 }
 
+const USUAL_ADDRESS: SocketAddr = SocketAddr::new(std::net::IpAddr::V4(Ipv4Addr::LOCALHOST), 8014);
+
+/// What is known of a camera's table and place beforehand.
+#[derive(Clone)]
+struct Known {
+    table: Option<TableSize>,
+    calibration: Option<PathBuf>,
+    standpoint: Standpoint,
+}
+
+/// A camera as it was asked for.
+struct Wanted {
+    name: CameraName,
+    source: String,
+    table: Option<TableSize>,
+    calibration: Option<PathBuf>,
+}
+
 pub fn run(arguments: Arguments) -> Result<(), Box<dyn Error>> {
-    let camera = arguments.camera.as_deref().map(open_camera).transpose()?;
-    let demo = camera
-        .as_ref()
-        .filter(|(_, source)| matches!(source, FrameSource::Demo(_)))
-        .map(|(name, _)| name.clone());
-    let settings = Settings {
-        data: arguments.data.clone(),
-        listen: arguments.listen,
-        limits: Limits::default(),
-        camera,
-        listeners: arguments.listener,
+    let file = arguments.settings.as_deref().map(SettingsFile::load).transpose()?;
+    let file = file.unwrap_or_default();
+    let data = arguments.data.or(file.data).unwrap_or_else(|| "data".into());
+    let table = arguments.table.or(file.table);
+    let listeners = if arguments.listener.is_empty() { file.listeners } else { arguments.listener };
+    let wanted = if arguments.camera.is_empty() {
+        let section = |camera: stillcloth::service::CameraSection| Wanted {
+            name: camera.name,
+            source: camera.source,
+            table: camera.table,
+            calibration: camera.calibration,
+        };
+        file.cameras.into_iter().map(section).collect()
+    } else {
+        arguments.camera.iter().map(|text| wanted(text)).collect()
     };
-    let readers = readers(arguments.data, arguments.table, demo);
+    let (cameras, known) = open(wanted)?;
+    let settings = Settings {
+        data: data.clone(),
+        retention: Retention::default(),
+        listen: arguments.listen.or(file.listen).unwrap_or(USUAL_ADDRESS),
+        limits: Limits::default(),
+        cameras,
+        watching: Watching::default(),
+        listeners,
+    };
+    serve(settings, readers(data, table, known))
+}
+
+fn serve(settings: Settings, readers: ReaderFactory) -> Result<(), Box<dyn Error>> {
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .worker_threads(2)
         .thread_name("http")
@@ -58,6 +112,10 @@ pub fn run(arguments: Arguments) -> Result<(), Box<dyn Error>> {
     runtime.block_on(async {
         let server = Server::start(settings, readers).await?;
         let address = server.address();
+        for NewSecret { url, secret } in server.new_secrets() {
+            println!("events to {url} are signed with {}", secret.reveal());
+            println!("  (kept in the data folder, and not shown again)");
+        }
         if !address.ip().is_loopback() {
             tracing::warn!("whoever reaches {address} can see the table and send frames");
         }
@@ -77,20 +135,55 @@ pub fn run(arguments: Arguments) -> Result<(), Box<dyn Error>> {
     })
 }
 
-fn open_camera(text: &str) -> Result<(CameraName, FrameSource), Box<dyn Error>> {
-    let source = FrameSource::open(text)?;
-    let name = CameraName::from_path(text.as_ref());
-    Ok((name, source))
+/// A camera of the command line: with a name before it, or named after its source.
+fn wanted(text: &str) -> Wanted {
+    let named = text.split_once('=').and_then(|(name, source)| Some((name.parse().ok()?, source)));
+    let (name, source) = named.unwrap_or_else(|| (CameraName::from_source(text), text));
+    Wanted { name, source: source.into(), table: None, calibration: None }
 }
 
-/// The demo's frames come from several standpoints, every other camera's from one.
-fn readers(data: PathBuf, table: Option<TableSize>, demo: Option<CameraName>) -> ReaderFactory {
-    Arc::new(move |camera| {
-        let options = CalibrateOptions { table, ..CalibrateOptions::default() };
-        let standpoint = match &demo {
-            Some(demo) if demo == camera => Standpoint::Changing,
+type Opened = (Vec<(CameraName, FrameSource)>, BTreeMap<CameraName, Known>);
+
+/// What cannot go well is said before anything starts.
+fn open(wanted: Vec<Wanted>) -> Result<Opened, Box<dyn Error>> {
+    let (mut cameras, mut all_known) = (Vec::new(), BTreeMap::new());
+    for Wanted { name, source, table, calibration } in wanted {
+        let source =
+            FrameSource::open(&source).map_err(|error| format!("camera {name}: {error}"))?;
+        if let Some(file) = &calibration {
+            Calibration::load(file).map_err(|error| format!("camera {name}: {error}"))?;
+        }
+        // The demo's frames come from several standpoints, every other camera's from one.
+        let standpoint = match source {
+            FrameSource::Chosen(Chosen::Demo(_)) => Standpoint::Changing,
             _ => Standpoint::Fixed,
         };
-        Box::new(TableReader::new(&data, camera, options, standpoint))
+        let known = Known { table, calibration, standpoint };
+        if all_known.insert(name.clone(), known).is_some() {
+            return Err(format!(
+                "two cameras are called {name}: give each a name, as in --camera table-1=SOURCE"
+            )
+            .into());
+        }
+        cameras.push((name, source));
+    }
+    Ok((cameras, all_known))
+}
+
+fn readers(
+    data: PathBuf,
+    table: Option<TableSize>,
+    known: BTreeMap<CameraName, Known>,
+) -> ReaderFactory {
+    Arc::new(move |camera| {
+        let known = known.get(camera);
+        let table = known.and_then(|known| known.table).or(table);
+        let options = CalibrateOptions { table, ..CalibrateOptions::default() };
+        let standpoint = known.map_or(Standpoint::Fixed, |known| known.standpoint);
+        let reader = TableReader::new(&data, camera, options, standpoint);
+        match known.and_then(|known| known.calibration.clone()) {
+            Some(calibration) => Box::new(reader.beginning_with(calibration)),
+            None => Box::new(reader),
+        }
     })
 }

@@ -1,7 +1,9 @@
-//! `stillcloth stage`: makes up frames with exact labels, for measuring and tests.
+//! `stillcloth stage`: makes up frames with exact labels, for measuring and tests; with
+//! `--session` a whole filmed session with its truth.
 
 use std::error::Error;
 use std::path::PathBuf;
+use stillcloth::staged::session::{SessionOptions, StagedSession, Upsets, write_session};
 use stillcloth::staged::{self, Profile};
 
 #[derive(clap::Args)]
@@ -17,9 +19,47 @@ pub struct Arguments {
     /// How the camera looks at the table; all three where it is not given.
     #[arg(long)]
     profile: Option<Profile>,
+    /// Play and film a session instead: frames named by their time in milliseconds, and truth.json.
+    #[arg(long, conflicts_with = "frames")]
+    session: bool,
+    /// Attempts of the session.
+    #[arg(long, default_value_t = 8, requires = "session")]
+    attempts: usize,
+    /// Small pictures, few of them, and short waits: for measuring many sessions.
+    #[arg(long, requires = "session")]
+    quick: bool,
+    /// Nothing goes wrong with light, camera or stream.
+    #[arg(long, requires = "session")]
+    calm: bool,
 }
 
 pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
+    if arguments.session { session(arguments) } else { frames(arguments) }
+}
+
+fn session(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
+    let usual = if arguments.quick { SessionOptions::quick() } else { SessionOptions::default() };
+    let options = SessionOptions {
+        attempts: arguments.attempts,
+        profile: arguments.profile.unwrap_or(usual.profile),
+        upsets: if arguments.calm { Upsets::NONE } else { usual.upsets },
+        ..usual
+    };
+    let mut session = StagedSession::new(arguments.seed, options)?;
+    let runs = session.truth().runs.clone();
+    println!("{} frames of {:.0} s, runs {runs:?}", session.frame_count(), session.truth().ends_s);
+    let mut written = 0;
+    let all = session.frame_count();
+    write_session(&arguments.dir, &mut session, || {
+        written += 1;
+        if written % 100 == 0 {
+            println!("{written}/{all}");
+        }
+    })?;
+    Ok(())
+}
+
+fn frames(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     let profiles = arguments.profile.map_or_else(|| Profile::ALL.to_vec(), |profile| vec![profile]);
     let seeds = arguments.seed..arguments.seed.saturating_add(arguments.frames);
     for profile in profiles {

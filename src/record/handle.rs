@@ -1,8 +1,17 @@
 //! The handle to the record's thread.
 
-use super::{CheckReport, NewRest, RecordError, Rest, RestQuery, store::Store};
-use std::path::{Path, PathBuf};
-use tokio::sync::{mpsc, oneshot, watch};
+use super::{
+    Corrected, Delivery, DeliveryCounts, DeliveryOutcome, Due, Event, Kept, KnownListener,
+    ListenerSetting, NewRest, Note, Picture, RecordError, Rest, RestQuery, Retention, event,
+    outbox, store::Store,
+};
+use crate::score::{Correction, Story};
+use jiff::Timestamp;
+use std::path::Path;
+use tokio::sync::{
+    mpsc::{self, error::TryRecvError},
+    oneshot, watch,
+};
 
 /// Questions that may wait for the thread; whoever asks more waits to ask.
 const WAITING: usize = 64;
@@ -13,7 +22,7 @@ type Task = Box<dyn FnOnce(&mut Store) + Send>;
 #[derive(Debug, Clone)]
 pub struct Record {
     tasks: mpsc::Sender<Task>,
-    last_id: watch::Receiver<i64>,
+    last_event: watch::Receiver<i64>,
 }
 
 impl Record {
@@ -21,46 +30,159 @@ impl Record {
     ///
     /// # Errors
     /// Where the folder cannot be used, or another process uses it.
-    pub fn open(data: &Path) -> Result<Self, RecordError> {
-        let mut store = Store::open(data)?;
-        let (tasks, mut waiting) = mpsc::channel::<Task>(WAITING);
-        let (announce, last_id) = watch::channel(store.last_id);
+    pub fn open(data: &Path, retention: Retention) -> Result<Self, RecordError> {
+        let store = Store::open(data, retention)?;
+        let (tasks, waiting) = mpsc::channel::<Task>(WAITING);
+        let (announce, last_event) = watch::channel(store.numbers.event);
         let thread = std::thread::Builder::new().name("record".into());
         thread
-            .spawn(move || {
-                while let Some(task) = waiting.blocking_recv() {
-                    task(&mut store);
-                    // Only what is on disk is announced.
-                    announce.send_if_modified(|last| {
-                        let grown = *last != store.last_id;
-                        *last = store.last_id;
-                        grown
-                    });
-                }
-            })
+            .spawn(move || work_off(store, waiting, &announce))
             .map_err(|source| RecordError::Folder { path: data.into(), source })?;
-        Ok(Self { tasks, last_id })
+        Ok(Self { tasks, last_event })
     }
 
-    /// The id of the newest rest that is on disk; 0 where there is none. Changes are announced.
+    /// The id of the newest event that is on disk; 0 where there is none. Changes are announced.
     pub fn announcements(&self) -> watch::Receiver<i64> {
-        self.last_id.clone()
+        self.last_event.clone()
     }
 
-    /// Keeps a rest; when this returns, it is on disk. For threads that may wait.
+    /// Keeps a rest; when this returns, it and the events it caused are on disk. For threads that
+    /// may wait.
     ///
     /// # Errors
-    /// Where it could not be kept.
-    pub fn append(&self, new: NewRest) -> Result<Rest, RecordError> {
-        let (task, answer) = question(move |store| store.append(new));
-        self.tasks.blocking_send(task).map_err(|_| RecordError::Closed)?;
-        answer.blocking_recv().map_err(|_| RecordError::Closed)?
+    /// Where it could not be kept: nothing has changed then.
+    pub fn append(&self, new: NewRest) -> Result<Kept, RecordError> {
+        self.wait_for(move |store| store.append(new))
+    }
+
+    /// Announces something about a camera that belongs to no rest; when this returns, it is on
+    /// disk. For threads that may wait.
+    ///
+    /// # Errors
+    /// Where it could not be kept: nothing has changed then.
+    pub fn note(&self, note: Note) -> Result<Event, RecordError> {
+        self.wait_for(move |store| store.note(note))
+    }
+
+    /// Keeps what the user says about a rest, and tells what it changed; when this returns, all of
+    /// it is on disk.
+    ///
+    /// # Errors
+    /// Where there is no such rest, or it could not be kept: nothing has changed then.
+    pub async fn correct(
+        &self,
+        correction: Correction,
+        at: Timestamp,
+    ) -> Result<Corrected, RecordError> {
+        self.ask(move |store| store.correct(correction, at)).await
+    }
+
+    /// What is known of a camera's attempts, for as long as `look` looks at it. Where the camera
+    /// has not been asked for since the start, its rests are followed first.
+    ///
+    /// # Errors
+    /// Where the record cannot be read.
+    pub async fn story<T: Send + 'static>(
+        &self,
+        camera: String,
+        look: impl FnOnce(&Story) -> T + Send + 'static,
+    ) -> Result<T, RecordError> {
+        self.ask(move |store| {
+            let score = store.followers.take(&store.connection, &camera)?;
+            let seen = look(score.follower.story());
+            store.followers.put_back(&camera, score);
+            Ok(seen)
+        })
+        .await
+    }
+
+    /// Events after an id, oldest first, at most 1000.
+    ///
+    /// # Errors
+    /// Where the record cannot be read.
+    pub async fn events_after(&self, id: i64, limit: u32) -> Result<Vec<Event>, RecordError> {
+        self.ask(move |store| event::events_after(&store.connection, id, limit)).await
+    }
+
+    /// The listeners of the settings, the disabled ones too.
+    ///
+    /// # Errors
+    /// Where the record has been closed.
+    pub async fn listeners(&self) -> Result<Vec<KnownListener>, RecordError> {
+        self.ask(|store| Ok(store.listeners.clone())).await
+    }
+
+    /// Makes the listeners those of the settings; each event from now on is to be delivered to
+    /// them. What waits for one that stays goes on waiting.
+    ///
+    /// # Errors
+    /// Where it could not be written.
+    pub async fn set_listeners(
+        &self,
+        settings: Vec<ListenerSetting>,
+    ) -> Result<Vec<KnownListener>, RecordError> {
+        self.ask(move |store| {
+            store.listeners = store.write(|transaction, _| {
+                outbox::set_listeners(transaction, &settings, Timestamp::now())
+            })?;
+            Ok(store.listeners.clone())
+        })
+        .await
+    }
+
+    /// What a listener is to get at a time, in the order of events, and when to look again.
+    ///
+    /// # Errors
+    /// Where the record cannot be read.
+    pub async fn due_deliveries(
+        &self,
+        listener: i64,
+        now: Timestamp,
+        limit: u32,
+    ) -> Result<Due, RecordError> {
+        self.ask(move |store| outbox::due_deliveries(&store.connection, listener, now, limit)).await
+    }
+
+    /// Writes down how a try to deliver went.
+    ///
+    /// # Errors
+    /// Where it could not be written; the delivery stays due then.
+    pub async fn note_delivery(
+        &self,
+        delivery: Delivery,
+        outcome: DeliveryOutcome,
+        now: Timestamp,
+    ) -> Result<(), RecordError> {
+        self.ask(move |store| {
+            store.listeners = store.write(|transaction, _| {
+                outbox::note_delivery(transaction, &delivery, outcome, now)?;
+                outbox::listeners(transaction)
+            })?;
+            Ok(())
+        })
+        .await
+    }
+
+    /// Bytes free on the record's disk; `u64::MAX` where that is not known.
+    ///
+    /// # Errors
+    /// Where the record has been closed.
+    pub async fn free_bytes(&self) -> Result<u64, RecordError> {
+        self.ask(|store| Ok(store.free_bytes())).await
+    }
+
+    /// How many deliveries stand how, over all listeners.
+    ///
+    /// # Errors
+    /// Where the record cannot be read.
+    pub async fn delivery_counts(&self) -> Result<DeliveryCounts, RecordError> {
+        self.ask(|store| outbox::delivery_counts(&store.connection)).await
     }
 
     /// # Errors
     /// Where the record cannot be read.
     pub async fn by_id(&self, id: i64) -> Result<Option<Rest>, RecordError> {
-        self.ask(move |store| store.by_id(id)).await
+        self.ask(move |store| event::rest_by_id(&store.connection, id)).await
     }
 
     /// The newest rests, newest first, of one camera or of all.
@@ -83,20 +205,22 @@ impl Record {
         self.ask(move |store| store.list(&query)).await
     }
 
-    /// Where a rest's frame lies on disk.
+    /// What became of a rest's frame, and where it lies.
     ///
     /// # Errors
-    /// Where the record has been closed.
-    pub async fn picture_path(&self, rest: Rest) -> Result<PathBuf, RecordError> {
-        self.ask(move |store| Ok(store.picture_path(&rest))).await
+    /// Where the record cannot be read.
+    pub async fn picture(&self, rest: Rest) -> Result<Picture, RecordError> {
+        self.ask(move |store| store.picture(&rest)).await
     }
 
-    /// Reads everything back and reports what is not as it was written.
-    ///
-    /// # Errors
-    /// Where the record cannot be read at all.
-    pub async fn check(&self) -> Result<CheckReport, RecordError> {
-        self.ask(|store| store.check()).await
+    /// Asks from a thread that may wait.
+    fn wait_for<T: Send + 'static>(
+        &self,
+        what: impl FnOnce(&mut Store) -> Result<T, RecordError> + Send + 'static,
+    ) -> Result<T, RecordError> {
+        let (task, answer) = question(what);
+        self.tasks.blocking_send(task).map_err(|_| RecordError::Closed)?;
+        answer.blocking_recv().map_err(|_| RecordError::Closed)?
     }
 
     async fn ask<T: Send + 'static>(
@@ -106,6 +230,34 @@ impl Record {
         let (task, answer) = question(what);
         self.tasks.send(task).await.map_err(|_| RecordError::Closed)?;
         answer.await.map_err(|_| RecordError::Closed)?
+    }
+}
+
+/// The thread's life: one task after the other, and old pictures are let go when none waits.
+fn work_off(mut store: Store, mut waiting: mpsc::Receiver<Task>, announce: &watch::Sender<i64>) {
+    loop {
+        let task = if store.keeper.is_due() {
+            match waiting.try_recv() {
+                Ok(task) => Some(task),
+                Err(TryRecvError::Empty) => None,
+                Err(TryRecvError::Disconnected) => return,
+            }
+        } else {
+            match waiting.blocking_recv() {
+                Some(task) => Some(task),
+                None => return,
+            }
+        };
+        match task {
+            Some(task) => task(&mut store),
+            None => store.let_some_pictures_go(),
+        }
+        // Only what is on disk is announced.
+        announce.send_if_modified(|last| {
+            let grown = *last != store.numbers.event;
+            *last = store.numbers.event;
+            grown
+        });
     }
 }
 

@@ -4,7 +4,20 @@ use super::RecordError;
 use rusqlite::Connection;
 
 /// Each step's SQL; its place in the list is the version it leads to. Steps are only ever added.
-pub(super) const STEPS: [&str; 1] = [include_str!("sql/0001_rests.sql")];
+pub(super) const STEPS: [&str; 2] =
+    [include_str!("sql/0001_rests.sql"), include_str!("sql/0002_events.sql")];
+
+/// The present version.
+pub(super) const KNOWN: i64 = STEPS.len() as i64;
+
+/// The version of a record; 0 where nothing is in it yet.
+///
+/// # Errors
+/// Where the database cannot be read.
+pub(super) fn version(connection: &Connection) -> Result<i64, RecordError> {
+    let sql = "SELECT COALESCE(MAX(version), 0) FROM record_version";
+    Ok(connection.query_row(sql, [], |row| row.get(0))?)
+}
 
 /// Brings the database to the present version, each step in a transaction of its own.
 ///
@@ -14,19 +27,14 @@ pub(super) fn migrate(connection: &mut Connection) -> Result<(), RecordError> {
     migrate_to(connection, STEPS.len())
 }
 
-pub(super) fn migrate_to(connection: &mut Connection, version: usize) -> Result<(), RecordError> {
+pub(super) fn migrate_to(connection: &mut Connection, target: usize) -> Result<(), RecordError> {
     connection
         .execute_batch("CREATE TABLE IF NOT EXISTS record_version (version BIGINT NOT NULL)")?;
-    let found: i64 = connection.query_row(
-        "SELECT COALESCE(MAX(version), 0) FROM record_version",
-        [],
-        |row| row.get(0),
-    )?;
-    let known = STEPS.len() as i64;
-    if found > known {
-        return Err(RecordError::TooNew { found, known });
+    let found = version(connection)?;
+    if found > KNOWN {
+        return Err(RecordError::TooNew { found, known: KNOWN });
     }
-    for (step, sql) in (1_i64..).zip(STEPS).take(version).skip(found.max(0) as usize) {
+    for (step, sql) in (1_i64..).zip(STEPS).take(target).skip(found.max(0) as usize) {
         let transaction = connection.transaction()?;
         transaction.execute_batch(sql)?;
         transaction.execute("INSERT INTO record_version (version) VALUES ($1)", [step])?;

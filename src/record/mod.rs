@@ -1,22 +1,44 @@
 //! The record: every rest, kept for good before anything else hears of it.
 //!
-//! A data folder holds `record.sqlite3` and `pictures/`, files named by their SHA-256. One thread
-//! owns both and works off a bounded channel; [`Record`] is the handle to it. Rows are only ever
-//! added, a rest's picture is on disk before its row, and the row is on disk before its id is
-//! announced. SQL stays inside this module and keeps to what SQLite and PostgreSQL share.
+//! A data folder holds `record.sqlite3`, `pictures/`, files named by their SHA-256, and
+//! `record.lock`, which the one process holds that writes. One thread owns all of it and works off
+//! a bounded channel; [`Record`] is the handle to it. Rests, corrections and events are only ever
+//! added; a rest, the events it causes and who is to be told are one transaction, and its events
+//! are announced once that is on disk. The score is folded from what is on disk. Whoever only reads
+//! does so beside the running service. SQL stays inside this module and keeps to what SQLite and
+//! PostgreSQL share.
 //!
-//! On `layout`. Knows nothing of frames' contents, of HTTP or of who listens.
+//! On `score` and `layout`. Knows nothing of frames' contents, of HTTP or of how listeners are
+//! reached.
 
+mod backup;
 mod check;
+mod disk;
+mod event;
+mod export;
+mod followers;
 mod handle;
+mod keeping;
+mod lock;
 mod migrations;
+mod outbox;
 mod pictures;
+mod reader;
 mod rest;
+mod retention;
+mod rows;
 mod store;
 
+pub use backup::{BackupError, BackupReport};
 pub use check::{CheckReport, Problem};
+pub use event::{Event, Note, REST_KIND};
+pub use export::{ExportError, ExportFormat, ExportOf};
 pub use handle::Record;
-pub use rest::{NewRest, Rest, RestQuery};
+pub use keeping::{Corrected, Kept};
+pub use outbox::{Delivery, DeliveryCounts, DeliveryOutcome, Due, KnownListener, ListenerSetting};
+pub use reader::RecordReader;
+pub use rest::{NewRest, Picture, Rest, RestQuery};
+pub use retention::Retention;
 
 use std::path::PathBuf;
 use thiserror::Error;
@@ -30,18 +52,33 @@ pub enum RecordError {
         "the record in {path} is in use by another process. Stop it first, or give another data folder"
     )]
     InUse { path: PathBuf },
+    #[error("there is no record in {path}. Give the data folder of a service with --data")]
+    NoRecord { path: PathBuf },
     #[error(
         "the record is of version {found}, this program knows up to {known}. Use a newer program"
     )]
     TooNew { found: i64, known: i64 },
     #[error("the record's database refused: {0}")]
     Database(#[from] rusqlite::Error),
-    #[error("cannot keep the picture {path}: {source}")]
-    Picture { path: PathBuf, source: std::io::Error },
-    #[error("rest {id} cannot be read back: {why}. Run `stillcloth check` on the data folder")]
-    Damaged { id: i64, why: String },
-    #[error("a layout could not be written as JSON: {0}")]
-    Layout(serde_json::Error),
+    #[error(
+        "the disk of {path} is full ({free_bytes} bytes are free): nothing more is kept. Delete \
+         something, or set pictures.max_gb so that old pictures are deleted"
+    )]
+    DiskFull { path: PathBuf, free_bytes: u64 },
+    #[error(
+        "the disk of {path} refuses: {source}. What was announced is kept, nothing more is. See \
+         whether it is mounted read-only or failing"
+    )]
+    Disk { path: PathBuf, source: rusqlite::Error },
+    #[error("there is no rest {id}")]
+    NoSuchRest { id: i64 },
+    #[error("{what} {id} cannot be read back: {why}. Run `stillcloth check` on the data folder")]
+    Damaged { what: &'static str, id: i64, why: String },
+    #[error("something could not be written as JSON: {0}")]
+    Json(serde_json::Error),
     #[error("the record has been closed")]
     Closed,
 }
+
+#[cfg(test)]
+mod tests;

@@ -2,12 +2,16 @@
 
 use crate::{camera::picture::PictureFormat, layout::Layout};
 use jiff::Timestamp;
+use std::path::PathBuf;
 
 /// A rest that is to be kept.
 #[derive(Debug, Clone)]
 pub struct NewRest {
     /// When the frame was taken.
     pub at: Timestamp,
+    /// How long the camera saw nothing of the table since the rest before: a shot may have gone
+    /// unseen. 0 where it watched all the time.
+    pub unseen_ms: u64,
     /// The camera's name.
     pub camera: String,
     pub layout: Layout,
@@ -22,11 +26,24 @@ pub struct Rest {
     /// Grows by one with each rest, over all cameras.
     pub id: i64,
     pub at: Timestamp,
+    /// As in [`NewRest`].
+    pub unseen_ms: u64,
     pub camera: String,
     pub layout: Layout,
-    /// Names the frame's file.
+    /// Names the frame's file, whether it is still kept or not.
     pub picture_sha256: String,
     pub format: PictureFormat,
+}
+
+/// What became of a rest's frame.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Picture {
+    /// It lies here.
+    Kept(PathBuf),
+    /// It was deleted, as the retention setting says.
+    LetGo,
+    /// It was not kept, since the disk had little room left.
+    NeverKept,
 }
 
 /// Which rests are asked for, oldest first.

@@ -1,95 +1,161 @@
 //! The database and the pictures, as their one owner uses them.
 
 use super::{
-    NewRest, RecordError, Rest, RestQuery, migrations,
-    pictures::{Pictures, sha256},
+    RecordError, Rest, RestQuery, Retention,
+    disk::{self, Room},
+    event::MAX_ANSWER,
+    followers::Followers,
+    lock::Lock,
+    migrations,
+    outbox::{self, KnownListener},
+    pictures::Pictures,
+    rest::Picture,
+    retention::{self, Keeper, PictureState},
+    rows::{REST_COLUMNS, RawRest},
 };
-use crate::camera::picture::PictureFormat;
 use jiff::Timestamp;
-use rusqlite::{Connection, ErrorCode, OptionalExtension, Row, params};
+use rusqlite::{Connection, ErrorCode, Transaction, TransactionBehavior, params};
 use std::{
+    fs::{OpenOptions, Permissions},
+    os::unix::fs::{OpenOptionsExt, PermissionsExt},
     path::{Path, PathBuf},
     time::Duration,
 };
 
-const COLUMNS: &str =
-    "id, at_unix_ms, camera, layout_json, picture_sha256, picture_type, row_sha256";
+/// The database's file in a data folder.
+pub(super) const DATABASE: &str = "record.sqlite3";
 
-/// The most rests one question is answered with.
-const MAX_ANSWER: u32 = 1000;
+/// How long a write waits for a reader that is just opening or closing the record.
+const WRITE_PATIENCE: Duration = Duration::from_secs(5);
+
+/// A reader that brings an old record up to date holds the lock for a moment.
+const LOCK_PATIENCE: Duration = Duration::from_secs(2);
+
+/// The last numbers given.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Numbers {
+    pub(super) rest: i64,
+    pub(super) correction: i64,
+    pub(super) event: i64,
+}
+
+impl Numbers {
+    fn read(connection: &Connection) -> Result<Self, RecordError> {
+        let last = |table: &str| {
+            let sql = format!("SELECT COALESCE(MAX(id), 0) FROM {table}");
+            connection.query_row(&sql, [], |row| row.get(0))
+        };
+        Ok(Self { rest: last("rests")?, correction: last("corrections")?, event: last("events")? })
+    }
+}
 
 /// The record's one owner.
 #[derive(Debug)]
 pub(super) struct Store {
     pub(super) connection: Connection,
     pub(super) pictures: Pictures,
-    pub(super) last_id: i64,
-}
-
-/// A row as it stands in the database.
-#[derive(Debug)]
-pub(super) struct RawRest {
-    pub(super) id: i64,
-    at_unix_ms: i64,
-    camera: String,
-    layout_json: String,
-    picture_sha256: String,
-    picture_type: String,
-    row_sha256: String,
+    pub(super) keeper: Keeper,
+    pub(super) numbers: Numbers,
+    pub(super) listeners: Vec<KnownListener>,
+    pub(super) followers: Followers,
+    data: PathBuf,
+    /// Told once, not with each rest.
+    room: Room,
+    _lock: Lock,
 }
 
 impl Store {
     /// Opens the record of a data folder, or begins one.
-    pub(super) fn open(data: &Path) -> Result<Self, RecordError> {
+    pub(super) fn open(data: &Path, retention: Retention) -> Result<Self, RecordError> {
         let folder = |source| RecordError::Folder { path: data.into(), source };
         std::fs::create_dir_all(data).map_err(folder)?;
+        if let Some(share) = disk::network_share(data) {
+            tracing::warn!(
+                "the data folder {} lies on a network share ({share}): a cut connection can damage \
+                 the record. Better keep it on a disk of this machine, and back up to the share",
+                data.display()
+            );
+        }
+        let lock = Lock::take(data, LOCK_PATIENCE)?;
         let pictures = Pictures::open(data).map_err(folder)?;
-        let path = data.join("record.sqlite3");
+        let path = data.join(DATABASE);
+        // SQLite gives the files beside it the same permissions.
+        keep_to_owner(&path).map_err(folder)?;
         let mut connection = Connection::open(&path)?;
-        prepare(&mut connection).map_err(|error| in_use_or(error, &path))?;
-        let last_id =
-            connection.query_row("SELECT COALESCE(MAX(id), 0) FROM rests", [], |row| row.get(0))?;
-        Ok(Self { connection, pictures, last_id })
+        prepare(&mut connection).map_err(|error| explained(error, data))?;
+        let keeper = Keeper::open(retention, &mut connection, &pictures)
+            .map_err(|error| explained(error, data))?;
+        Ok(Self {
+            numbers: Numbers::read(&connection)?,
+            listeners: outbox::listeners(&connection)?,
+            followers: Followers::default(),
+            connection,
+            pictures,
+            keeper,
+            data: data.into(),
+            room: Room::Pictures,
+            _lock: lock,
+        })
     }
 
-    /// Keeps a rest; when this returns, it is on disk.
-    pub(super) fn append(&mut self, new: NewRest) -> Result<Rest, RecordError> {
-        let layout_json = serde_json::to_string(&new.layout).map_err(RecordError::Layout)?;
-        let picture_sha256 = self.pictures.keep(&new.picture, new.format.extension())?;
-        let mut row = RawRest {
-            id: self.last_id + 1,
-            at_unix_ms: new.at.as_millisecond(),
-            camera: new.camera,
-            layout_json,
-            picture_sha256,
-            picture_type: new.format.media_type().into(),
-            row_sha256: String::new(),
-        };
-        row.row_sha256 = row.content_sha256();
-        self.connection
-            .prepare_cached(&format!(
-                "INSERT INTO rests ({COLUMNS}) VALUES ($1, $2, $3, $4, $5, $6, $7)"
-            ))?
-            .execute(params![
-                row.id,
-                row.at_unix_ms,
-                row.camera,
-                row.layout_json,
-                row.picture_sha256,
-                row.picture_type,
-                row.row_sha256
-            ])?;
-        self.last_id = row.id;
-        row.into_rest()
+    /// Writes: all of it is on disk when this returns, or nothing has changed.
+    pub(super) fn write<T>(
+        &mut self,
+        work: impl FnOnce(&Transaction<'_>, &mut Numbers) -> Result<T, RecordError>,
+    ) -> Result<T, RecordError> {
+        let mut numbers = self.numbers;
+        let written = (|| {
+            let transaction =
+                self.connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+            let done = work(&transaction, &mut numbers)?;
+            transaction.commit()?;
+            Ok(done)
+        })();
+        match written {
+            Ok(done) => {
+                self.numbers = numbers;
+                Ok(done)
+            }
+            Err(error) => {
+                // Whatever the disk made of it is what holds.
+                if let Ok(numbers) = Numbers::read(&self.connection) {
+                    self.numbers = numbers;
+                }
+                Err(explained(error, &self.data))
+            }
+        }
     }
 
-    pub(super) fn by_id(&self, id: i64) -> Result<Option<Rest>, RecordError> {
-        self.connection
-            .prepare_cached(&format!("SELECT {COLUMNS} FROM rests WHERE id = $1"))?
-            .query_row([id], RawRest::from_row)
-            .optional()?
-            .map(RawRest::into_rest)
-            .transpose()
+    /// Bytes free on the record's disk.
+    pub(super) fn free_bytes(&self) -> u64 {
+        disk::free_bytes(&self.data)
+    }
+
+    /// Whether the next rest's picture is kept. Says so when that changes.
+    pub(super) fn has_room_for_pictures(&mut self) -> Result<bool, RecordError> {
+        let bound = self.keeper.retention.min_free_bytes();
+        let room = disk::room(&self.data, bound)?;
+        if room != self.room {
+            match room {
+                Room::Pictures => tracing::info!("there is room for pictures again"),
+                Room::RestsOnly | Room::Nothing => tracing::warn!(
+                    "less than {bound} bytes are free on the disk of {}: scores go on, pictures \
+                     are not kept. Delete something, or set pictures.max_gb",
+                    self.data.display()
+                ),
+            }
+            self.room = room;
+        }
+        Ok(room == Room::Pictures)
+    }
+
+    /// Lets some old pictures go, as the setting says. Where that fails, it is tried again later.
+    pub(super) fn let_some_pictures_go(&mut self) {
+        if let Err(error) = self.keeper.let_some_go(&mut self.connection, &self.pictures) {
+            let error = explained(error, &self.data);
+            tracing::error!("old pictures could not be deleted: {error}");
+            self.keeper.put_off();
+        }
     }
 
     /// The newest rests, newest first.
@@ -126,8 +192,9 @@ impl Store {
         condition: &str,
         values: impl rusqlite::Params,
     ) -> Result<Vec<Rest>, RecordError> {
-        let mut statement =
-            self.connection.prepare_cached(&format!("SELECT {COLUMNS} FROM rests {condition}"))?;
+        let mut statement = self
+            .connection
+            .prepare_cached(&format!("SELECT {REST_COLUMNS} FROM rests {condition}"))?;
         let rows = statement.query_map(values, RawRest::from_row)?;
         let mut rests = Vec::new();
         for row in rows {
@@ -140,35 +207,50 @@ impl Store {
         Ok(rests)
     }
 
-    /// Where a rest's frame lies on disk.
-    pub(super) fn picture_path(&self, rest: &Rest) -> PathBuf {
-        self.pictures.path(&rest.picture_sha256, rest.format.extension())
+    /// What became of a rest's frame.
+    pub(super) fn picture(&self, rest: &Rest) -> Result<Picture, RecordError> {
+        Ok(match retention::state_of(&self.connection, &rest.picture_sha256)? {
+            Some(PictureState::Leaving | PictureState::Gone) => Picture::LetGo,
+            Some(PictureState::Never) => Picture::NeverKept,
+            Some(PictureState::Kept) | None => {
+                Picture::Kept(self.pictures.path(&rest.picture_sha256, rest.format.extension()))
+            }
+        })
     }
 }
 
-/// One process alone, every commit on disk, and the present tables.
+/// Makes the database's file, if there is none, and lets nobody but its owner read it: the
+/// listeners' secrets stand in it.
+fn keep_to_owner(path: &Path) -> std::io::Result<()> {
+    let file = OpenOptions::new().create(true).append(true).mode(0o600).open(path)?;
+    file.set_permissions(Permissions::from_mode(0o600))
+}
+
+/// Every commit on disk, the present tables, and room for readers beside.
 fn prepare(connection: &mut Connection) -> Result<(), RecordError> {
     connection.busy_timeout(Duration::from_millis(500))?;
-    connection.execute_batch(
-        "PRAGMA locking_mode = EXCLUSIVE; PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL;",
-    )?;
+    connection.execute_batch("PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL;")?;
     migrations::migrate(connection)?;
-    // Takes the lock now instead of at the first rest.
+    // Finds out now, instead of at the first rest, whether it can be written to.
     connection.execute_batch("BEGIN IMMEDIATE; COMMIT;")?;
+    connection.busy_timeout(WRITE_PATIENCE)?;
     Ok(())
 }
 
-fn in_use_or(error: RecordError, path: &Path) -> RecordError {
-    match error {
-        RecordError::Database(error)
-            if matches!(
-                error.sqlite_error_code(),
-                Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked)
-            ) =>
-        {
-            RecordError::InUse { path: path.into() }
+/// What the database says, in words that tell what to do.
+pub(super) fn explained(error: RecordError, data: &Path) -> RecordError {
+    let RecordError::Database(source) = error else { return error };
+    match source.sqlite_error_code() {
+        Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => {
+            RecordError::InUse { path: data.into() }
         }
-        other => other,
+        Some(ErrorCode::DiskFull) => {
+            RecordError::DiskFull { path: data.into(), free_bytes: disk::free_bytes(data) }
+        }
+        Some(ErrorCode::ReadOnly | ErrorCode::SystemIoFailure | ErrorCode::CannotOpen) => {
+            RecordError::Disk { path: data.into(), source }
+        }
+        _ => RecordError::Database(source),
     }
 }
 
@@ -177,56 +259,4 @@ fn ceil_ms(at: Timestamp) -> i64 {
     let ms = at.as_millisecond();
     let floor = Timestamp::from_millisecond(ms).unwrap_or(at);
     if floor < at { ms.saturating_add(1) } else { ms }
-}
-
-impl RawRest {
-    pub(super) fn from_row(row: &Row<'_>) -> rusqlite::Result<Self> {
-        Ok(Self {
-            id: row.get(0)?,
-            at_unix_ms: row.get(1)?,
-            camera: row.get(2)?,
-            layout_json: row.get(3)?,
-            picture_sha256: row.get(4)?,
-            picture_type: row.get(5)?,
-            row_sha256: row.get(6)?,
-        })
-    }
-
-    /// SHA-256 over the other columns; texts are preceded by their length, so none runs into the
-    /// next.
-    fn content_sha256(&self) -> String {
-        let mut content = Vec::new();
-        content.extend(self.id.to_be_bytes());
-        content.extend(self.at_unix_ms.to_be_bytes());
-        for text in [&self.camera, &self.layout_json, &self.picture_sha256, &self.picture_type] {
-            content.extend((text.len() as u64).to_be_bytes());
-            content.extend(text.as_bytes());
-        }
-        sha256(&content)
-    }
-
-    /// Whether no column has changed since the row was written.
-    pub(super) fn is_as_written(&self) -> bool {
-        self.content_sha256() == self.row_sha256
-    }
-
-    pub(super) fn into_rest(self) -> Result<Rest, RecordError> {
-        let id = self.id;
-        let damaged = |why: String| RecordError::Damaged { id, why };
-        Ok(Rest {
-            id,
-            at: Timestamp::from_millisecond(self.at_unix_ms)
-                .map_err(|error| damaged(format!("its time is none: {error}")))?,
-            layout: serde_json::from_str(&self.layout_json)
-                .map_err(|error| damaged(format!("its layout is none: {error}")))?,
-            format: PictureFormat::from_media_type(&self.picture_type)
-                .ok_or_else(|| damaged(format!("its picture is of type {}", self.picture_type)))?,
-            camera: self.camera,
-            picture_sha256: self.picture_sha256,
-        })
-    }
-
-    pub(super) fn select_all() -> String {
-        format!("SELECT {COLUMNS} FROM rests ORDER BY id")
-    }
 }

@@ -58,15 +58,22 @@ pub enum Step {
     /// An object ball left the table at this shot; nothing counts and the attempt is over.
     BallOffTable,
     /// So many balls are on the table again.
-    CameBack { balls: u32, whence: Whence },
+    CameBack {
+        #[schemars(range(min = 1, max = 15))]
+        balls: u32,
+        whence: Whence,
+    },
     /// Balls were nudged, moved, taken or put back by hand: nothing counts, the attempt goes on.
     ByHand,
     /// Shots whose rests were not seen: how many, what they pocketed in all, how often was racked
     /// again, and how the attempt ended if it did.
     Several {
+        #[schemars(range(min = 1, max = 1000))]
         shots: u32,
+        #[schemars(range(max = 1000))]
         potted: u32,
         #[serde(default)]
+        #[schemars(range(max = 100))]
         re_racks: u32,
         #[serde(default)]
         ended: Option<Cause>,
@@ -74,6 +81,7 @@ pub enum Step {
     /// An attempt whose start was not seen: its run so far, and how it ended if it did. Another
     /// one that was on ended unseen.
     AttemptOn {
+        #[schemars(range(max = 10_000))]
         run: u32,
         #[serde(default)]
         ended: Option<Cause>,

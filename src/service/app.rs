@@ -1,6 +1,6 @@
 //! What every handler shares.
 
-use super::{Cameras, ReaderFactory};
+use super::{Cameras, Metrics, ReaderFactory, Watching, feed::Feed, vitals::Vitals};
 use crate::record::Record;
 use std::{sync::Arc, time::Duration};
 use tokio::sync::{Semaphore, watch};
@@ -16,6 +16,10 @@ pub struct Limits {
     pub frames_at_a_time: usize,
     /// Sign of life to those who follow live.
     pub keep_alive: Duration,
+    /// Those who may follow the events at a time.
+    pub followers: usize,
+    /// The time a client may leave what is sent to it untaken.
+    pub write_time: Duration,
 }
 
 impl Default for Limits {
@@ -25,6 +29,8 @@ impl Default for Limits {
             frame_time: Duration::from_secs(30),
             frames_at_a_time: 12,
             keep_alive: Duration::from_secs(15),
+            followers: 512,
+            write_time: Duration::from_secs(30),
         }
     }
 }
@@ -37,6 +43,9 @@ const DRAWINGS_AT_A_TIME: usize = 2;
 pub struct App {
     pub(super) record: Record,
     pub(super) cameras: Cameras,
+    pub(super) feed: Feed,
+    pub(super) metrics: Metrics,
+    pub(super) vitals: Vitals,
     pub(super) limits: Limits,
     pub(super) uploads: Arc<Semaphore>,
     pub(super) drawings: Arc<Semaphore>,
@@ -46,15 +55,26 @@ pub struct App {
 
 impl App {
     /// What a service needs: where rests are kept, and who reads frames.
-    pub fn new(record: Record, readers: ReaderFactory, limits: Limits) -> Self {
+    pub fn new(record: Record, readers: ReaderFactory, limits: Limits, watching: Watching) -> Self {
+        let (metrics, vitals) = (Metrics::default(), Vitals::default());
+        let cameras =
+            Cameras::new(record.clone(), readers, watching, metrics.clone(), vitals.clone());
         Self {
-            cameras: Cameras::new(record.clone(), readers),
+            cameras,
+            feed: Feed::new(record.clone()),
+            metrics,
+            vitals,
             record,
             limits,
             uploads: Arc::new(Semaphore::new(limits.frames_at_a_time)),
             drawings: Arc::new(Semaphore::new(DRAWINGS_AT_A_TIME)),
             stopping: watch::Sender::new(false),
         }
+    }
+
+    /// The counts of this service, for whoever has something to count.
+    pub fn metrics(&self) -> &Metrics {
+        &self.metrics
     }
 
     /// The cameras, and how each is doing.

@@ -1,18 +1,27 @@
-//! The cameras that send frames, each with a thread and a short queue of its own.
+//! All cameras: those that the program watches itself, those whose frames are posted, each with a
+//! thread and a short queue of its own, and those whose frames are pushed.
 
 use super::{
-    CameraName, FrameError, ReaderFactory, StatusBoard, pipeline::Pipeline, status::now,
+    CameraName, FrameError, Health, Metrics, ReaderFactory, StatusBoard, Watching,
+    live::{LiveCamera, Ways, stale_after_s},
+    newest::{Feeder, Newest},
+    pipeline::Pipeline,
     turns::Turns,
+    unseen::Unseen,
+    vitals::Vitals,
 };
-use crate::record::{Record, Rest};
+use crate::{
+    camera::source::FrameSource,
+    record::{Record, Rest},
+};
 use jiff::Timestamp;
 use std::{
     collections::BTreeMap,
     sync::{
         Arc, Mutex, MutexGuard, PoisonError,
-        mpsc::{Receiver, SyncSender, TrySendError, sync_channel},
+        mpsc::{Receiver, RecvTimeoutError, SyncSender, TrySendError, sync_channel},
     },
-    time::Instant,
+    time::{Duration, Instant},
 };
 use tokio::sync::{OwnedSemaphorePermit, oneshot};
 
@@ -37,9 +46,24 @@ struct Job {
 /// How a camera's frames come.
 enum Feed {
     /// From this program itself.
-    Own,
+    Own(LiveCamera),
     /// Through the service, by this queue.
     Posted { jobs: SyncSender<Job>, last_used: Instant },
+    /// Through the service, as a stream.
+    Pushed { live: LiveCamera, newest: Arc<Newest>, last_used: Instant, named_by_user: bool },
+}
+
+impl Feed {
+    /// Since when a camera that turned up by itself is silent; none for one that must stay.
+    fn silent_since(&self) -> Option<Instant> {
+        match self {
+            Self::Posted { last_used, .. } => Some(*last_used),
+            Self::Pushed { newest, last_used, named_by_user: false, .. } if !newest.is_fed() => {
+                Some(*last_used)
+            }
+            Self::Pushed { .. } | Self::Own(_) => None,
+        }
+    }
 }
 
 /// All cameras of a service. Cheap to clone.
@@ -50,17 +74,39 @@ pub struct Cameras {
     record: Record,
     board: StatusBoard,
     turns: Turns,
+    metrics: Metrics,
+    vitals: Vitals,
+    watching: Watching,
+    /// The beginning of all cameras' monotonic time.
+    epoch: Instant,
+}
+
+/// A sender's way in, for as long as no other takes its place.
+pub(super) struct Entrance {
+    pub(super) feeder: Feeder,
+    pub(super) watching: Watching,
+    pub(super) epoch: Instant,
 }
 
 impl Cameras {
     /// No camera yet; each that turns up gets a reader of its own.
-    pub fn new(record: Record, readers: ReaderFactory) -> Self {
+    pub(super) fn new(
+        record: Record,
+        readers: ReaderFactory,
+        watching: Watching,
+        metrics: Metrics,
+        vitals: Vitals,
+    ) -> Self {
         Self {
             feeds: Arc::default(),
             readers,
             record,
             board: StatusBoard::default(),
             turns: Turns::default(),
+            metrics,
+            vitals,
+            watching,
+            epoch: Instant::now(),
         }
     }
 
@@ -80,20 +126,79 @@ impl Cameras {
         room: OwnedSemaphorePermit,
     ) -> Result<Rest, FrameError> {
         let (reply, answer) = oneshot::channel();
-        self.send(camera, Job { bytes, at: now(), reply, _room: room })?;
+        self.send(camera, Job { bytes, at: (self.watching.utc)(), reply, _room: room })?;
         answer.await.map_err(|_| FrameError::Stopping)?
     }
 
-    /// Registers a camera that this program feeds itself.
-    pub(super) fn own(
-        &self,
-        camera: &CameraName,
-        source: &'static str,
-        stale_after_s: u64,
-    ) -> Pipeline {
-        self.locked().insert(camera.clone(), Feed::Own);
-        self.board.add(camera, source, stale_after_s);
-        self.pipeline(camera)
+    /// Starts a camera that the user named.
+    ///
+    /// # Errors
+    /// Where the system gives no thread.
+    pub fn start(&self, camera: &CameraName, source: FrameSource) -> std::io::Result<()> {
+        let kind = source.kind();
+        let ways = self.ways(camera, kind, stale_after_s(&source));
+        let feed = match source {
+            FrameSource::Chosen(chosen) => Feed::Own(LiveCamera::show(chosen, kind, ways)?),
+            FrameSource::Stream(stream) => Feed::Own(LiveCamera::watch(stream, ways)?),
+            FrameSource::Pushed => pushed(ways, true)?,
+        };
+        self.locked().insert(camera.clone(), feed);
+        Ok(())
+    }
+
+    /// Whether a sender of this name would be let in, as far as can be told beforehand.
+    ///
+    /// # Errors
+    /// Where the name is another camera's.
+    pub(super) fn may_push(&self, camera: &CameraName) -> Result<(), FrameError> {
+        match self.locked().get(camera) {
+            Some(Feed::Own(_)) => Err(FrameError::NotYours { camera: camera.clone() }),
+            _ => Ok(()),
+        }
+    }
+
+    /// Lets a sender in, in the place of one that was there before.
+    ///
+    /// # Errors
+    /// Where the name is another camera's, or there is no room.
+    pub(super) fn let_in(&self, camera: &CameraName) -> Result<Entrance, FrameError> {
+        let mut feeds = self.locked();
+        match feeds.get(camera) {
+            Some(Feed::Own(_)) => return Err(FrameError::NotYours { camera: camera.clone() }),
+            Some(Feed::Pushed { .. }) => {}
+            // A camera that posted single frames may as well send a stream of them.
+            Some(Feed::Posted { .. }) | None => {
+                if feeds.remove(camera).is_none() {
+                    self.make_room(&mut feeds)?;
+                }
+                let ways = self.ways(camera, "pushed", POSTED_STALE_AFTER_S);
+                let feed = pushed(ways, false).map_err(|error| no_thread(camera, &error))?;
+                feeds.insert(camera.clone(), feed);
+            }
+        }
+        match feeds.get_mut(camera) {
+            Some(Feed::Pushed { newest, last_used, .. }) => {
+                *last_used = Instant::now();
+                let feeder = newest.begin();
+                Ok(Entrance { feeder, watching: self.watching, epoch: self.epoch })
+            }
+            _ => Err(FrameError::NotYours { camera: camera.clone() }),
+        }
+    }
+
+    /// Stops all cameras; those whose frames are posted finish what waits.
+    pub fn stop(&self) {
+        let feeds = std::mem::take(&mut *self.locked());
+        let live = feeds.into_values().filter_map(|feed| match feed {
+            Feed::Own(live) | Feed::Pushed { live, .. } => Some(live),
+            Feed::Posted { .. } => None,
+        });
+        LiveCamera::stop_all(live.collect());
+    }
+
+    fn ways(&self, camera: &CameraName, kind: &'static str, stale_after_s: u64) -> Ways {
+        let figures = self.board.add(camera, kind, stale_after_s);
+        Ways { pipeline: self.pipeline(camera), figures, watching: self.watching }
     }
 
     fn locked(&self) -> MutexGuard<'_, BTreeMap<CameraName, Feed>> {
@@ -107,6 +212,10 @@ impl Cameras {
             record: self.record.clone(),
             board: self.board.clone(),
             turns: self.turns.clone(),
+            metrics: self.metrics.clone(),
+            _part: self.vitals.part(format!("camera {camera}")),
+            unseen: Unseen::default(),
+            epoch: self.epoch,
         }
     }
 
@@ -114,7 +223,7 @@ impl Cameras {
         let mut feeds = self.locked();
         if !feeds.contains_key(camera) {
             self.make_room(&mut feeds)?;
-            let feed = self.start(camera)?;
+            let feed = self.start_posted(camera)?;
             feeds.insert(camera.clone(), feed);
         }
         match feeds.get_mut(camera) {
@@ -125,7 +234,9 @@ impl Cameras {
                     TrySendError::Disconnected(_) => FrameError::Stopping,
                 })
             }
-            Some(Feed::Own) | None => Err(FrameError::NotYours { camera: camera.clone() }),
+            Some(Feed::Own(_) | Feed::Pushed { .. }) | None => {
+                Err(FrameError::NotYours { camera: camera.clone() })
+            }
         }
     }
 
@@ -136,37 +247,54 @@ impl Cameras {
         }
         let silent = feeds
             .iter()
-            .filter_map(|(name, feed)| match feed {
-                Feed::Posted { last_used, .. } => Some((*last_used, name.clone())),
-                Feed::Own => None,
-            })
+            .filter_map(|(name, feed)| Some((feed.silent_since()?, name.clone())))
             .min();
         let Some((_, name)) = silent else {
             return Err(FrameError::TooManyCameras { count: feeds.len() });
         };
         // Its thread finishes what waits in its queue, and ends.
-        feeds.remove(&name);
+        if let Some(Feed::Pushed { live, .. }) = feeds.remove(&name) {
+            live.stop();
+        }
         self.board.remove(&name);
+        self.metrics.forget(&name);
         Ok(())
     }
 
-    fn start(&self, camera: &CameraName) -> Result<Feed, FrameError> {
+    fn start_posted(&self, camera: &CameraName) -> Result<Feed, FrameError> {
         let (jobs, waiting) = sync_channel(MAX_WAITING);
         self.board.add(camera, "posted", POSTED_STALE_AFTER_S);
         let pipeline = self.pipeline(camera);
+        let utc = self.watching.utc;
         std::thread::Builder::new()
             .name(format!("camera {camera}"))
-            .spawn(move || work_off(pipeline, &waiting))
-            .map_err(|error| {
-                tracing::error!("no thread for camera {camera}: {error}");
-                FrameError::TooManyCameras { count: MAX_CAMERAS }
-            })?;
+            .spawn(move || work_off(pipeline, &waiting, utc))
+            .map_err(|error| no_thread(camera, &error))?;
         Ok(Feed::Posted { jobs, last_used: Instant::now() })
     }
 }
 
-fn work_off(mut pipeline: Pipeline, waiting: &Receiver<Job>) {
-    while let Ok(job) = waiting.recv() {
+fn pushed(ways: Ways, named_by_user: bool) -> std::io::Result<Feed> {
+    let (live, newest) = LiveCamera::receive(ways)?;
+    Ok(Feed::Pushed { live, newest, last_used: Instant::now(), named_by_user })
+}
+
+fn no_thread(camera: &CameraName, error: &std::io::Error) -> FrameError {
+    tracing::error!("no thread for camera {camera}: {error}");
+    FrameError::TooManyCameras { count: MAX_CAMERAS }
+}
+
+fn work_off(mut pipeline: Pipeline, waiting: &Receiver<Job>, utc: fn() -> Timestamp) {
+    loop {
+        let job = match waiting.recv_timeout(Duration::from_secs(POSTED_STALE_AFTER_S)) {
+            Ok(job) => job,
+            Err(RecvTimeoutError::Timeout) => {
+                let words = "No frame was sent for a while.";
+                pipeline.board.note_health(&pipeline.camera, Health::Stale, words, utc());
+                continue;
+            }
+            Err(RecvTimeoutError::Disconnected) => return,
+        };
         if job.reply.is_closed() {
             tracing::debug!(camera = %pipeline.camera, "a sender went away before its frame's turn");
             continue;

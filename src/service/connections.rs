@@ -1,22 +1,31 @@
 //! Taking in connections: so many at a time, each with a limit on how long its head may take, and
 //! each let go in peace when the service stops.
 
+use super::patience::Patient;
 use axum::Router;
 use hyper::server::conn::http1;
 use hyper_util::{
     rt::{TokioIo, TokioTimer},
-    server::graceful::GracefulShutdown,
     service::TowerToHyperService,
 };
-use std::{sync::Arc, time::Duration};
+use socket2::SockRef;
+use std::{pin::pin, sync::Arc, time::Duration};
 use tokio::{
     net::TcpListener,
     sync::{Semaphore, watch},
     time::{sleep, timeout},
 };
 
-/// Connections at a time, live followers included.
-const MAX_CONNECTIONS: usize = 256;
+/// Connections at a time, those who follow the events included: more than may follow, so that
+/// these do not shut the others out, and within the 1024 open files that a system usually allows.
+const MAX_CONNECTIONS: usize = 768;
+
+/// What may wait in memory for one client, on its way in or out, in bytes. Larger answers are sent
+/// piece by piece.
+const BUFFER_BYTES: usize = 64 << 10;
+
+/// What may wait in the system for one client, in bytes; left to itself, it would be megabytes.
+const SYSTEM_BUFFER_BYTES: usize = 256 << 10;
 
 /// The time a client has for a request's head, and a connection may idle between two.
 const HEAD_TIME: Duration = Duration::from_secs(20);
@@ -31,10 +40,10 @@ const AFTER_FAILURE: Duration = Duration::from_millis(100);
 pub(super) async fn serve(
     listener: TcpListener,
     router: Router,
+    write_time: Duration,
     mut stopping: watch::Receiver<bool>,
 ) {
     let room = Arc::new(Semaphore::new(MAX_CONNECTIONS));
-    let graceful = GracefulShutdown::new();
     loop {
         let accepting = async {
             let place = Arc::clone(&room).acquire_owned().await.ok()?;
@@ -45,7 +54,7 @@ pub(super) async fn serve(
                 Some(accepted) => accepted,
                 None => break,
             },
-            () = super::listeners::stopped(&mut stopping) => break,
+            () = super::server::stopped(&mut stopping) => break,
         };
         let stream = match accepted {
             Ok((stream, _)) => stream,
@@ -59,19 +68,35 @@ pub(super) async fn serve(
         if let Err(error) = stream.set_nodelay(true) {
             tracing::debug!("a connection stays slow: {error}");
         }
+        if let Err(error) = SockRef::from(&stream).set_send_buffer_size(SYSTEM_BUFFER_BYTES) {
+            tracing::debug!("a connection may take more memory than others: {error}");
+        }
+        let stream = TokioIo::new(Patient::new(stream, write_time));
         let connection = http1::Builder::new()
             .timer(TokioTimer::new())
             .header_read_timeout(HEAD_TIME)
-            .serve_connection(TokioIo::new(stream), TowerToHyperService::new(router.clone()));
-        let connection = graceful.watch(connection);
+            .max_buf_size(BUFFER_BYTES)
+            .serve_connection(stream, TowerToHyperService::new(router.clone()))
+            .with_upgrades();
+        let mut stopping = stopping.clone();
         tokio::spawn(async move {
-            if let Err(error) = connection.await {
+            let mut connection = pin!(connection);
+            let ended = tokio::select! {
+                ended = connection.as_mut() => ended,
+                () = super::server::stopped(&mut stopping) => {
+                    connection.as_mut().graceful_shutdown();
+                    connection.await
+                }
+            };
+            if let Err(error) = ended {
                 tracing::debug!("a connection ended early: {error}");
             }
             drop(place);
         });
     }
-    if timeout(GRACE, graceful.shutdown()).await.is_err() {
+    // All places are free again once the last connection has ended.
+    let all = u32::try_from(MAX_CONNECTIONS).unwrap_or(u32::MAX);
+    if timeout(GRACE, room.acquire_many(all)).await.is_err() {
         tracing::warn!("some requests were still open when the service stopped");
     }
 }

@@ -1,87 +1,163 @@
-//! A camera that this program feeds itself: takes frames from a source at the source's pace and
-//! keeps each new rest.
+//! Cameras that this program watches: their threads, begun and stopped.
 //!
-//! A film shows balls rolling and players leaning over the table, so of a film only those layouts
-//! count that are unobstructed, stand in two looks one after the other, and differ from the rest
-//! before. In a folder and in the demo each picture was chosen, and each is kept.
+//! Of chosen pictures (demo, folder) each is kept, one after the other at the source's pace. A
+//! stream (film, webcam, network, pushed) has a keeper, a capture thread to each attempt, and a
+//! seeing thread, which meet in [`Newest`].
 
 use super::{
-    CameraName, CameraState, Cameras, FrameError, pipeline::Pipeline, status::now,
-    still::same_places,
+    Health, Patience,
+    keeper::Keeper,
+    newest::Newest,
+    pipeline::Pipeline,
+    seer::Seer,
+    status::{Figures, now},
 };
-use crate::{
-    camera::{
-        picture::{PictureError, PictureFormat},
-        source::{FrameSource, SourceFrame},
-    },
-    layout::Layout,
-    vision::Reading,
-};
-use image::{RgbImage, codecs::jpeg::JpegEncoder};
+use crate::camera::source::{Chosen, FrameSource, Nature, OpenStream, SourceFrame};
 use jiff::Timestamp;
 use std::{
-    sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel},
+    sync::{
+        Arc,
+        mpsc::{Receiver, RecvTimeoutError, channel},
+    },
     thread::JoinHandle,
     time::{Duration, Instant},
 };
 
-/// Quality at which frames of a film are kept.
-const JPEG_QUALITY: u8 = 92;
-
-/// A rest of a film or folder is stale after this; players take their time.
+/// A rest of a film, folder or camera is stale after this; players take their time.
 const STALE_AFTER_S: u64 = 300;
 
 /// The demo's rests follow each other closely.
 const DEMO_STALE_AFTER_S: u64 = 30;
 
-/// A running live camera; stops when told to or dropped.
-pub struct LiveCamera {
-    stop: Sender<()>,
-    thread: JoinHandle<()>,
+/// How cameras are watched.
+#[derive(Debug, Clone, Copy)]
+pub struct Watching {
+    pub patience: Patience,
+    /// The wall clock. It may jump: nothing but the stamps of frames and rests goes by it.
+    pub utc: fn() -> Timestamp,
+}
+
+impl Default for Watching {
+    fn default() -> Self {
+        Self { patience: Patience::default(), utc: now }
+    }
+}
+
+/// After how many seconds the last rest of a source is stale.
+pub(super) const fn stale_after_s(source: &FrameSource) -> u64 {
+    match source {
+        FrameSource::Chosen(Chosen::Demo(_)) => DEMO_STALE_AFTER_S,
+        _ => STALE_AFTER_S,
+    }
+}
+
+/// A running live camera.
+pub(super) struct LiveCamera {
+    stop: Box<dyn FnOnce() + Send>,
+    threads: Vec<JoinHandle<()>>,
+}
+
+/// What a camera's frames go through, made by whoever has all cameras.
+pub(super) struct Ways {
+    pub(super) pipeline: Pipeline,
+    pub(super) figures: Arc<Figures>,
+    pub(super) watching: Watching,
 }
 
 impl LiveCamera {
-    /// Starts taking frames.
+    /// Starts showing chosen pictures.
     ///
     /// # Errors
     /// Where the system gives no thread.
-    pub fn start(
-        name: &CameraName,
-        source: FrameSource,
-        cameras: &Cameras,
-    ) -> std::io::Result<Self> {
-        let stale_after_s = match source {
-            FrameSource::Demo(_) => DEMO_STALE_AFTER_S,
-            FrameSource::Folder(_) | FrameSource::Video(_) => STALE_AFTER_S,
-        };
-        let pipeline = cameras.own(name, source.kind(), stale_after_s);
-        let (stop, stopped) = channel();
+    pub(super) fn show(chosen: Chosen, kind: &'static str, ways: Ways) -> std::io::Result<Self> {
+        let (stop, stopped) = channel::<()>();
+        let utc = ways.watching.utc;
+        let show = Show { pipeline: ways.pipeline, chosen, kind, utc };
         let thread = std::thread::Builder::new()
-            .name(format!("camera {name}"))
-            .spawn(move || Watch { pipeline, source, before: None, kept: None }.run(&stopped))?;
-        Ok(Self { stop, thread })
+            .name(format!("camera {}", show.pipeline.camera))
+            .spawn(move || show.run(&stopped))?;
+        Ok(Self { stop: Box::new(move || drop(stop)), threads: vec![thread] })
     }
 
-    /// Stops and waits until the frame in hand is done.
-    pub fn stop(self) {
-        drop(self.stop);
-        if self.thread.join().is_err() {
-            tracing::error!("a camera's thread had ended in a panic");
+    /// Starts watching a stream that this program opens.
+    ///
+    /// # Errors
+    /// Where the system gives no thread.
+    pub(super) fn watch(source: Arc<dyn OpenStream>, ways: Ways) -> std::io::Result<Self> {
+        let epoch = Instant::now();
+        let nature = source.nature();
+        let keep = move |keeper: Keeper| keeper.keep_open(&source, epoch);
+        Self::begin(nature, ways, keep).map(|(camera, _)| camera)
+    }
+
+    /// Starts watching frames that are sent; they are put into the place that comes back.
+    ///
+    /// # Errors
+    /// Where the system gives no thread.
+    pub(super) fn receive(ways: Ways) -> std::io::Result<(Self, Arc<Newest>)> {
+        Self::begin(Nature::LiveStills, ways, Keeper::keep_fed)
+    }
+
+    fn begin(
+        nature: Nature,
+        ways: Ways,
+        keep: impl FnOnce(Keeper) + Send + 'static,
+    ) -> std::io::Result<(Self, Arc<Newest>)> {
+        let Ways { pipeline, figures, watching } = ways;
+        let newest = Arc::new(Newest::new(figures));
+        let camera = pipeline.camera.clone();
+        let board = pipeline.board.clone();
+        let keeper =
+            Keeper { camera: camera.clone(), board, newest: Arc::clone(&newest), watching };
+        let seer = Seer::new(pipeline, Arc::clone(&newest), nature, watching);
+        let seeing = std::thread::Builder::new()
+            .name(format!("camera {camera}"))
+            .spawn(move || seer.run())?;
+        let keeping = std::thread::Builder::new()
+            .name(format!("keeper {camera}"))
+            .spawn(move || keep(keeper));
+        let place = Arc::clone(&newest);
+        let camera = Self { stop: Box::new(move || place.stop()), threads: vec![seeing] };
+        match keeping {
+            Ok(thread) => {
+                let threads = camera.threads.into_iter().chain([thread]).collect();
+                Ok((Self { threads, ..camera }, newest))
+            }
+            Err(error) => {
+                camera.stop();
+                Err(error)
+            }
         }
     }
+
+    /// Stops all of these, and waits until the frames in hand are done.
+    pub(super) fn stop_all(cameras: Vec<Self>) {
+        let threads = cameras.into_iter().map(|camera| {
+            (camera.stop)();
+            camera.threads
+        });
+        for thread in threads.collect::<Vec<_>>().into_iter().flatten() {
+            if thread.join().is_err() {
+                tracing::error!("a camera's thread had ended in a panic");
+            }
+        }
+    }
+
+    /// Stops it, and waits for nothing.
+    pub(super) fn stop(self) {
+        (self.stop)();
+    }
 }
 
-/// The state of a live camera's thread.
-struct Watch {
+/// The state of a thread that shows chosen pictures.
+struct Show {
     pipeline: Pipeline,
-    source: FrameSource,
-    /// The layout of the look before.
-    before: Option<Layout>,
-    /// The layout that was kept last.
-    kept: Option<Layout>,
+    chosen: Chosen,
+    kind: &'static str,
+    utc: fn() -> Timestamp,
 }
 
-impl Watch {
+impl Show {
     fn run(mut self, stopped: &Receiver<()>) {
         let mut next = Instant::now();
         loop {
@@ -90,71 +166,35 @@ impl Watch {
                 Err(RecvTimeoutError::Timeout) => {}
                 Ok(()) | Err(RecvTimeoutError::Disconnected) => return,
             }
-            // A film goes on while one of its frames is read; missed looks are not made up for.
-            next = (next + self.source.pace()).max(Instant::now());
-            match self.source.next_frame() {
-                Ok(Some(frame)) => {
-                    if let Err(error) = self.take(frame) {
-                        self.pipeline.note_error(&error);
-                    }
-                }
+            next = (next + self.chosen.pace()).max(Instant::now());
+            match self.chosen.next_frame() {
+                Ok(Some(frame)) => self.take(frame),
                 Ok(None) => {
-                    let words = format!("The {} has come to its end.", self.source.kind());
-                    self.note(CameraState::Ended, &words);
+                    let words = format!("The {} has come to its end.", self.kind);
+                    self.note(Health::Ended, &words);
                     return;
                 }
                 Err(error) => {
                     tracing::warn!(camera = %self.pipeline.camera, "no frame: {error}");
-                    self.note(CameraState::Failed, &format!("No frame: {error}."));
+                    self.note(Health::Lost, &format!("No frame: {error}."));
                     next += Duration::from_secs(1);
                 }
             }
         }
     }
 
-    fn note(&self, state: CameraState, words: &str) {
-        self.pipeline.board.note(&self.pipeline.camera, state, words);
+    fn note(&self, health: Health, words: &str) {
+        self.pipeline.board.note_health(&self.pipeline.camera, health, words, (self.utc)());
     }
 
-    fn take(&mut self, frame: SourceFrame) -> Result<(), FrameError> {
-        let at = now();
-        match frame {
-            SourceFrame::File(bytes) => {
-                self.pipeline.take(bytes, at)?;
-            }
-            SourceFrame::Decoded(picture) => {
-                self.pipeline.board.note_frame(&self.pipeline.camera, at);
-                let reading = self.pipeline.look(&picture)?;
-                if self.is_a_new_rest(&reading.layout) {
-                    self.keep(reading, &picture, at)?;
-                }
-            }
+    fn take(&mut self, frame: SourceFrame) {
+        let taken = match frame {
+            SourceFrame::File(bytes) => self.pipeline.take(bytes, (self.utc)()).map(|_| ()),
+            SourceFrame::Decoded(picture) => self.pipeline.look(&picture).map(|_| ()),
+        };
+        // What went wrong is on the board.
+        if let Err(error) = taken {
+            tracing::debug!(camera = %self.pipeline.camera, "not kept: {error}");
         }
-        Ok(())
-    }
-
-    /// Whether a look's layout is a rest that has not been kept yet.
-    fn is_a_new_rest(&mut self, layout: &Layout) -> bool {
-        let before = self.before.replace(layout.clone());
-        let stands = before.is_some_and(|before| same_places(&before, layout));
-        let known = self.kept.as_ref().is_some_and(|kept| same_places(kept, layout));
-        stands && !known && !layout.obstructed
-    }
-
-    fn keep(
-        &mut self,
-        reading: Reading,
-        picture: &RgbImage,
-        at: Timestamp,
-    ) -> Result<(), FrameError> {
-        let mut bytes = Vec::new();
-        let encoder = JpegEncoder::new_with_quality(&mut bytes, JPEG_QUALITY);
-        picture.write_with_encoder(encoder).map_err(|error| PictureError::Corrupt {
-            format: PictureFormat::Jpeg.name(),
-            why: error.to_string(),
-        })?;
-        let rest = self.pipeline.keep(reading, bytes, PictureFormat::Jpeg, at)?;
-        self.kept = Some(rest.layout);
-        Ok(())
     }
 }

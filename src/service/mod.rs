@@ -1,35 +1,55 @@
-//! The service: frames in by HTTP or from a camera of its own, layouts out to whoever listens.
+//! The service: frames in by HTTP or from a camera of its own, events out to whoever listens.
 //!
 //! Vision runs on one thread for each camera, HTTP on tokio; the two meet in bounded queues. Every
-//! rest is in the record before anyone hears of it, and whoever follows, be it a page, a program
+//! event is in the record before anyone hears of it, and whoever follows, be it a page, a program
 //! or a configured listener, follows the record by its ids, so a slow one misses nothing and
 //! holds up nobody. Stands on all other floors.
 
+mod announcement;
 mod api;
 mod app;
 mod camera_name;
 mod cameras;
 mod connections;
-mod listeners;
+mod feed;
+mod following;
+mod frozen;
+mod health;
+mod health_notes;
+mod keeper;
 mod live;
+mod metrics;
+mod newest;
 mod page;
+mod patience;
 mod pipeline;
 mod problem;
 mod reader;
 mod router;
+mod schemas;
+mod seer;
 mod server;
+mod settings_file;
 mod status;
-mod still;
 mod turns;
+mod unseen;
+mod vitals;
+pub mod webhooks;
 
 pub use app::{App, Limits};
 pub use camera_name::{CameraName, CameraNameError};
 pub use cameras::Cameras;
-pub use listeners::{Listener, ListenerError};
-pub use live::LiveCamera;
+pub use health::{Health, Patience};
+pub use following::{Followed, Following, Told};
+pub use live::Watching;
+pub use metrics::{Delivery, Metrics};
 pub use pipeline::FrameError;
 pub use problem::Problem;
-pub use reader::{FrameReader, ReaderError, ReaderFactory, Standpoint, TableReader};
+pub use reader::{
+    FrameReader, ReaderError, ReaderFactory, Standpoint, TableReader, calibration_file,
+};
 pub use router::{openapi, router};
+pub use schemas::EVENT_SCHEMAS;
 pub use server::{ServeError, Server, Settings};
+pub use settings_file::{CameraSection, SettingsError, SettingsFile};
 pub use status::{CameraState, CameraStatus, StatusBoard};

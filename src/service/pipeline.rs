@@ -1,16 +1,19 @@
 //! From one frame's bytes to a kept rest: decode, read, keep. Runs on a camera's own thread.
 
-use super::{CameraName, CameraState, FrameReader, ReaderError, StatusBoard, turns::Turns};
+use super::{
+    CameraName, CameraState, FrameReader, Metrics, ReaderError, StatusBoard, status::now,
+    turns::Turns, unseen::Unseen, vitals::Part,
+};
 use crate::{
     camera::picture::{self, PictureError, PictureFormat},
     record::{NewRest, Record, RecordError, Rest},
-    vision::Reading,
+    vision::{Reading, TableState},
 };
 use image::RgbImage;
 use jiff::Timestamp;
 use std::{
     panic::{AssertUnwindSafe, catch_unwind},
-    time::Instant,
+    time::{Duration, Instant},
 };
 use thiserror::Error;
 
@@ -33,13 +36,14 @@ pub enum FrameError {
         "{count} cameras are busy, and no more are taken on: use the name of one that is there, or wait"
     )]
     TooManyCameras { count: usize },
-    #[error(
-        "camera {camera} gets its frames from this program itself: send yours under another name"
-    )]
+    #[error("camera {camera} gets its frames in another way: send yours under another name")]
     NotYours { camera: CameraName },
     #[error("the service is stopping")]
     Stopping,
 }
+
+/// What a camera does as long as nothing is in its way.
+const SEES_ALL: &str = "Sees the whole table.";
 
 /// One camera's way from frames to the record.
 pub(super) struct Pipeline {
@@ -48,6 +52,12 @@ pub(super) struct Pipeline {
     pub(super) record: Record,
     pub(super) board: StatusBoard,
     pub(super) turns: Turns,
+    pub(super) metrics: Metrics,
+    pub(super) unseen: Unseen,
+    /// The beginning of the camera's monotonic time, for frames that come singly.
+    pub(super) epoch: Instant,
+    /// Its thread lives as long as it has this.
+    pub(super) _part: Part,
 }
 
 impl Pipeline {
@@ -55,8 +65,10 @@ impl Pipeline {
     pub(super) fn take(&mut self, bytes: Vec<u8>, at: Timestamp) -> Result<Rest, FrameError> {
         self.board.note_frame(&self.camera, at);
         let begun = Instant::now();
+        let monotonic = self.epoch.elapsed();
         let result = self.decode_and_look(&bytes).and_then(|(reading, format)| {
             let read = begun.elapsed();
+            self.unseen.seen(monotonic);
             let rest = self.keep(reading, bytes, format, at)?;
             let kept = begun.elapsed().saturating_sub(read);
             tracing::debug!(camera = %self.camera, id = rest.id, ?read, ?kept, "a rest");
@@ -71,9 +83,14 @@ impl Pipeline {
     fn decode_and_look(&mut self, bytes: &[u8]) -> Result<(Reading, PictureFormat), FrameError> {
         let turns = self.turns.clone();
         let _turn = turns.take();
-        let format = picture::format_of(bytes)?;
-        let frame = guarded(|| Ok(picture::decode(bytes)?))?;
+        let (frame, format) = decode_in_turn(bytes)?;
         Ok((self.look_in_turn(&frame)?, format))
+    }
+
+    /// Decodes a frame without reading it.
+    pub(super) fn decode(&self, bytes: &[u8]) -> Result<(RgbImage, PictureFormat), FrameError> {
+        let _turn = self.turns.take();
+        decode_in_turn(bytes)
     }
 
     /// Reads a frame that is decoded already.
@@ -86,34 +103,57 @@ impl Pipeline {
     fn look_in_turn(&mut self, frame: &RgbImage) -> Result<Reading, FrameError> {
         let reader = &mut self.reader;
         let reading = guarded(|| Ok(reader.read(frame)?))?;
-        if reading.layout.obstructed {
-            self.board.note(
-                &self.camera,
-                CameraState::Obstructed,
-                "Something is over the cloth: balls may be hidden.",
-            );
+        let (state, words) = if reading.layout.obstructed {
+            (CameraState::Obstructed, TableState::Obstructed.words())
         } else {
-            self.board.note(&self.camera, CameraState::Reading, "Sees the whole table.");
-        }
+            (CameraState::Reading, SEES_ALL)
+        };
+        self.board.note(&self.camera, state, words);
         Ok(reading)
     }
 
+    /// Looks at the next frame of a stream; a reading comes out where there is a new rest.
+    pub(super) fn watch(
+        &mut self,
+        frame: &RgbImage,
+        at: Duration,
+    ) -> Result<Option<Reading>, FrameError> {
+        let turns = self.turns.clone();
+        let _turn = turns.take();
+        let reader = &mut self.reader;
+        let look = guarded(|| Ok(reader.watch(frame, at)?))?;
+        let (state, words) = match look.state {
+            TableState::Moving | TableState::Settling | TableState::Resting => {
+                (CameraState::Reading, SEES_ALL)
+            }
+            TableState::Obstructed => (CameraState::Obstructed, look.state.words()),
+            TableState::Dark | TableState::Bumped => {
+                (CameraState::Unreadable, look.state.words())
+            }
+        };
+        self.board.note(&self.camera, state, words);
+        Ok(look.rest)
+    }
+
     pub(super) fn keep(
-        &self,
+        &mut self,
         reading: Reading,
         picture: Vec<u8>,
         format: PictureFormat,
         at: Timestamp,
     ) -> Result<Rest, FrameError> {
-        let rest = self.record.append(NewRest {
+        let kept = self.record.append(NewRest {
             at,
+            unseen_ms: self.unseen.take_ms(),
             camera: self.camera.to_string(),
             layout: reading.layout,
             picture,
             format,
         })?;
         self.board.note_rest(&self.camera, at);
-        Ok(rest)
+        let latency = Duration::try_from(now().duration_since(at)).unwrap_or_default();
+        self.metrics.rest(&self.camera, latency);
+        Ok(kept.rest)
     }
 
     pub(super) fn note_error(&self, error: &FrameError) {
@@ -129,6 +169,12 @@ impl Pipeline {
         };
         self.board.note(&self.camera, state, &words);
     }
+}
+
+fn decode_in_turn(bytes: &[u8]) -> Result<(RgbImage, PictureFormat), FrameError> {
+    let format = picture::format_of(bytes)?;
+    let frame = guarded(|| Ok(picture::decode(bytes)?))?;
+    Ok((frame, format))
 }
 
 /// Runs what handles bytes from outside, so that a slip in there costs one frame and no thread.

@@ -116,7 +116,10 @@ impl Problem {
 
 impl From<RecordError> for Problem {
     fn from(error: RecordError) -> Self {
-        Self::ours(&error)
+        match error {
+            RecordError::NoSuchRest { .. } => Self::not_found(format!("{error}.")),
+            _ => Self::ours(&error),
+        }
     }
 }
 

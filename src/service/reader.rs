@@ -3,12 +3,13 @@
 use super::CameraName;
 use crate::{
     camera::{Calibration, CalibrationError},
-    vision::{self, CalibrateError, CalibrateOptions, ReadError, Reading},
+    vision::{self, CalibrateError, CalibrateOptions, Look, ReadError, Reading, RestWatch},
 };
 use image::RgbImage;
 use std::{
     path::{Path, PathBuf},
     sync::Arc,
+    time::Duration,
 };
 use thiserror::Error;
 
@@ -17,6 +18,13 @@ pub trait FrameReader: Send {
     /// # Errors
     /// Where no layout can be read from the frame.
     fn read(&mut self, frame: &RgbImage) -> Result<Reading, ReaderError>;
+
+    /// Looks at the next frame of a stream, at the stream's own time: a reading comes out where
+    /// the table has come to a new rest.
+    ///
+    /// # Errors
+    /// Where no table can be found in the frame.
+    fn watch(&mut self, frame: &RgbImage, at: Duration) -> Result<Look, ReaderError>;
 }
 
 /// Makes a reader for each camera that turns up.
@@ -33,6 +41,11 @@ pub enum ReaderError {
     Calibration(#[from] CalibrationError),
 }
 
+/// Where a camera's calibration is kept in the data folder.
+pub fn calibration_file(data: &Path, camera: &CameraName) -> PathBuf {
+    data.join("calibrations").join(format!("{camera}.json"))
+}
+
 /// Frames in a row that do not fit the stored calibration until the camera counts as moved.
 const MISFITS_UNTIL_MOVED: u32 = 3;
 
@@ -47,10 +60,13 @@ pub enum Standpoint {
 
 /// Reads a real camera's frames with `vision`.
 pub struct TableReader {
-    file: PathBuf,
+    /// Where the calibration is kept; none where nothing is.
+    file: Option<PathBuf>,
+    /// A calibration of the user's, taken instead of the kept one and never written to.
+    given: Option<PathBuf>,
     options: CalibrateOptions,
     standpoint: Standpoint,
-    reader: Option<vision::Reader>,
+    eye: Option<RestWatch>,
     misfits: u32,
 }
 
@@ -62,17 +78,33 @@ impl TableReader {
         options: CalibrateOptions,
         standpoint: Standpoint,
     ) -> Self {
-        let file = data.join("calibrations").join(format!("{camera}.json"));
-        Self { file, options, standpoint, reader: None, misfits: 0 }
+        let file = calibration_file(data, camera);
+        Self { file: Some(file), ..Self::keeping_nothing(options, standpoint) }
+    }
+
+    /// A reader that leaves nothing behind.
+    pub fn keeping_nothing(options: CalibrateOptions, standpoint: Standpoint) -> Self {
+        Self { file: None, given: None, options, standpoint, eye: None, misfits: 0 }
+    }
+
+    /// The same reader, beginning with a calibration file of the user's.
+    pub fn beginning_with(self, calibration: PathBuf) -> Self {
+        Self { given: Some(calibration), ..self }
     }
 
     /// Takes the stored calibration, if there is one that is still wanted.
     fn load(&mut self) -> Result<(), ReaderError> {
-        if self.reader.is_none() && self.standpoint == Standpoint::Fixed && self.file.exists() {
-            let stored = Calibration::load(&self.file)?;
+        if self.eye.is_some() || self.standpoint == Standpoint::Changing {
+            return Ok(());
+        }
+        if let Some(given) = &self.given {
+            self.eye = Some(RestWatch::new(vision::Reader::new(Calibration::load(given)?)?));
+        } else if let Some(file) = self.file.as_ref().filter(|file| file.exists()) {
+            let stored = Calibration::load(file)?;
             let other_table = self.options.table.is_some_and(|table| table != stored.table);
-            self.reader =
+            let reader =
                 Some(stored).filter(|_| !other_table).map(vision::Reader::new).transpose()?;
+            self.eye = reader.map(RestWatch::new);
         }
         Ok(())
     }
@@ -85,25 +117,31 @@ impl TableReader {
         Ok((reader, reading))
     }
 
-    /// Keeps a calibration for the frames to come; the one before it is set aside, not lost.
+    /// Keeps what was calibrated anew for the frames to come.
     fn keep(&mut self, reader: vision::Reader) -> Result<(), CalibrationError> {
         if self.standpoint == Standpoint::Changing {
             return Ok(());
         }
-        let unwritable = |source| CalibrationError::Unwritable { path: self.file.clone(), source };
-        if let Some(folder) = self.file.parent() {
+        self.save(reader.calibration())?;
+        self.eye = Some(RestWatch::new(reader));
+        self.misfits = 0;
+        Ok(())
+    }
+
+    /// Writes a calibration down; the one before it is set aside, not lost.
+    fn save(&self, calibration: &Calibration) -> Result<(), CalibrationError> {
+        let Some(file) = &self.file else { return Ok(()) };
+        let unwritable = |source| CalibrationError::Unwritable { path: file.clone(), source };
+        if let Some(folder) = file.parent() {
             std::fs::create_dir_all(folder).map_err(unwritable)?;
         }
-        if self.file.exists() {
+        if file.exists() {
             let until = jiff::Timestamp::now().as_second();
-            let aside = self.file.with_extension(format!("until-{until}.json"));
-            std::fs::rename(&self.file, aside).map_err(unwritable)?;
+            let aside = file.with_extension(format!("until-{until}.json"));
+            std::fs::rename(file, aside).map_err(unwritable)?;
         }
-        let calibration = reader.calibration();
-        calibration.save(&self.file)?;
-        tracing::info!(file = %self.file.display(), "kept a calibration of {}", calibration.table);
-        self.reader = Some(reader);
-        self.misfits = 0;
+        calibration.save(file)?;
+        tracing::info!(file = %file.display(), "kept a calibration of {}", calibration.table);
         Ok(())
     }
 
@@ -122,17 +160,36 @@ impl TableReader {
 impl FrameReader for TableReader {
     fn read(&mut self, frame: &RgbImage) -> Result<Reading, ReaderError> {
         self.load()?;
-        let Some(reader) = &self.reader else {
+        let Some(eye) = &self.eye else {
             let (reader, reading) = self.begin(frame)?;
             self.keep(reader)?;
             return Ok(reading);
         };
-        match reader.read(frame) {
+        match eye.reader().read(frame) {
             Ok(reading) => {
                 self.misfits = 0;
                 Ok(reading)
             }
             Err(misfit) => self.read_anew(frame, &misfit),
         }
+    }
+
+    fn watch(&mut self, frame: &RgbImage, at: Duration) -> Result<Look, ReaderError> {
+        self.load()?;
+        let eye = match &mut self.eye {
+            Some(eye) if eye.reader().fits(frame) => eye,
+            // Without a calibration, or where the camera now sends frames of another size.
+            _ => {
+                let (reader, _) = self.begin(frame)?;
+                self.save(reader.calibration())?;
+                self.eye.insert(RestWatch::new(reader))
+            }
+        };
+        let look = eye.look(frame, at)?;
+        if let Some(calibration) = &look.recalibrated {
+            tracing::warn!("the camera was moved, so it was calibrated again");
+            self.save(calibration)?;
+        }
+        Ok(look)
     }
 }

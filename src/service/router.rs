@@ -1,8 +1,9 @@
 //! All addresses of the service, and the document that describes them.
 
-use super::{App, Problem, api, page};
+use super::{App, Problem, api, page, schemas};
 use axum::{
     Router,
+    extract::DefaultBodyLimit,
     http::{HeaderValue, Method, StatusCode, header},
     middleware::map_response,
     response::{IntoResponse, Response},
@@ -22,13 +23,15 @@ const PAGE_POLICY: HeaderValue = HeaderValue::from_static(
 #[derive(OpenApi)]
 #[openapi(info(
     title = "Stillcloth",
-    description = "Where every ball lies on a pocket-billiard table: frames in, layouts out."
+    description = "Where every ball lies on a pocket-billiard table, and the score: frames in, \
+                   layouts and events out."
 ))]
 struct Description;
 
 fn api_router() -> OpenApiRouter<App> {
     OpenApiRouter::with_openapi(Description::openapi())
         .routes(routes!(api::frames::post_frame))
+        .routes(routes!(api::stream::push_frames))
         .routes(routes!(api::layouts::get_list))
         .routes(routes!(api::layouts::get_latest))
         .routes(routes!(api::layouts::get_one))
@@ -36,25 +39,36 @@ fn api_router() -> OpenApiRouter<App> {
         .routes(routes!(api::pictures::get_png))
         .routes(routes!(api::pictures::get_frame))
         .routes(routes!(api::events::get_events))
+        .routes(routes!(api::score::get_score))
+        .routes(routes!(api::score::get_attempts))
+        .routes(routes!(api::score::get_attempt))
+        .routes(routes!(api::corrections::post_correction))
+        .layer(DefaultBodyLimit::max(api::corrections::MAX_BYTES))
+        .routes(routes!(api::schemas::get_schemas))
+        .routes(routes!(api::schemas::get_schema))
         .routes(routes!(api::state::get_cameras))
         .routes(routes!(api::state::get_health))
+        .routes(routes!(api::state::get_metrics))
 }
 
-/// The OpenAPI 3.1 document, with the published schema of a layout in it.
+/// The OpenAPI 3.1 document, with the published schemas of a layout and of the score in it.
 pub fn openapi() -> Value {
     let (_, document) = api_router().split_for_parts();
     let mut document = serde_json::to_value(document).unwrap_or_default();
     let mut layout: Value = serde_json::from_str(crate::layout::LAYOUT_SCHEMA).unwrap_or_default();
     // Its inner definitions move beside it, where references from outside find them too.
     let inner = layout.as_object_mut().and_then(|layout| layout.remove("$defs"));
-    if let Some(schemas) =
+    if let Some(components) =
         document.pointer_mut("/components/schemas").and_then(Value::as_object_mut)
     {
-        schemas.insert("Layout".into(), layout);
+        components.insert("Layout".into(), layout);
         if let Some(Value::Object(inner)) = inner {
-            schemas.extend(inner);
+            components.extend(inner);
         }
-        for schema in schemas.values_mut() {
+        for (name, schema) in schemas::types() {
+            components.entry(name).or_insert(schema);
+        }
+        for schema in components.values_mut() {
             move_references(schema);
         }
     }

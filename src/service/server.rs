@@ -1,22 +1,27 @@
 //! The service as a whole: opened, bound, fed, run, stopped.
 
-use super::{App, CameraName, Limits, Listener, LiveCamera, ReaderFactory, connections, router};
+use super::{
+    App, CameraName, Limits, ReaderFactory, Watching, connections, health_notes, router,
+    webhooks::{self, Courier, Listener, ListenerError, ListenersError, NewSecret, TRY_TIME},
+};
 use crate::{
     camera::source::FrameSource,
-    record::{Record, RecordError},
+    record::{Record, RecordError, Retention},
 };
 use std::{future::Future, net::SocketAddr, path::PathBuf};
 use thiserror::Error;
-use tokio::{net::TcpListener, task::JoinHandle};
+use tokio::{net::TcpListener, sync::watch, task::JoinHandle};
 
 /// What a service runs on.
 pub struct Settings {
     /// Where the record and the calibrations are kept.
     pub data: PathBuf,
+    pub retention: Retention,
     pub listen: SocketAddr,
     pub limits: Limits,
-    /// A camera that the program feeds itself.
-    pub camera: Option<(CameraName, FrameSource)>,
+    /// Cameras that the program watches itself, and those whose frames will be pushed.
+    pub cameras: Vec<(CameraName, FrameSource)>,
+    pub watching: Watching,
     pub listeners: Vec<Listener>,
 }
 
@@ -27,8 +32,12 @@ pub enum ServeError {
     Record(#[from] RecordError),
     #[error("cannot listen on {address}: {source}. Give another with --listen")]
     Listen { address: SocketAddr, source: std::io::Error },
-    #[error("no thread for the camera: {0}")]
-    Camera(std::io::Error),
+    #[error(transparent)]
+    Listeners(#[from] ListenersError),
+    #[error("a listener in the record cannot be used: {0}")]
+    Listener(#[from] ListenerError),
+    #[error("no thread for the camera {camera}: {source}")]
+    Camera { camera: CameraName, source: std::io::Error },
 }
 
 /// A service that is bound and ready to run.
@@ -36,12 +45,13 @@ pub struct Server {
     app: App,
     listener: TcpListener,
     address: SocketAddr,
-    camera: Option<LiveCamera>,
-    followed: Vec<JoinHandle<()>>,
+    /// The couriers, and who writes down the cameras' health.
+    tasks: Vec<JoinHandle<()>>,
+    new_secrets: Vec<NewSecret>,
 }
 
 impl Server {
-    /// Opens the record, binds the address, and starts the camera and the listeners.
+    /// Opens the record, binds the address, and starts the cameras and the listeners.
     ///
     /// # Errors
     /// Where the data folder or the address cannot be used.
@@ -49,15 +59,24 @@ impl Server {
         let refused = |source| ServeError::Listen { address: settings.listen, source };
         let listener = TcpListener::bind(settings.listen).await.map_err(refused)?;
         let address = listener.local_addr().map_err(refused)?;
-        let app = App::new(Record::open(&settings.data)?, readers, settings.limits);
-        let followed =
-            settings.listeners.into_iter().map(|listener| listener.follow(app.clone())).collect();
-        let camera = settings
-            .camera
-            .map(|(name, source)| LiveCamera::start(&name, source, app.cameras()))
-            .transpose()
-            .map_err(ServeError::Camera)?;
-        Ok(Self { app, listener, address, camera, followed })
+        let app = App::new(
+            Record::open(&settings.data, settings.retention)?,
+            readers,
+            settings.limits,
+            settings.watching,
+        );
+        let (couriers, new_secrets) = send_couriers(&app, &settings.listeners).await?;
+        let part = app.vitals.part("telling of the cameras' health");
+        let health_notes = tokio::spawn(health_notes::write_down(app.clone(), part));
+        for (camera, source) in settings.cameras {
+            if let Err(source) = app.cameras.start(&camera, source) {
+                app.cameras.stop();
+                return Err(ServeError::Camera { camera, source });
+            }
+        }
+        let mut tasks = couriers;
+        tasks.push(health_notes);
+        Ok(Self { app, listener, address, tasks, new_secrets })
     }
 
     /// The address that was bound, with its port.
@@ -65,24 +84,59 @@ impl Server {
         self.address
     }
 
-    /// Serves until `stop` is ready; then lets requests finish and stops the camera.
+    /// The secrets of listeners that had none. They are not told again.
+    pub fn new_secrets(&self) -> &[NewSecret] {
+        &self.new_secrets
+    }
+
+    /// Serves until `stop` is ready; then lets requests finish and stops the cameras.
     pub async fn run(self, stop: impl Future<Output = ()> + Send) {
         let stopping = self.app.stopping.clone();
-        let serving = connections::serve(self.listener, router(self.app), stopping.subscribe());
+        let cameras = self.app.cameras.clone();
+        let write_time = self.app.limits.write_time;
+        let serving =
+            connections::serve(self.listener, router(self.app), write_time, stopping.subscribe());
         let stopped = async {
             stop.await;
             stopping.send_replace(true);
         };
         tokio::join!(serving, stopped);
-        for task in self.followed {
+        for task in self.tasks {
             if task.await.is_err() {
-                tracing::error!("a listener's task had ended in a panic");
+                tracing::error!("a task had ended in a panic");
             }
         }
-        if let Some(camera) = self.camera
-            && tokio::task::spawn_blocking(move || camera.stop()).await.is_err()
-        {
-            tracing::error!("the camera could not be stopped");
+        if tokio::task::spawn_blocking(move || cameras.stop()).await.is_err() {
+            tracing::error!("the cameras could not be stopped");
         }
     }
+}
+
+/// Takes the listeners on and sets a courier on its way for each that is not gone.
+async fn send_couriers(
+    app: &App,
+    listeners: &[Listener],
+) -> Result<(Vec<JoinHandle<()>>, Vec<NewSecret>), ServeError> {
+    let (known, new_secrets) = webhooks::take_on(&app.record, listeners).await?;
+    let mut couriers = Vec::new();
+    for listener in known {
+        if listener.disabled_at.is_some() {
+            tracing::warn!(
+                "a listener has said that it is gone for good and gets nothing; to take it on \
+                 again, start once without it: {}",
+                listener.url.parse::<webhooks::ListenerUrl>()?
+            );
+            continue;
+        }
+        let courier = Courier::new(app.record.clone(), &listener, app.metrics.clone(), TRY_TIME)?;
+        let part = app.vitals.part(format!("listener {}", courier.url()));
+        couriers.push(tokio::spawn(courier.run(part, app.stopping.subscribe())));
+    }
+    Ok((couriers, new_secrets))
+}
+
+/// Returns when the service stops.
+pub(super) async fn stopped(stopping: &mut watch::Receiver<bool>) {
+    // An error means that nobody is left who could stop it: as good as stopped.
+    let _ = stopping.wait_for(|stopping| *stopping).await;
 }

@@ -6,7 +6,9 @@
 //! balls and render again for the next rest of a session. The same seed gives the same scene and
 //! picture whatever the number of threads; other machines may differ in the last bit of a sine.
 //!
-//! On `table` and `camera`. Must not know `vision`: what is measured with these frames may not
+//! [`Painter`] draws many frames of one table quickly; [`session`] plays whole sessions with it.
+//!
+//! On `table`, `camera` and `motion`. Must not know `vision`: what is measured with these frames may not
 //! help to make them.
 
 mod build;
@@ -14,9 +16,11 @@ mod colour;
 mod extras;
 mod layouts;
 mod looks;
+mod quick;
 mod random;
 mod render;
 mod scene;
+pub mod session;
 mod truth;
 mod viewpoint;
 mod write;
@@ -28,6 +32,7 @@ pub use layouts::LayoutKind;
 pub use looks::{
     BallSet, Cloth, CueMark, Film, Floor, Lamp, LightKind, Lighting, Looks, Rails, Room,
 };
+pub use quick::{Exposure, Moment, Painter, Prop, SeenBall};
 pub use random::Random;
 pub use scene::{Scene, StagedBall, random_orientation};
 pub use truth::{BallTruth, CameraTruth, TableTruth, Truth};

@@ -32,7 +32,8 @@ pub(super) struct BedGrid {
     light: Vec<f32>,
 }
 
-/// A frame on the grid: each cell's logarithmic colour less the cloth's there.
+/// A frame on the grid: each cell's logarithmic colour less the cloth's there; nothing where the
+/// cell lies outside the picture.
 pub(super) struct BedView {
     pub columns: usize,
     pub rows: usize,
@@ -78,6 +79,9 @@ impl BedGrid {
         for row in 0..self.rows {
             for column in 0..self.columns {
                 let at = row * self.columns + column;
+                if self.sources[at].is_none() {
+                    continue;
+                }
                 let here = cloth.at(column, row);
                 let colour = colours[at];
                 difference[at] = [colour[0] - here[0], colour[1] - here[1], colour[2] - here[2]];
@@ -267,7 +271,7 @@ impl Cloth {
 }
 
 /// The middle value; the order of the slice changes.
-fn middle(values: &mut [f32]) -> Option<f32> {
+pub(super) fn middle(values: &mut [f32]) -> Option<f32> {
     if values.is_empty() {
         return None;
     }

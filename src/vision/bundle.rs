@@ -92,17 +92,38 @@ pub(super) struct LensPrior {
     /// Focal length as a part of the longer picture side, and the spread of its logarithm.
     pub focal_part: f64,
     pub focal_log_sigma: f64,
+    /// The radial terms and their spreads.
+    pub k1: f64,
     pub k1_sigma: f64,
+    pub k2: f64,
     pub k2_sigma: f64,
 }
 
 impl LensPrior {
     /// Focal length 0.5 to 1.3 picture sides, mild distortion.
-    pub const ORDINARY: Self =
-        Self { focal_part: 0.78, focal_log_sigma: 0.17, k1_sigma: 0.15, k2_sigma: 0.03 };
+    pub const ORDINARY: Self = Self {
+        focal_part: 0.78,
+        focal_log_sigma: 0.17,
+        k1: 0.0,
+        k1_sigma: 0.15,
+        k2: 0.0,
+        k2_sigma: 0.03,
+    };
     /// For the first rounds, when a wrong edge must not be taken for a wrong lens.
-    pub const FIRM: Self =
-        Self { focal_part: 0.78, focal_log_sigma: 0.08, k1_sigma: 0.15, k2_sigma: 0.001 };
+    pub const FIRM: Self = Self { focal_log_sigma: 0.08, k2_sigma: 0.001, ..Self::ORDINARY };
+
+    /// For a lens that is known: only the pose is left open.
+    pub fn known(lens: &Lens) -> Self {
+        let longer = f64::from(lens.width_px.max(lens.height_px));
+        Self {
+            focal_part: lens.focal_px / longer,
+            focal_log_sigma: 1e-5,
+            k1: lens.k1,
+            k1_sigma: 1e-5,
+            k2: lens.k2,
+            k2_sigma: 1e-5,
+        }
+    }
 }
 
 /// A camera solved from sightings.
@@ -284,8 +305,8 @@ impl<'a> Problem<'a> {
         let prior = &self.prior;
         let held = [
             (lens.focal_px / (longer * prior.focal_part)).ln() / prior.focal_log_sigma,
-            lens.k1 / prior.k1_sigma,
-            lens.k2 / prior.k2_sigma,
+            (lens.k1 - prior.k1) / prior.k1_sigma,
+            (lens.k2 - prior.k2) / prior.k2_sigma,
             (border.behind_mm - Border::ORDINARY.behind_mm) / BEHIND_SIGMA_MM,
             (border.above_mm - Border::ORDINARY.above_mm) / ABOVE_SIGMA_MM,
         ];

@@ -1,9 +1,9 @@
 //! Calibration from ordinary frames: finds the table and solves lens, pose and size together.
 
 use super::bundle;
-use super::refine::{self, Fit};
-use super::{foot, search, size};
-use crate::camera::{Calibration, CalibrationReport, Camera, PixelPoint};
+use super::refine::{self, Fit, LensKnown};
+use super::{foot, search, size, start};
+use crate::camera::{Calibration, CalibrationReport, Camera, Lens, PixelPoint};
 use crate::table::{FootEnd, TableSize};
 use image::RgbImage;
 use thiserror::Error;
@@ -32,6 +32,8 @@ pub struct CalibrateOptions {
     pub foot: FootChoice,
     /// Nose corners given by hand, in order around the table; refined before use.
     pub corners_px: Option<[PixelPoint; 4]>,
+    /// The lens, from pictures of a printed board; only the camera's place is solved then.
+    pub lens: Option<Lens>,
 }
 
 /// Why no calibration came out of the frames.
@@ -47,6 +49,14 @@ pub enum CalibrateError {
         "the frames are of different sizes ({first} and {other} pixels): give frames of one camera only"
     )]
     MixedSizes { first: String, other: String },
+    #[error(
+        "the lens is one of pictures of {lens} pixels, the frame has {frame}: give the lens of this camera at this size"
+    )]
+    OtherLens { lens: String, frame: String },
+}
+
+fn size_in_words((width_px, height_px): (u32, u32)) -> String {
+    format!("{width_px} × {height_px}")
 }
 
 /// Finds the table in frames of one camera and solves lens, pose and table size.
@@ -59,18 +69,29 @@ pub fn calibrate(
 ) -> Result<Calibration, CalibrateError> {
     let first = frames.first().ok_or(CalibrateError::NoFrame)?;
     if let Some(other) = frames.iter().find(|frame| frame.dimensions() != first.dimensions()) {
-        let size = |frame: &RgbImage| format!("{} × {}", frame.width(), frame.height());
-        return Err(CalibrateError::MixedSizes { first: size(first), other: size(other) });
+        let [first, other] = [first, other].map(|frame| size_in_words(frame.dimensions()));
+        return Err(CalibrateError::MixedSizes { first, other });
+    }
+    if let Some(lens) =
+        options.lens.filter(|lens| (lens.width_px, lens.height_px) != first.dimensions())
+    {
+        let lens = size_in_words((lens.width_px, lens.height_px));
+        return Err(CalibrateError::OtherLens { lens, frame: size_in_words(first.dimensions()) });
     }
     let assumed = options.table.unwrap_or(TableSize::NINE_FOOT);
     let mut fit = find_table(frames, &assumed, options.corners_px.as_ref())?;
+    let mut lens_known = LensKnown::Roughly;
+    if let Some(lens) = options.lens {
+        fit = through(frames, &assumed, &fit, lens)?;
+        lens_known = LensKnown::Exactly;
+    }
     let (mut table, mut sized_by) = (assumed, None);
     if options.table.is_none() {
         let inferred = size::infer(frames, &fit.solved.camera, fit.solved.border);
         sized_by = Some(inferred.balls);
         table = inferred.table;
         if table != assumed
-            && let Some(better) = refine::refine(frames, &table, &inferred.camera)
+            && let Some(better) = refine::refine(frames, &table, &inferred.camera, lens_known)
         {
             fit = better;
         }
@@ -86,8 +107,29 @@ pub fn calibrate(
     })
 }
 
+/// The table that was found, seen through a lens that is known.
+fn through(
+    frames: &[RgbImage],
+    table: &TableSize,
+    found: &Fit,
+    lens: Lens,
+) -> Result<Fit, CalibrateError> {
+    let [a, b, c, d] = corners_px(&found.solved.camera, table)?;
+    let [p, q, r, s] = table.corners();
+    let pairs = [(p, a), (q, b), (r, c), (s, d)];
+    start::camera_from_points(table, &pairs, table.nose_height_mm(), lens)
+        .and_then(|start| refine::refine(frames, table, &start, LensKnown::Exactly))
+        .filter(|fit| fit.evidence.missing().is_none())
+        .ok_or_else(|| CalibrateError::NoTable {
+            missing:
+                "seen through the lens that was given its cushions are not straight, so it is \
+                      not this camera's lens"
+                    .into(),
+        })
+}
+
 /// The best table in the frames: found in the first that shows one, refined in all.
-fn find_table(
+pub(super) fn find_table(
     frames: &[RgbImage],
     table: &TableSize,
     by_hand: Option<&[PixelPoint; 4]>,
@@ -99,7 +141,7 @@ fn find_table(
             Ok(starts) => {
                 let best = starts
                     .iter()
-                    .filter_map(|start| refine::refine(frames, table, start))
+                    .filter_map(|start| refine::refine(frames, table, start, LensKnown::Roughly))
                     .max_by(|a, b| a.evidence.score().total_cmp(&b.evidence.score()));
                 match best.map(|fit| (fit.evidence.missing(), fit)) {
                     Some((None, fit)) => return Ok(fit),
@@ -112,7 +154,10 @@ fn find_table(
     Err(CalibrateError::NoTable { missing })
 }
 
-fn corners_px(camera: &Camera, table: &TableSize) -> Result<[PixelPoint; 4], CalibrateError> {
+pub(super) fn corners_px(
+    camera: &Camera,
+    table: &TableSize,
+) -> Result<[PixelPoint; 4], CalibrateError> {
     let missing = || CalibrateError::NoTable { missing: "a corner lies behind the camera".into() };
     let seen =
         table.corners().map(|corner| camera.project(corner.at_height(table.nose_height_mm())));
@@ -120,7 +165,7 @@ fn corners_px(camera: &Camera, table: &TableSize) -> Result<[PixelPoint; 4], Cal
     Ok([a, b, c, d])
 }
 
-fn report(
+pub(super) fn report(
     fit: &Fit,
     camera: &Camera,
     table: &TableSize,

@@ -95,7 +95,7 @@ fn contrast(frame: &RgbImage, camera: &Camera, spot: TablePoint) -> Option<f32> 
 }
 
 /// The same camera with the table turned by half: x and y run the other way.
-fn turned(camera: &Camera, table: &TableSize) -> Camera {
+pub(super) fn turned(camera: &Camera, table: &TableSize) -> Camera {
     let half = UnitQuaternion::from_axis_angle(&Vector3::z_axis(), std::f64::consts::PI);
     let corner = Vector3::new(table.length_mm, table.width_mm, 0.0);
     let Pose { rotation, translation_mm } = camera.pose;

@@ -24,13 +24,17 @@ mod pockets;
 mod profile;
 mod quad;
 mod read;
+mod recalibrate;
 mod refine;
 mod region;
+mod rest;
 mod search;
 mod size;
 mod start;
+mod steady;
 
 pub use calibrate::{CalibrateError, CalibrateOptions, FootChoice, calibrate};
 pub use naming::{BallLook, LaidOut, LookError};
 pub use net::NetError;
 pub use read::{ReadError, Reader, Reading, Rejected, read};
+pub use rest::{Look, RestWatch, TableState};

@@ -117,6 +117,35 @@ fn close_edge_at(
     Some((across.point(edge.offset_px, 0.0), edge.sigma_px))
 }
 
+/// A place on a nose where it is looked at again and again.
+pub(super) struct Station {
+    /// Where the camera has the nose.
+    pub here: PixelPoint,
+    /// Unit vector into the table, at right angles to the nose's picture.
+    pub inward: [f64; 2],
+    /// How far inward of that the nose is seen; none where it is not.
+    pub offset_px: Option<f64>,
+}
+
+/// Looks closely at a few places of each nose.
+pub(super) fn check(
+    frame: &RgbImage,
+    (camera, table): (&Camera, &TableSize),
+    (spacing_mm, reach_mm): (f64, f64),
+) -> Vec<Station> {
+    let z_mm = table.nose_height_mm();
+    let mut stations = Vec::new();
+    for nose in Nose::all(table) {
+        for along_mm in nose.stations(spacing_mm) {
+            let Some(across) = Across::at(camera, &nose, along_mm, (0.0, z_mm)) else { continue };
+            let seen = close_edge_at(frame, camera, &nose, along_mm, (z_mm, reach_mm));
+            let offset_px = seen.map(|(at, _)| across.offset_px(at));
+            stations.push(Station { here: across.here, inward: across.inward, offset_px });
+        }
+    }
+    stations
+}
+
 /// Looks for the border between each cushion's cloth and the rail within `reach_mm` of
 /// where it is expected: the steepest change of colour, whichever way it goes.
 pub(super) fn look_borders(

@@ -1,13 +1,16 @@
 //! Whether something lies or reaches over the cloth that is no ball.
 //!
-//! Input: the bed seen from above and the balls on it. Output: the area of the largest thing that
-//! neither cloth, shadow nor balls explain. Method: cells that differ from the cloth in hue, or are
+//! Input: the bed seen from above, the balls on it, and the bed's usual look where it is known.
+//! Output: what is in the way, if anything. Method: cells that differ from the cloth in hue, or are
 //! much lighter or darker than a shadow leaves them, are gathered into connected parts, with the
-//! balls and what is right around them left out. Spots, chalk marks and the cushions' shadows are
+//! balls and what is right around them left out. Where the usual look of a cell is known, less will
+//! do, and the cushions and rails tell as well: a part that comes in over a nose is an arm or a
+//! cue, however little of it is over the cloth. Spots, chalk marks and the cushions' shadows are
 //! small or thin; an arm, a cue, a rack are not. Not modelled: what has the cloth's own colour.
 
-use super::bed::{BedView, CELL_MM, cell_place};
+use super::bed::{BedView, CELL_MM, cell_place, place_cell};
 use super::region;
+use super::steady::SteadyBed;
 use crate::table::{TablePoint, TableSize};
 
 /// Difference in hue (logarithmic) that no shadow makes.
@@ -15,45 +18,205 @@ const OTHER_HUE: f32 = 0.22;
 /// Lighter than the cloth around, or darker than in a shadow (logarithmic brightness).
 const LIGHTER: f32 = 0.3;
 const DARKER: f32 = -1.5;
+/// The same against the usual look of a cell.
+const UNUSUAL_HUE: f32 = 0.13;
+const UNUSUALLY_LIGHT: f32 = 0.18;
+const UNUSUALLY_DARK: f32 = -0.9;
+/// Cloth in any ordinary light differs less than this from the cloth around.
+const PLAIN_HUE: f32 = 0.1;
+const PLAIN_LIGHT: f32 = 0.15;
 /// Right around a ball its picture, its gloss and its darkest shadow differ from the cloth.
 const AROUND_BALL: f64 = 1.6;
-/// What lies this close to the noses is the cushions' doing.
+/// What lies this close to the noses is the cushions' doing, unless it is unusual.
 const ALONG_NOSE_MM: f64 = 16.0;
 /// A pocket's mouth, with its jaws and their shadows, reaches this far beyond the hole.
 const MOUTH_MM: f64 = 36.0;
 /// A larger thing than this, in mm², obstructs.
 const LEAST_AREA_MM2: f64 = 860.0;
+/// And a smaller one, if it comes in over a nose from so far behind it and reaches so far in.
+const LEAST_REACHING_MM2: f64 = 240.0;
+const FROM_BEHIND_MM: f64 = 28.0;
+const REACHES_IN_MM: f64 = 40.0;
+/// Where the cushions' usual look is known, one so large that comes only just in obstructs.
+const LEAST_KNOWN_MM2: f64 = 400.0;
+const OVER_NOSE_MM: f64 = 8.0;
+/// Where a thing that touches a ball is seen between the two, in the ball's radii.
+const NEXT_TO_BALL: f64 = 1.3;
+/// It touches where it does so in more than this part of the directions around.
+const TOUCHING: f64 = 0.05;
 
-/// Whether the view is obstructed.
-pub(super) fn is_obstructed(view: &BedView, balls: &[TablePoint], table: &TableSize) -> bool {
-    largest_area_mm2(view, balls, table) > LEAST_AREA_MM2
+/// Something over the cloth.
+pub(super) struct Obstruction {
+    /// Its cells.
+    mask: Vec<bool>,
 }
 
-fn largest_area_mm2(view: &BedView, balls: &[TablePoint], table: &TableSize) -> f64 {
-    let (w, h) = (view.columns, view.rows);
-    let mut odd: Vec<bool> = view.difference.iter().map(|d| is_odd(*d)).collect();
-    let pockets = table.pockets();
-    let reach_mm = AROUND_BALL * table.ball_radius_mm();
-    let explained = |place: TablePoint| {
-        let along = |at_mm: f64, length_mm: f64| {
-            !(ALONG_NOSE_MM..length_mm - ALONG_NOSE_MM).contains(&at_mm)
+/// What is in the way, if anything.
+pub(super) fn find(
+    view: &BedView,
+    (balls, table): (&[TablePoint], &TableSize),
+    steady: &SteadyBed,
+) -> Option<Obstruction> {
+    let (labels, parts) = odd_parts(view, (balls, table), steady);
+    let obstructs = |label: &u32| *label > 0 && parts[*label as usize].obstructs();
+    let mask: Vec<bool> = labels.iter().map(obstructs).collect();
+    mask.contains(&true).then_some(Obstruction { mask })
+}
+
+/// Whether something comes in over a nose, which no ball does, wherever the balls may be; knows
+/// nothing before the bed's usual look is known.
+pub(super) fn comes_in(view: &BedView, table: &TableSize, steady: &SteadyBed) -> bool {
+    let (_, parts) = odd_parts(view, (&[], table), steady);
+    parts.iter().any(Part::comes_in)
+}
+
+/// The connected parts of what is odd: each cell's part, none being 0, and what they are like.
+fn odd_parts(
+    view: &BedView,
+    (balls, table): (&[TablePoint], &TableSize),
+    steady: &SteadyBed,
+) -> (Vec<u32>, Vec<Part>) {
+    let w = view.columns;
+    let covered = ball_cover(view, balls, AROUND_BALL * table.ball_radius_mm());
+    let mut odd = vec![false; view.difference.len()];
+    for (index, odd) in odd.iter_mut().enumerate().filter(|(index, _)| !covered[*index]) {
+        let difference = view.difference[index];
+        let place = cell_place((index % w) as f64, (index / w) as f64);
+        let inside_mm = inside_mm(place, table);
+        let looks_odd = match steady.usual(index) {
+            Some(usual) => is_unusual(difference, usual, inside_mm > 0.0),
+            None if inside_mm > ALONG_NOSE_MM => is_odd(difference),
+            // Before anything is known of the rails: cushions have the cloth's hue.
+            None => hue(difference) > OTHER_HUE,
         };
-        along(place.x_mm, table.length_mm)
-            || along(place.y_mm, table.width_mm)
-            || balls.iter().any(|ball| ball.distance_mm(place) < reach_mm)
-            || pockets
-                .iter()
-                .any(|pocket| pocket.centre.distance_mm(place) < pocket.radius_mm + MOUTH_MM)
-    };
-    for (index, odd) in odd.iter_mut().enumerate().filter(|(_, odd)| **odd) {
-        *odd = !explained(cell_place((index % w) as f64, (index / w) as f64));
+        *odd = looks_odd && !in_a_mouth(place, table);
     }
-    let (_, areas) = region::label(&odd, (w, h));
-    areas.into_iter().max().unwrap_or(0) as f64 * CELL_MM * CELL_MM
+    let (labels, areas) = region::label(&odd, (w, view.rows));
+    let mut parts = vec![Part::default(); areas.len()];
+    for (index, label) in labels.iter().enumerate().filter(|(_, label)| **label > 0) {
+        let inside_mm = inside_mm(cell_place((index % w) as f64, (index / w) as f64), table);
+        parts[*label as usize].add(inside_mm, steady.usual(index).is_some());
+    }
+    (labels, parts)
+}
+
+impl Obstruction {
+    /// Whether this thing reaches up to a ball.
+    pub fn touches(&self, view: &BedView, at: TablePoint, table: &TableSize) -> bool {
+        const DIRECTIONS: u32 = 36;
+        let cell = |radii: f64, direction: u32| {
+            let angle = f64::from(direction) / f64::from(DIRECTIONS) * std::f64::consts::TAU;
+            let (sin, cos) = angle.sin_cos();
+            let r_mm = radii * table.ball_radius_mm();
+            let place = TablePoint::new(at.x_mm + r_mm * cos, at.y_mm + r_mm * sin);
+            let [x, y] = place_cell(place).map(f64::round);
+            let inside = x >= 0.0 && y >= 0.0 && x < view.columns as f64 && y < view.rows as f64;
+            inside.then(|| y as usize * view.columns + x as usize)
+        };
+        let reached = (0..DIRECTIONS).filter(|direction| {
+            let thing = cell(AROUND_BALL + 0.2, *direction).is_some_and(|cell| self.mask[cell]);
+            let between = cell(NEXT_TO_BALL, *direction);
+            thing && between.is_some_and(|cell| is_odd(view.difference[cell]))
+        });
+        reached.count() as f64 > TOUCHING * f64::from(DIRECTIONS)
+    }
+}
+
+/// A connected part of what is odd.
+#[derive(Debug, Clone, Copy, Default)]
+struct Part {
+    /// Cells over the cloth: away from the noses, or of a known usual look.
+    on_cloth: usize,
+    /// Cells of a known usual look, cushions and rails among them.
+    known: usize,
+    deepest_mm: f64,
+    farthest_behind_mm: f64,
+}
+
+impl Part {
+    fn add(&mut self, inside_mm: f64, known: bool) {
+        self.on_cloth += usize::from(inside_mm > ALONG_NOSE_MM || known && inside_mm > 0.0);
+        self.known += usize::from(known);
+        self.deepest_mm = self.deepest_mm.max(inside_mm);
+        self.farthest_behind_mm = self.farthest_behind_mm.max(-inside_mm);
+    }
+
+    fn obstructs(&self) -> bool {
+        let area_mm2 = area_mm2(self.on_cloth);
+        let reaches_in = self.farthest_behind_mm > FROM_BEHIND_MM
+            && self.deepest_mm > REACHES_IN_MM
+            && area_mm2 > LEAST_REACHING_MM2;
+        area_mm2 > LEAST_AREA_MM2 || reaches_in || self.comes_in()
+    }
+
+    /// Whether it comes in over a nose whose usual look is known.
+    fn comes_in(&self) -> bool {
+        self.farthest_behind_mm > FROM_BEHIND_MM
+            && self.deepest_mm > OVER_NOSE_MM
+            && area_mm2(self.known) > LEAST_KNOWN_MM2
+    }
+}
+
+fn area_mm2(cells: usize) -> f64 {
+    cells as f64 * CELL_MM * CELL_MM
+}
+
+/// How far a place lies inside the noses; negative beyond them.
+fn inside_mm(place: TablePoint, table: &TableSize) -> f64 {
+    let along = |at_mm: f64, length_mm: f64| at_mm.min(length_mm - at_mm);
+    along(place.x_mm, table.length_mm).min(along(place.y_mm, table.width_mm))
+}
+
+fn in_a_mouth(place: TablePoint, table: &TableSize) -> bool {
+    table.pockets().iter().any(|pocket| {
+        // Beyond the noses a mouth is as wide as the hole's surroundings.
+        pocket.centre.distance_mm(place) < pocket.radius_mm + MOUTH_MM
+    })
+}
+
+/// The cells within a distance of any of the balls.
+pub(super) fn ball_cover(view: &BedView, balls: &[TablePoint], reach_mm: f64) -> Vec<bool> {
+    let mut covered = vec![false; view.difference.len()];
+    let reach = (reach_mm / CELL_MM).ceil() as i64;
+    for ball in balls {
+        let [x, y] = place_cell(*ball).map(|at| at.round() as i64);
+        for row in (y - reach).max(0)..=(y + reach).min(view.rows as i64 - 1) {
+            for column in (x - reach).max(0)..=(x + reach).min(view.columns as i64 - 1) {
+                let place = cell_place(column as f64, row as f64);
+                if place.distance_mm(*ball) < reach_mm {
+                    covered[row as usize * view.columns + column as usize] = true;
+                }
+            }
+        }
+    }
+    covered
+}
+
+/// Brightness against the cloth, logarithmic.
+fn light(difference: [f32; 3]) -> f32 {
+    (difference[0] + difference[1] + difference[2]) / 3.0
+}
+
+/// How far the hue is from the cloth's, logarithmic.
+fn hue(difference: [f32; 3]) -> f32 {
+    let light = light(difference);
+    difference.iter().map(|d| (d - light).abs()).fold(0.0, f32::max)
 }
 
 fn is_odd(difference: [f32; 3]) -> bool {
-    let light = (difference[0] + difference[1] + difference[2]) / 3.0;
-    let hue = difference.iter().map(|d| (d - light).abs()).fold(0.0, f32::max);
-    hue > OTHER_HUE || !(DARKER..=LIGHTER).contains(&light)
+    hue(difference) > OTHER_HUE || !(DARKER..=LIGHTER).contains(&light(difference))
+}
+
+/// Whether a cell looks like cloth in ordinary light or a soft shadow.
+pub(super) fn is_plain(difference: [f32; 3]) -> bool {
+    hue(difference) < PLAIN_HUE && (UNUSUALLY_DARK..PLAIN_LIGHT).contains(&light(difference))
+}
+
+/// Whether a cell is neither what it usually is nor plain cloth.
+fn is_unusual(difference: [f32; 3], usual: [f32; 3], on_cloth: bool) -> bool {
+    if on_cloth && is_plain(difference) {
+        return false;
+    }
+    let change = [0, 1, 2].map(|i| difference[i] - usual[i]);
+    hue(change) > UNUSUAL_HUE || !(UNUSUALLY_DARK..=UNUSUALLY_LIGHT).contains(&light(change))
 }

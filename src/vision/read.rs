@@ -2,14 +2,16 @@
 
 use super::ball_fit::{self, BallFit, Widening};
 use super::balls::BallFinder;
+use super::bed::BedView;
 use super::centring::{Centred, Centring};
 use super::evidence;
 use super::naming::{BallLook, LookError, Name, Naming};
 use super::net::NetError;
 use super::obstruction;
+use super::steady::SteadyBed;
 use crate::camera::Calibration;
 use crate::layout::{Ball, BallKind, Layout};
-use crate::table::{DiamondPoint, TablePoint};
+use crate::table::{DiamondPoint, TablePoint, TableSize};
 use image::RgbImage;
 use nalgebra::{Matrix2, Vector2};
 use serde::Serialize;
@@ -51,6 +53,9 @@ const LEAST_CLOTH: f64 = 0.4;
 const LEAST_POCKETS: usize = 3;
 /// A place counts as a ball from this sureness on.
 const LEAST_BALL: f64 = 0.5;
+/// What touches something in the way has to be surer, or it is a piece of that: in staged frames
+/// with a player, cuffs and fists reach 0.991 and balls beside an arm begin at 0.997.
+const SURE_BALL: f64 = 0.993;
 /// Centres of two balls lie at least this part of a diameter apart, to the errors of reading.
 const LEAST_APART: f64 = 0.88;
 
@@ -90,9 +95,19 @@ impl Reader {
         self.naming.teach(look)
     }
 
+    /// Reads with another calibration from now on; what it was taught stays.
+    pub fn recalibrate(&mut self, calibration: Calibration) {
+        self.finder = BallFinder::new(&calibration.camera, &calibration.table);
+        self.calibration = calibration;
+    }
+
     /// The calibration it reads with.
     pub fn calibration(&self) -> &Calibration {
         &self.calibration
+    }
+
+    pub(super) fn table(&self) -> &TableSize {
+        &self.calibration.table
     }
 
     /// Reads one frame.
@@ -100,16 +115,40 @@ impl Reader {
     /// # Errors
     /// [`ReadError`] where frame and calibration do not belong together.
     pub fn read(&self, frame: &RgbImage) -> Result<Reading, ReadError> {
-        let lens = &self.calibration.camera.lens;
-        if frame.dimensions() != (lens.width_px, lens.height_px) {
-            return Err(ReadError::WrongSize {
-                got: format!("{} × {}", frame.width(), frame.height()),
-                wanted: format!("{} × {}", lens.width_px, lens.height_px),
-            });
-        }
-        let mut rejected = Vec::new();
-        let scene = (&self.finder.camera, &self.finder.table);
+        self.check_size(frame)?;
         let view = self.finder.view(frame);
+        self.read_view(frame, &view, &SteadyBed::default())
+    }
+
+    /// Whether a frame has the size that the calibration is for.
+    pub fn fits(&self, frame: &RgbImage) -> bool {
+        let lens = &self.calibration.camera.lens;
+        frame.dimensions() == (lens.width_px, lens.height_px)
+    }
+
+    pub(super) fn check_size(&self, frame: &RgbImage) -> Result<(), ReadError> {
+        if self.fits(frame) {
+            return Ok(());
+        }
+        let lens = &self.calibration.camera.lens;
+        let size = |(width, height)| format!("{width} × {height}");
+        let wanted = size((lens.width_px, lens.height_px));
+        Err(ReadError::WrongSize { got: size(frame.dimensions()), wanted })
+    }
+
+    /// The bed of a frame, seen from above.
+    pub(super) fn view(&self, frame: &RgbImage) -> BedView {
+        self.finder.view(frame)
+    }
+
+    /// Reads a frame whose bed is seen already, knowing the bed's usual look.
+    pub(super) fn read_view(
+        &self,
+        frame: &RgbImage,
+        view: &BedView,
+        steady: &SteadyBed,
+    ) -> Result<Reading, ReadError> {
+        let scene = (&self.finder.camera, &self.finder.table);
         let pockets = evidence::pockets_in_place(frame, scene.0, scene.1);
         if view.cloth_part < LEAST_CLOTH || pockets < LEAST_POCKETS {
             let why = format!(
@@ -118,13 +157,50 @@ impl Reader {
             );
             return Err(ReadError::TableMoved { why });
         }
-        let candidates = self.finder.candidates(&view);
+        let mut rejected = Vec::new();
+        let mut kept = self.likely(frame, view, &mut rejected)?;
+        for centred in &mut kept {
+            *centred = self.sharpened(frame, centred);
+        }
+        let centres: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
+        let sure: Vec<f64> = kept.iter().map(|centred| centred.ball).collect();
+        let obstruction = obstruction::find(view, (&centres, scene.1), steady);
+        let names = self.naming.name(frame, scene, (&centres, &sure))?;
+        let mut balls = Vec::new();
+        for (centred, name) in kept.iter().zip(names) {
+            let at = centred.centre;
+            let mut reject = |why: &str| rejected.push(Rejected { at, why: why.into() });
+            if name.number.is_none() {
+                reject("does not look like a ball");
+            } else if centred.ball < SURE_BALL
+                && obstruction.as_ref().is_some_and(|thing| thing.touches(view, at, scene.1))
+            {
+                reject("part of what is in the way");
+            } else {
+                balls.push(self.ball(centred, &name));
+            }
+        }
+        let Calibration { table, foot, .. } = self.calibration;
+        let obstructed = obstruction.is_some();
+        Ok(Reading { layout: Layout { table, foot, obstructed, balls }, rejected })
+    }
+
+    /// The places that the network takes for balls, surest first, each where a ball can lie and
+    /// no two in one place.
+    fn likely(
+        &self,
+        frame: &RgbImage,
+        view: &BedView,
+        rejected: &mut Vec<Rejected>,
+    ) -> Result<Vec<Centred>, ReadError> {
+        let scene = (&self.finder.camera, &self.finder.table);
+        let candidates = self.finder.candidates(view);
         let centred = self.centring.refine(frame, scene, &candidates)?;
-        let mut kept: Vec<Centred> = Vec::new();
         let mut likely: Vec<Centred> =
             centred.into_iter().flatten().filter(|centred| centred.ball > LEAST_BALL).collect();
         likely.sort_by(|a, b| b.ball.total_cmp(&a.ball));
         let apart_mm = LEAST_APART * scene.1.ball_diameter_mm;
+        let mut kept: Vec<Centred> = Vec::new();
         for centred in likely {
             let at = centred.centre;
             if let Some(why) = self.finder.misplaced(at) {
@@ -133,25 +209,7 @@ impl Reader {
                 kept.push(centred);
             }
         }
-        for centred in &mut kept {
-            *centred = self.sharpened(frame, centred);
-        }
-        let centres: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
-        let sure: Vec<f64> = kept.iter().map(|centred| centred.ball).collect();
-        let names = self.naming.name(frame, scene, (&centres, &sure))?;
-        let mut balls = Vec::new();
-        for (centred, name) in kept.iter().zip(names) {
-            if name.number.is_none() {
-                rejected
-                    .push(Rejected { at: centred.centre, why: "does not look like a ball".into() });
-            } else {
-                balls.push(self.ball(centred, &name));
-            }
-        }
-        let Calibration { table, foot, .. } = self.calibration;
-        let on_bed: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
-        let obstructed = obstruction::is_obstructed(&view, &on_bed, &table);
-        Ok(Reading { layout: Layout { table, foot, obstructed, balls }, rejected })
+        Ok(kept)
     }
 
     /// Network and outline together: where the outline agrees it is the sharper of the two, and

@@ -18,16 +18,34 @@ pub(super) struct Fit {
     pub evidence: Evidence,
 }
 
+/// What is known of the lens before the frames are looked at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum LensKnown {
+    /// That it is an ordinary one.
+    Roughly,
+    /// The first camera's lens is the lens.
+    Exactly,
+}
+
 /// Refines a first camera by the noses and the cushions' borders in all the frames, looking ever
 /// closer; none where they do not run straight around the cloth.
-pub(super) fn refine(frames: &[RgbImage], table: &TableSize, start: &Camera) -> Option<Fit> {
+pub(super) fn refine(
+    frames: &[RgbImage],
+    table: &TableSize,
+    start: &Camera,
+    lens: LensKnown,
+) -> Option<Fit> {
     let mut camera = *start;
     let mut solved: Option<Solved> = None;
     let mut shown: Option<&RgbImage> = None;
     for (round, (reach_mm, tukey_px)) in
         [(18.0, 6.0), (12.0, 3.0), (8.0, 2.5), (6.0, 2.0), (5.0, 1.5)].into_iter().enumerate()
     {
-        let prior = if round < 3 { LensPrior::FIRM } else { LensPrior::ORDINARY };
+        let prior = match lens {
+            LensKnown::Exactly => LensPrior::known(&start.lens),
+            LensKnown::Roughly if round < 3 => LensPrior::FIRM,
+            LensKnown::Roughly => LensPrior::ORDINARY,
+        };
         let border = solved.as_ref().map_or(Border::ORDINARY, |solved| solved.border);
         let mut sightings = Vec::new();
         shown = None;

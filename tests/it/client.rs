@@ -56,7 +56,7 @@ pub fn get(address: SocketAddr, path: &str) -> Answer {
     request(address, &format!("GET {path} HTTP/1.1\r\n"), b"")
 }
 
-/// Sends a picture.
+/// Sends a picture, or JSON.
 pub fn post(address: SocketAddr, path: &str, media_type: &str, body: &[u8]) -> Answer {
     let head = format!(
         "POST {path} HTTP/1.1\r\nContent-Type: {media_type}\r\nContent-Length: {}\r\n",
@@ -120,6 +120,12 @@ pub struct Event {
     pub data: String,
 }
 
+impl Event {
+    pub fn json(&self) -> Value {
+        serde_json::from_str(&self.data).unwrap()
+    }
+}
+
 /// One who follows the events.
 pub struct Follower {
     lines: BufReader<TcpStream>,
@@ -143,6 +149,25 @@ impl Follower {
 
     /// The next event of a name, others passed over; none when the stream ends.
     pub fn next(&mut self, name: &str) -> Option<Event> {
+        loop {
+            let event = self.next_of_any()?;
+            if event.name == name {
+                return Some(event);
+            }
+        }
+    }
+
+    /// The next event that has an id; none when the stream ends.
+    pub fn next_with_id(&mut self) -> Option<Event> {
+        loop {
+            let event = self.next_of_any()?;
+            if event.id.is_some() {
+                return Some(event);
+            }
+        }
+    }
+
+    fn next_of_any(&mut self) -> Option<Event> {
         let mut event = Event::default();
         loop {
             let mut line = String::new();
@@ -154,8 +179,7 @@ impl Follower {
                 Some(("event", value)) => event.name = value.into(),
                 Some(("id", value)) => event.id = value.parse().ok(),
                 Some(("data", value)) => event.data.push_str(value),
-                _ if line.is_empty() && event.name == name => return Some(event),
-                _ if line.is_empty() => event = Event::default(),
+                _ if line.is_empty() && !event.name.is_empty() => return Some(event),
                 // Chunk lengths and comments.
                 _ => {}
             }

@@ -140,7 +140,15 @@ fn a_calibration_is_told_in_words_kept_and_read_with() {
     {
         assert!(text.contains(told), "{told} in\n{text}");
     }
+    let mut named = stillcloth(&folder);
+    named.args(["calibrate", "--camera", "hall-2", "--data", "elsewhere"]).arg(&one);
+    printed(&named.output().unwrap());
+    let where_serve_looks = stillcloth::service::calibration_file(
+        &folder.0.join("elsewhere"),
+        &"hall-2".parse().unwrap(),
+    );
     let kept = Calibration::load(&folder.0.join(place)).unwrap();
+    assert_eq!(Calibration::load(&where_serve_looks).unwrap(), kept);
     assert!(!kept.table_given && kept.report.reprojection_px < 1.0, "{:?}", kept.report);
 
     let read = |picture: &Path| {
@@ -171,6 +179,33 @@ fn size_foot_and_corners_can_be_given() {
     assert_eq!(given["foot"], "given");
     assert_eq!(given["saved"], "new/place.json");
     assert!(folder.0.join("over.png").is_file());
+    // The lens of one calibration serves another, as one from a printed board does.
+    let lens = folder.0.join("lens.json");
+    std::fs::write(&lens, free["camera"]["lens"].to_string()).unwrap();
+    let through = calibrate(&["--lens", "lens.json"]);
+    assert_eq!(through["camera"]["lens"]["width_px"], 1920);
+    for part in ["focal_px", "k1", "k2"] {
+        let [one, other] =
+            [&free, &through].map(|from| from["camera"]["lens"][part].as_f64().unwrap());
+        assert!((one - other).abs() <= 2e-4 * (1.0 + one.abs()), "{part}: {one} and {other}");
+    }
+    for corner in 0..4 {
+        let at = |from: &Value, axis: &str| from["nose_corners_px"][corner][axis].as_f64().unwrap();
+        let off = (at(&free, "x_px") - at(&through, "x_px"))
+            .hypot(at(&free, "y_px") - at(&through, "y_px"));
+        assert!(off < 0.5, "corner {corner} moved by {off} px");
+    }
+    // Another camera's lens is refused, as is a file that is none.
+    let mut small = free["camera"]["lens"].clone();
+    small["width_px"] = 1280.into();
+    std::fs::write(&lens, small.to_string()).unwrap();
+    let refused = |name: &str| {
+        let mut command = stillcloth(&folder);
+        refusal(&command.arg("calibrate").arg(&one).args(["--lens", name]).output().unwrap())
+    };
+    assert!(refused("lens.json").contains("1280 × 1080"));
+    std::fs::write(&lens, "{}").unwrap();
+    assert!(refused("lens.json").contains("is no lens"));
     // A few pixels off, and beginning at another corner: they are refined.
     let by_hand = calibrate(&["--corners", "1609,953", "1644,262", "256,158", "196,866"]);
     let corners = |calibration: &Value| -> Vec<[f64; 2]> {

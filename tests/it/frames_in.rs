@@ -243,7 +243,7 @@ fn wrong_addresses_and_methods_are_told_so() {
         get(at, path).is_problem(404, "not_found");
     }
     get(at, "/api/frames").is_problem(405, "method");
-    for query in ["from=yesterday", "limit=many", "after=-"] {
+    for query in ["from=yesterday", "limit=many", "limit=0", "limit=1001", "after=-"] {
         get(at, &format!("/api/layouts?{query}")).is_problem(400, "query");
     }
     assert_eq!(get(at, "/layouts/7").status, 404);

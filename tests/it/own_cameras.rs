@@ -7,7 +7,7 @@ use crate::{
 use serde_json::Value;
 use std::{net::SocketAddr, path::Path, sync::Arc, time::Duration};
 use stillcloth::{
-    camera::source::{FrameSource, SourceError, SourceFrame},
+    camera::source::{Film, FrameSource, SourceError, SourceFrame, Stream},
     service::{CameraName, ReaderFactory, Standpoint, TableReader},
 };
 
@@ -103,11 +103,35 @@ fn a_source_that_is_none_says_so_before_anything_starts() {
 }
 
 #[test]
-fn a_films_frames_are_in_the_right_order_of_colours() {
-    let film = Path::new(env!("CARGO_MANIFEST_DIR")).join("testdata/films/rests.mkv");
-    let mut source = FrameSource::open(film.to_str().unwrap()).unwrap();
-    let Ok(Some(SourceFrame::Decoded(frame))) = source.next_frame() else { panic!("no frame") };
+fn a_films_frames_are_in_the_right_order_of_colours_and_times() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("testdata/films/rests.mkv");
+    let mut film = Film::at(&path).unwrap().begin().unwrap();
+    let first = film.grab().unwrap().unwrap();
+    let SourceFrame::Decoded(frame) = film.retrieve().unwrap() else { panic!("no picture") };
     assert_eq!(frame.dimensions(), (64, 48));
     assert_eq!(frame.get_pixel(0, 0).0, [0, 5, 0]);
     assert_eq!(frame.get_pixel(1, 0).0, [90, 90, 90]);
+    let mut times = vec![first.at.unwrap().as_millis()];
+    while let Some(grabbed) = film.grab().unwrap() {
+        times.push(grabbed.at.unwrap().as_millis());
+    }
+    assert_eq!(times, (0..82).map(|frame| 100 * frame).collect::<Vec<_>>());
+}
+
+#[test]
+fn a_camera_that_may_come_later_is_no_mistake_and_a_mistyped_one_is() {
+    for (text, kind) in [
+        ("63", "webcam"),
+        ("/dev/no-such-camera", "webcam"),
+        ("http://127.0.0.1:1/video", "mjpeg"),
+        ("rtsp://127.0.0.1:1/stream", "network"),
+        ("pushed", "pushed"),
+    ] {
+        assert_eq!(FrameSource::open(text).unwrap().kind(), kind, "{text}");
+    }
+    for text in ["", "demos", "webcam", "64", "ftp://cam/", "http:/cam", "films/run.mp4"] {
+        let opened = FrameSource::open(text);
+        assert!(matches!(opened, Err(SourceError::Unknown { .. })), "{text}: {opened:?}");
+    }
+    assert!(matches!(FrameSource::open("rtsp:///stream"), Err(SourceError::Address { .. })));
 }

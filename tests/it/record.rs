@@ -14,9 +14,9 @@ use std::{
 };
 
 /// The program as a user starts it.
-struct Program {
-    child: Child,
-    address: SocketAddr,
+pub struct Program {
+    pub child: Child,
+    pub address: SocketAddr,
     log: std::thread::JoinHandle<String>,
 }
 
@@ -27,7 +27,7 @@ fn stillcloth() -> Command {
 }
 
 impl Program {
-    fn serve(data: &Path, more: &[&str]) -> Self {
+    pub fn serve(data: &Path, more: &[&str]) -> Self {
         let mut child = stillcloth()
             .args(["serve", "--listen", "127.0.0.1:0", "--data"])
             .arg(data)
@@ -54,7 +54,7 @@ impl Program {
     }
 
     /// Ends it the way an operator does, and returns its log.
-    fn terminate(mut self) -> String {
+    pub fn terminate(mut self) -> String {
         let id = self.child.id().to_string();
         assert!(Command::new("kill").args(["-TERM", &id]).status().unwrap().success());
         assert!(self.child.wait().unwrap().success(), "a service that is stopped ends well");

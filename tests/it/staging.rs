@@ -17,11 +17,13 @@ use std::{
 use stillcloth::{
     camera::source::FrameSource,
     layout::{Ball, BallKind, Layout},
+    record::Retention,
     service::{
-        CameraName, FrameReader, Limits, Listener, ReaderError, ReaderFactory, Server, Settings,
+        CameraName, FrameReader, Limits, Patience, ReaderError, ReaderFactory, Server, Settings,
+        Watching, webhooks::Listener,
     },
     table::{FootEnd, TableSize},
-    vision::{CalibrateError, Reading},
+    vision::{CalibrateError, Look, Reading, TableState},
 };
 use tokio::sync::oneshot;
 
@@ -74,7 +76,12 @@ pub fn layout(balls: u8) -> Layout {
     }
 }
 
-struct ScriptedReader;
+/// Reads what [`scripted`] wrote; of a stream, a layout that two frames show is a rest.
+#[derive(Default)]
+struct ScriptedReader {
+    before: Option<Layout>,
+    rest: Option<Layout>,
+}
 
 impl FrameReader for ScriptedReader {
     fn read(&mut self, frame: &RgbImage) -> Result<Reading, ReaderError> {
@@ -92,10 +99,27 @@ impl FrameReader for ScriptedReader {
         }
         Ok(Reading { layout, rejected: Vec::new() })
     }
+
+    fn watch(&mut self, frame: &RgbImage, _: Duration) -> Result<Look, ReaderError> {
+        let reading = self.read(frame)?;
+        let now = Some(reading.layout.clone());
+        let stands = self.before == now && !reading.layout.obstructed;
+        let new = stands && self.rest != now;
+        let state = match reading.layout.obstructed {
+            true => TableState::Obstructed,
+            false if stands => TableState::Resting,
+            false => TableState::Settling,
+        };
+        self.before.clone_from(&now);
+        if new {
+            self.rest = now;
+        }
+        Ok(Look { state, rest: new.then_some(reading), recalibrated: None })
+    }
 }
 
 pub fn scripted_readers() -> ReaderFactory {
-    Arc::new(|_| Box::new(ScriptedReader))
+    Arc::new(|_| Box::new(ScriptedReader::default()))
 }
 
 /// A folder under target/ that is empty now and gone afterwards.
@@ -124,12 +148,33 @@ impl Drop for Folder {
 pub struct Wish {
     pub limits: Limits,
     pub camera: Option<(CameraName, FrameSource)>,
+    pub more_cameras: Vec<(CameraName, FrameSource)>,
+    pub watching: Watching,
     pub listeners: Vec<Listener>,
+}
+
+/// Time-outs short enough to be waited for.
+pub fn impatient() -> Watching {
+    let ms = Duration::from_millis;
+    let patience = Patience {
+        open: ms(400),
+        least_stale: ms(150),
+        least_lost: ms(400),
+        frozen: ms(1000),
+        first_pause: ms(10),
+        longest_pause: ms(60),
+        settled: ms(300),
+        letting_go: ms(100),
+        ..Patience::default()
+    };
+    Watching { patience, ..Watching::default() }
 }
 
 /// A running service; stops when dropped.
 pub struct Service {
     pub address: SocketAddr,
+    /// The texts of secrets that were made for listeners without one.
+    pub new_secrets: Vec<String>,
     stop: Option<oneshot::Sender<()>>,
     thread: Option<JoinHandle<()>>,
 }
@@ -142,9 +187,11 @@ impl Service {
     pub fn start(data: &Path, wish: Wish, readers: ReaderFactory) -> Self {
         let settings = Settings {
             data: data.into(),
+            retention: Retention::default(),
             listen: "127.0.0.1:0".parse().unwrap(),
             limits: wish.limits,
-            camera: wish.camera,
+            cameras: wish.camera.into_iter().chain(wish.more_cameras).collect(),
+            watching: wish.watching,
             listeners: wish.listeners,
         };
         let (stop, stopped) = oneshot::channel::<()>();
@@ -157,7 +204,8 @@ impl Service {
                 .unwrap();
             runtime.block_on(async {
                 let server = Server::start(settings, readers).await.expect("the service starts");
-                tell.send(server.address()).unwrap();
+                let secrets = server.new_secrets().iter().map(|new| new.secret.reveal()).collect();
+                tell.send((server.address(), secrets)).unwrap();
                 server
                     .run(async {
                         let _ = stopped.await;
@@ -165,8 +213,8 @@ impl Service {
                     .await;
             });
         });
-        let address = told.recv().expect("the service tells its address");
-        Self { address, stop: Some(stop), thread: Some(thread) }
+        let (address, new_secrets) = told.recv().expect("the service tells its address");
+        Self { address, new_secrets, stop: Some(stop), thread: Some(thread) }
     }
 
     /// Stops in peace, and waits for it.

@@ -17,7 +17,11 @@ pub struct Folder {
 }
 
 impl Folder {
-    pub(super) fn open(path: &Path) -> Result<Self, SourceError> {
+    /// The pictures of a folder.
+    ///
+    /// # Errors
+    /// Where it cannot be read, or there is no picture in it.
+    pub fn open(path: &Path) -> Result<Self, SourceError> {
         let unreadable = |source| SourceError::Unreadable { path: path.into(), source };
         let mut files = Vec::new();
         for entry in std::fs::read_dir(path).map_err(unreadable)? {
@@ -33,7 +37,24 @@ impl Folder {
         Ok(Self { waiting: files.into() })
     }
 
-    pub(super) fn next_frame(&mut self) -> Result<Option<SourceFrame>, SourceError> {
+    /// How many pictures are left.
+    pub fn left(&self) -> usize {
+        self.waiting.len()
+    }
+
+    /// The time of the next picture, where the folder holds a film's frames, each named after its
+    /// time in milliseconds, as in `frame-00001200.jpg`.
+    pub fn next_time(&self) -> Option<Duration> {
+        let stem = self.waiting.front()?.file_stem()?.to_str()?;
+        let ms = stem.strip_prefix("frame-")?.parse().ok()?;
+        Some(Duration::from_millis(ms))
+    }
+
+    /// The next picture; none at the end.
+    ///
+    /// # Errors
+    /// Where this picture cannot be read; the next one may.
+    pub fn next_frame(&mut self) -> Result<Option<SourceFrame>, SourceError> {
         let Some(path) = self.waiting.pop_front() else { return Ok(None) };
         let bytes = std::fs::read(&path)
             .map_err(|source| SourceError::Unreadable { path: path.clone(), source })?;

@@ -17,23 +17,35 @@ mod chips;
 mod look;
 mod raster;
 mod sheet;
+mod ways;
 mod words;
 
-pub use raster::{DiagramError, MOST_WIDTH_PX, png};
+pub use raster::{DiagramError, MOST_WIDTH_PX, png, png_with_ways};
+pub use ways::Way;
 
 use super::Layout;
 use sheet::Sheet;
 
 /// The drawing of a layout as an SVG document, with its description in words in `<desc>`.
 pub fn svg(layout: &Layout) -> String {
+    svg_with_ways(layout, &[])
+}
+
+/// The drawing with the balls' ways from where the layout has them, and a legend of those.
+pub fn svg_with_ways(layout: &Layout, ways: &[Way]) -> String {
     let mut sheet = Sheet::new(&layout.table);
     bed::draw(&mut sheet, layout);
+    if !ways.is_empty() {
+        sheet.add_line();
+        ways::draw(&mut sheet, layout, ways);
+        ways::legend(&mut sheet, layout);
+    }
     let drawn = balls::drawn(&sheet, layout);
     let chips = chips::place(&sheet, &drawn);
     chips::draw_under(&mut sheet, &chips);
     balls::draw(&mut sheet, &drawn);
     chips::draw_over(&mut sheet, &chips);
-    sheet.finish(&words::title(layout), &words::description(layout))
+    sheet.finish(&words::title(layout), &words::description(layout, ways))
 }
 
 #[cfg(test)]

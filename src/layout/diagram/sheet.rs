@@ -10,6 +10,8 @@ pub struct Sheet {
     /// Width of the playing surface in units; its length is [`look::LENGTH`].
     pub across: f64,
     units_per_mm: f64,
+    /// Height of what stands below the table.
+    footer: f64,
     body: String,
 }
 
@@ -23,13 +25,23 @@ pub struct Pen {
 impl Sheet {
     pub fn new(table: &TableSize) -> Self {
         let units_per_mm = look::LENGTH / table.length_mm;
-        Self { across: table.width_mm * units_per_mm, units_per_mm, body: String::new() }
+        Self {
+            across: table.width_mm * units_per_mm,
+            units_per_mm,
+            footer: look::FOOTER,
+            body: String::new(),
+        }
     }
 
     /// The drawing's width and height in units.
     pub fn size(&self) -> [f64; 2] {
         let border = 2.0 * (look::RAIL + look::MARGIN);
-        [look::LENGTH + border, self.across + border + look::FOOTER]
+        [look::LENGTH + border, self.across + border + self.footer]
+    }
+
+    /// Makes room for a second line below the table.
+    pub fn add_line(&mut self) {
+        self.footer = 2.0 * look::FOOTER;
     }
 
     pub fn units(&self, mm: f64) -> f64 {

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::layout::{Ball, BallKind};
-use crate::table::{DiamondPoint, FootEnd, Rack, TableSize};
+use crate::table::{DiamondPoint, FootEnd, Rack, TablePoint, TableSize};
 use proptest::prelude::*;
 use roxmltree::{Document, Node};
 
@@ -134,6 +134,37 @@ fn numbers_no_layout_should_hold_do_no_harm() {
         }
     }
     assert!(png(&odd, 200).is_ok());
+}
+
+#[test]
+fn ways_are_drawn_from_ball_to_end_and_explained() {
+    let layout = layout(vec![
+        ball(Some(0), DiamondPoint { x: 2.0, y: 2.0 }),
+        ball(Some(9), DiamondPoint { x: 6.0, y: 1.0 }),
+    ]);
+    let way = |ball: usize, x: f64, drops| Way {
+        ball,
+        points: vec![layout.centre_of(&layout.balls[ball]), TablePoint::new(x, 300.0)],
+        drops,
+    };
+    let ways = [way(0, 1500.0, false), way(1, 2500.0, true), way(7, 10.0, false)];
+    let text = svg_with_ways(&layout, &ways);
+    let document = Document::parse(&text).unwrap();
+    let drawn = |class: &str| {
+        let is = |n: &Node<'_, '_>| n.attribute("class") == Some(class);
+        document.descendants().filter(is).filter_map(|n| n.attribute("d")).collect::<Vec<_>>()
+    };
+    // One way each, and its sample in the legend; the ball that is not there has none.
+    assert_eq!((drawn("way cue").len(), drawn("way object").len()), (2, 2));
+    assert!(drawn("way cue").iter().any(|d| d.starts_with("M635 635L1500 970")));
+    let said = words(&text, "desc");
+    for part in ["Cue ball comes to rest at 4.72, 0.94.", "Ball 9 (striped) drops at 7.87, 0.94."] {
+        assert!(said.contains(part), "'{part}' is missing in: {said}");
+    }
+    // Without ways nothing of this is there.
+    assert!(!svg(&layout).contains("class=\"way"));
+    let high = |svg: &str| number(&Document::parse(svg).unwrap().root_element(), "height");
+    assert!((high(&text) - high(&svg(&layout)) - look::FOOTER).abs() < 0.01);
 }
 
 #[test]

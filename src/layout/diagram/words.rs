@@ -1,8 +1,9 @@
 //! The layout in words, for those who cannot see the drawing.
 
+use super::Way;
 use super::balls::Look;
 use crate::layout::{Ball, Layout};
-use crate::table::FootEnd;
+use crate::table::{DiamondPoint, FootEnd};
 use std::fmt::Write as _;
 
 pub fn title(layout: &Layout) -> String {
@@ -12,7 +13,7 @@ pub fn title(layout: &Layout) -> String {
     format!("{cue} and {objects} object ball{plural} on a table of {}", layout.table.name())
 }
 
-pub fn description(layout: &Layout) -> String {
+pub fn description(layout: &Layout, ways: &[Way]) -> String {
     let mut text = format!(
         "Seen from above; playing surface {}. Places in diamonds: 0 to 8 from the left end to the right, 0 to 4 from the lower rail to the upper. ",
         layout.table
@@ -31,12 +32,7 @@ pub fn description(layout: &Layout) -> String {
         Look::Unread => u8::MAX,
     });
     for ball in balls {
-        let name = match Look::of(ball) {
-            Look::Cue => "Cue ball".into(),
-            Look::Solid(number) => format!("Ball {number} (solid)"),
-            Look::Striped(number) => format!("Ball {number} (striped)"),
-            Look::Unread => "Ball of unknown number".into(),
-        };
+        let name = name(ball);
         // Writing to a string cannot fail.
         let _ = write!(text, " {name} at {:.2}, {:.2}", ball.x, ball.y);
         if ball.sigma_mm > super::look::HALO_ABOVE_MM {
@@ -44,5 +40,22 @@ pub fn description(layout: &Layout) -> String {
         }
         text.push('.');
     }
+    for way in ways.iter().filter(|way| way.points.len() > 1) {
+        let (Some(ball), Some(end)) = (layout.balls.get(way.ball), way.points.last()) else {
+            continue;
+        };
+        let end = DiamondPoint::from_table(*end, &layout.table);
+        let how = if way.drops { "drops" } else { "comes to rest" };
+        let _ = write!(text, " {} {how} at {:.2}, {:.2}.", name(ball), end.x, end.y);
+    }
     text
+}
+
+fn name(ball: &Ball) -> String {
+    match Look::of(ball) {
+        Look::Cue => "Cue ball".into(),
+        Look::Solid(number) => format!("Ball {number} (solid)"),
+        Look::Striped(number) => format!("Ball {number} (striped)"),
+        Look::Unread => "Ball of unknown number".into(),
+    }
 }

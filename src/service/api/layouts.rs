@@ -38,7 +38,7 @@ pub struct ListParams {
     to: Option<String>,
     /// Of this camera alone.
     camera: Option<String>,
-    /// At most so many; 100 where nothing is said, 1000 at the most.
+    /// At most so many; 100 where nothing is said.
     #[param(minimum = 1, maximum = 1000)]
     limit: Option<u32>,
     /// Only layouts with a greater id than this: `next` of the answer before.
@@ -102,7 +102,7 @@ pub async fn get_list(
     params: Result<Query<ListParams>, QueryRejection>,
 ) -> Result<Json<LayoutList>, Problem> {
     let params = params?.0;
-    let limit = params.limit.unwrap_or(USUAL_LIMIT).clamp(1, 1000);
+    let limit = limit(params.limit, USUAL_LIMIT, 1000)?;
     let query = RestQuery {
         from: time("from", params.from.as_deref())?,
         to: time("to", params.to.as_deref())?,
@@ -115,6 +115,19 @@ pub async fn get_list(
     let full = layouts.len() == limit as usize;
     let next = layouts.last().map(|rest| rest.id).filter(|_| full);
     Ok(Json(LayoutList { layouts, next }))
+}
+
+/// How many at most: what is asked for, within bounds.
+pub(super) fn limit(asked_for: Option<u32>, usual: u32, most: u32) -> Result<u32, Problem> {
+    match asked_for {
+        None => Ok(usual),
+        Some(limit) if (1..=most).contains(&limit) => Ok(limit),
+        Some(limit) => Err(Problem::new(
+            StatusCode::BAD_REQUEST,
+            "query",
+            format!("A limit of {limit} is out of bounds: give 1 to {most}."),
+        )),
+    }
 }
 
 /// A rest by its id.

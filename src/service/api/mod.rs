@@ -1,10 +1,14 @@
 //! The addresses under `/api`, one file for each thing a client can ask for.
 
+pub(super) mod corrections;
 pub(super) mod events;
 pub(super) mod frames;
 pub(super) mod layouts;
 pub(super) mod pictures;
+pub(super) mod schemas;
+pub(super) mod score;
 pub(super) mod state;
+pub(super) mod stream;
 mod view;
 
 pub(super) use view::RestView;

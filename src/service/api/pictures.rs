@@ -3,6 +3,7 @@
 use super::layouts::find;
 use crate::{
     layout::diagram,
+    record::Picture,
     service::{App, Problem},
 };
 use axum::{
@@ -123,7 +124,19 @@ pub async fn get_frame(
 ) -> Result<Response, Problem> {
     let rest = find(&app, id?.0).await?;
     let media_type = rest.format.media_type();
-    let path = app.record.picture_path(rest).await?;
+    let path = match app.record.picture(rest).await? {
+        Picture::Kept(path) => path,
+        Picture::LetGo => {
+            return Err(Problem::not_found(
+                "The frame was deleted, as the retention setting says.",
+            ));
+        }
+        Picture::NeverKept => {
+            return Err(Problem::not_found(
+                "The frame was not kept, since the disk had little room left.",
+            ));
+        }
+    };
     let bytes = tokio::fs::read(&path).await.map_err(|error| Problem::ours(&error))?;
     let headers = [
         (header::CONTENT_TYPE, HeaderValue::from_static(media_type)),

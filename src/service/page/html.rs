@@ -18,12 +18,13 @@ const RECENT: u32 = 12;
 
 /// The latest layout, live.
 pub(super) async fn live(State(app): State<App>) -> Result<Response, Problem> {
+    // Looked up first: a rest that comes meanwhile is told twice rather than not at all.
+    let last = *app.record.announcements().borrow();
     let recent = app.record.newest(None, RECENT + 1).await?;
     let cameras = app.cameras.board().all();
-    let now = Timestamp::now();
     let body = match recent.first() {
-        Some(latest) => live_body(latest, &recent, &cameras, now),
-        None => empty_body(&cameras),
+        Some(latest) => live_body(latest, last, &recent, &cameras),
+        None => empty_body(last, &cameras),
     };
     Ok(page("Stillcloth", true, &body).into_response())
 }
@@ -87,9 +88,9 @@ fn page(title: &str, live: bool, body: &Markup) -> Html<String> {
 }
 
 /// What is shown before the first rest.
-fn empty_body(cameras: &[CameraStatus]) -> Markup {
+fn empty_body(last: i64, cameras: &[CameraStatus]) -> Markup {
     html! {
-        main #main.single data-last="0" {
+        main #main.single data-last=(last) {
             h1 { "No rest yet" }
             p {
                 "As soon as a frame with a table in it has been read, its layout appears here. "
@@ -100,13 +101,14 @@ fn empty_body(cameras: &[CameraStatus]) -> Markup {
     }
 }
 
-fn live_body(latest: &Rest, recent: &[Rest], cameras: &[CameraStatus], now: Timestamp) -> Markup {
+fn live_body(latest: &Rest, last: i64, recent: &[Rest], cameras: &[CameraStatus]) -> Markup {
+    let now = Timestamp::now();
     let camera = cameras.iter().find(|status| status.name.as_str() == latest.camera);
     let stale_after_s = camera.map_or(300, |status| status.stale_after_s);
     let age_s = now.as_second().saturating_sub(latest.at.as_second()).max(0).unsigned_abs();
     let stale = age_s > stale_after_s;
     html! {
-        main #main.live data-last=(latest.id) data-stale-after=(stale_after_s) data-stale=(stale) {
+        main #main.live data-last=(last) data-rest=(latest.id) data-stale-after=(stale_after_s) data-stale=(stale) {
             p #stale role="status" hidden[!stale] {
                 strong { "Stale." }
                 " The last rest is older than the " (duration(stale_after_s))

@@ -61,8 +61,10 @@ function moveDown() {
 function show(rest) {
   // The very first rest: the page has no place for it yet.
   if (!byId("drawing")) return location.reload();
+  // A page that comes back may be told again what it shows.
+  if (rest.id <= Number(main.dataset.rest)) return;
   moveDown();
-  main.dataset.last = rest.id;
+  main.dataset.rest = rest.id;
   const words = inWords(rest.layout);
   byId("drawing").src = `/api/layouts/${rest.id}/diagram.svg`;
   byId("drawing").alt = words;
@@ -104,7 +106,12 @@ function follow() {
     byId("cameras").hidden = !live;
   };
   events.addEventListener("open", () => say("Live", true));
-  events.addEventListener("layout", (event) => show(JSON.parse(event.data)));
+  events.addEventListener("layout", (event) => {
+    if (event.lastEventId) main.dataset.last = event.lastEventId;
+    show(JSON.parse(event.data));
+  });
+  // What is missing is in the page, drawn anew.
+  events.addEventListener("gap", () => location.reload());
   events.addEventListener("camera", (event) => showCamera(JSON.parse(event.data)));
   events.addEventListener("error", () => {
     say("No connection to the program. Trying again …", false);

@@ -104,13 +104,13 @@ impl Film {
         })
     }
 
-    fn pressed(&self, light: f64) -> f64 {
+    pub(in crate::staged) fn pressed(&self, light: f64) -> f64 {
         let (s, room) = (self.shoulder, 1.0 - self.shoulder);
         if light <= s { light.max(0.0) } else { s + room * (1.0 - (-(light - s) / room).exp()) }
     }
 
     /// Unit noise, a little smeared over neighbours as a camera's own processing does.
-    fn noise_field(&self, size: [usize; 2]) -> Vec<Colour> {
+    pub(in crate::staged) fn noise_field(&self, size: [usize; 2]) -> Vec<Colour> {
         if self.read_noise == 0.0 && self.shot_noise == 0.0 {
             return vec![Colour::zeros(); size[0] * size[1]];
         }

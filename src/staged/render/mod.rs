@@ -7,10 +7,10 @@
 
 mod lightmap;
 mod occluders;
-mod shade;
-mod solid;
+pub mod shade;
+pub mod solid;
 mod woodwork;
-mod world;
+pub mod world;
 
 use super::build::SightShape;
 use super::colour::{Colour, luminance};
@@ -35,7 +35,7 @@ pub fn picture(scene: &Scene) -> RgbImage {
 }
 
 /// Linear light per pixel, row by row.
-fn light(scene: &Scene) -> Vec<Colour> {
+pub fn light(scene: &Scene) -> Vec<Colour> {
     let lens = scene.camera.lens;
     let (width, height) = (lens.width_px as usize, lens.height_px as usize);
     let studio = Studio::new(World::new(scene), &scene.looks, fittings(scene));
@@ -176,7 +176,8 @@ fn thing_number(part: Part) -> u32 {
     }
 }
 
-fn ray_through(camera: &Camera, at: PixelPoint) -> Option<Ray> {
+/// The ray that ends in a place of the picture; none past the lens's fold.
+pub fn ray_through(camera: &Camera, at: PixelPoint) -> Option<Ray> {
     let [x, y] = camera.lens.normal_from_picture(at)?;
     let along = camera.pose.rotation.inverse() * Vector3::new(x, y, 1.0).normalize();
     let from = camera.pose.position();

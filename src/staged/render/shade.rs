@@ -334,7 +334,7 @@ fn pieced(lamp: &Lamp) -> PiecedLamp {
 }
 
 /// Whether a ray runs into the lit side of a lamp before `reach_mm`.
-fn shines_into(lamp: &Lamp, ray: &Ray, reach_mm: f64) -> bool {
+pub fn shines_into(lamp: &Lamp, ray: &Ray, reach_mm: f64) -> bool {
     let rate = ray.along.dot(&lamp.normal);
     if rate >= 0.0 {
         return false;
@@ -347,7 +347,8 @@ fn shines_into(lamp: &Lamp, ray: &Ray, reach_mm: f64) -> bool {
     lamp.half_mm.iter().all(|half| off.dot(half).abs() <= half.norm_squared())
 }
 
-fn mirror(along: Point, normal: Point) -> Point {
+/// The direction in which a mirror of that normal throws a ray.
+pub fn mirror(along: Point, normal: Point) -> Point {
     along - normal * (2.0 * along.dot(&normal))
 }
 

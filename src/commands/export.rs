@@ -1,0 +1,83 @@
+//! `stillcloth export`: the record as text for other programs.
+
+use std::{
+    error::Error,
+    fs::{self, File},
+    io::{self, BufWriter, Write},
+    path::{Path, PathBuf},
+};
+use stillcloth::record::{ExportError, ExportFormat, ExportOf, RecordReader};
+
+#[derive(clap::Args)]
+pub struct Arguments {
+    /// What to write out: each rest with its layout, each attempt with its run, what was
+    /// corrected, or all that was announced.
+    #[arg(value_enum, default_value = "rests")]
+    what: What,
+
+    /// The data folder. A service may be running on it.
+    #[arg(long, value_name = "DIR", default_value = "data")]
+    data: PathBuf,
+
+    /// JSON Lines, or a table for a spreadsheet (of rests: a row for each ball).
+    #[arg(long, value_enum, default_value = "jsonl")]
+    format: Format,
+
+    /// The file to write; standard output where it is not given.
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+}
+
+#[derive(Clone, Copy, clap::ValueEnum)]
+enum What {
+    Rests,
+    Attempts,
+    Corrections,
+    Events,
+}
+
+#[derive(Clone, Copy, clap::ValueEnum)]
+enum Format {
+    Jsonl,
+    Csv,
+}
+
+pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
+    let what = match arguments.what {
+        What::Rests => ExportOf::Rests,
+        What::Attempts => ExportOf::Attempts,
+        What::Corrections => ExportOf::Corrections,
+        What::Events => ExportOf::Events,
+    };
+    let format = match arguments.format {
+        Format::Jsonl => ExportFormat::JsonLines,
+        Format::Csv => ExportFormat::Csv,
+    };
+    let record = RecordReader::open(&arguments.data)?;
+    match &arguments.out {
+        Some(path) => to_file(path, |file| record.export(what, format, file)),
+        None => record.export(what, format, BufWriter::new(io::stdout().lock())).map_err(plain),
+    }
+}
+
+/// Writes a file that has its name only when all of it is there.
+fn to_file(
+    path: &Path,
+    write: impl FnOnce(&mut BufWriter<File>) -> Result<(), ExportError>,
+) -> Result<(), Box<dyn Error>> {
+    let named = |error: io::Error| format!("cannot write {}: {error}", path.display());
+    let mut unfinished = path.as_os_str().to_owned();
+    unfinished.push(".part");
+    let mut file = BufWriter::new(File::create(&unfinished).map_err(named)?);
+    write(&mut file)?;
+    file.flush().map_err(named)?;
+    Ok(fs::rename(&unfinished, path).map_err(named)?)
+}
+
+/// That nobody reads any more has to be known by its own kind of error.
+fn plain(error: ExportError) -> Box<dyn Error> {
+    match error {
+        ExportError::Write(error) => error.into(),
+        other => other.into(),
+    }
+}

@@ -1,0 +1,248 @@
+//! Adding to the record: rests, corrections and notes, each with the events it causes.
+
+use super::{
+    NewRest, Note, RecordError, Rest,
+    event::{Event, NewEvent, REST_KIND, rest_by_id},
+    followers,
+    outbox::{KnownListener, write_deliveries},
+    pictures::sha256,
+    retention::{NamedPicture, PictureState, name_picture},
+    rows::{RawCorrection, RawRest},
+    store::{Numbers, Store},
+};
+use crate::score::{self, Correction, RestSeen, ScoreEvent, Story};
+use jiff::Timestamp;
+use rusqlite::{Connection, params};
+use serde_json::{Value, json};
+
+/// A rest that was kept, and what followed from it.
+#[derive(Debug, Clone)]
+pub struct Kept {
+    pub rest: Rest,
+    /// First the rest's own, then the score's.
+    pub events: Vec<Event>,
+}
+
+/// A correction that was kept, and what followed from it.
+#[derive(Debug, Clone)]
+pub struct Corrected {
+    /// Grows by one with each correction, over all cameras.
+    pub id: i64,
+    pub camera: String,
+    /// What changed by it.
+    pub events: Vec<Event>,
+}
+
+/// Writes events and who is to get them.
+struct Announcer<'a> {
+    connection: &'a Connection,
+    listeners: &'a [KnownListener],
+    camera: &'a str,
+}
+
+impl Announcer<'_> {
+    fn write(
+        &self,
+        new: Vec<NewEvent>,
+        rest: Option<&Rest>,
+        numbers: &mut Numbers,
+    ) -> Result<Vec<Event>, RecordError> {
+        new.into_iter().map(|event| self.write_one(event, rest, numbers)).collect()
+    }
+
+    fn write_one(
+        &self,
+        new: NewEvent,
+        rest: Option<&Rest>,
+        numbers: &mut Numbers,
+    ) -> Result<Event, RecordError> {
+        let id = numbers.event + 1;
+        let body_json = new.body.to_string();
+        self.connection
+            .prepare_cached(
+                "INSERT INTO events (id, at_unix_ms, camera, kind, rest_id, body_json) \
+                 VALUES ($1, $2, $3, $4, $5, $6)",
+            )?
+            .execute(params![id, new.at_unix_ms, self.camera, new.kind, new.rest_id, body_json])?;
+        let now_ms = Timestamp::now().as_millisecond();
+        write_deliveries(self.connection, id, &body_json, self.listeners, now_ms)?;
+        numbers.event = id;
+        let rest = match (new.rest_id, rest) {
+            (Some(id), Some(rest)) if rest.id == id => Some(rest.clone()),
+            (Some(id), _) => rest_by_id(self.connection, id)?,
+            (None, _) => None,
+        };
+        Ok(Event {
+            id,
+            at: Timestamp::from_millisecond(new.at_unix_ms).unwrap_or_default(),
+            camera: self.camera.into(),
+            kind: new.kind,
+            rest,
+            body: new.body,
+        })
+    }
+}
+
+impl Store {
+    /// Keeps a rest with the events it causes; when this returns, all of it is on disk.
+    pub(super) fn append(&mut self, new: NewRest) -> Result<Kept, RecordError> {
+        let layout_json = serde_json::to_string(&new.layout).map_err(RecordError::Json)?;
+        let picture_sha256 = sha256(&new.picture);
+        let state = self.keep_picture(&new, &picture_sha256)?;
+        let mut row = RawRest {
+            id: self.numbers.rest + 1,
+            at_unix_ms: new.at.as_millisecond(),
+            unseen_ms: i64::try_from(new.unseen_ms).unwrap_or(i64::MAX),
+            camera: new.camera,
+            layout_json,
+            picture_sha256,
+            picture_type: new.format.media_type().into(),
+            row_sha256: String::new(),
+        };
+        let mut score = self.followers.take(&self.connection, &row.camera)?;
+        let seen = row.seen(new.layout);
+        let mut new_events = new_events(score.take(&seen, None), row.at_unix_ms)?;
+        if new_events.first().is_none_or(|first| first.kind != REST_KIND) {
+            new_events.insert(0, left_out_of_the_score(&seen, score.follower.story()));
+        }
+        let listeners = self.listeners.clone();
+        let size_bytes = i64::try_from(new.picture.len()).unwrap_or(i64::MAX);
+        let (rest, events, grown_bytes) = self.write(|transaction, numbers| {
+            row.insert(transaction)?;
+            numbers.rest = row.id;
+            let grown_bytes = name_picture(
+                transaction,
+                &NamedPicture {
+                    sha256: &row.picture_sha256,
+                    picture_type: &row.picture_type,
+                    size_bytes,
+                    at_unix_ms: row.at_unix_ms,
+                    state,
+                },
+            )?;
+            let rest = row.into_rest_with(seen.layout)?;
+            let announcer =
+                Announcer { connection: transaction, listeners: &listeners, camera: &rest.camera };
+            let events = announcer.write(new_events, Some(&rest), numbers)?;
+            Ok((rest, events, grown_bytes))
+        })?;
+        // A score that took a rest which is not on disk is not put back, but folded anew.
+        self.followers.put_back(&rest.camera, score);
+        self.keeper.kept_bytes += grown_bytes;
+        Ok(Kept { rest, events })
+    }
+
+    /// Writes a picture if there is room for it. The score matters more: a rest whose picture
+    /// cannot be written is kept all the same.
+    fn keep_picture(&mut self, new: &NewRest, sha256: &str) -> Result<PictureState, RecordError> {
+        if !self.has_room_for_pictures()? {
+            return Ok(PictureState::Never);
+        }
+        match self.pictures.keep(&new.picture, sha256, new.format.extension()) {
+            Ok(()) => Ok(PictureState::Kept),
+            Err(error) => {
+                tracing::error!(camera = new.camera, "a rest's picture is not kept: {error}");
+                Ok(PictureState::Never)
+            }
+        }
+    }
+
+    /// Keeps a correction with what it changes; when this returns, all of it is on disk.
+    pub(super) fn correct(
+        &mut self,
+        correction: Correction,
+        at: Timestamp,
+    ) -> Result<Corrected, RecordError> {
+        let rest_id = correction.rest;
+        let rest = rest_by_id(&self.connection, rest_id)?;
+        let camera = rest.ok_or(RecordError::NoSuchRest { id: rest_id })?.camera;
+        let step_json = correction
+            .says
+            .as_ref()
+            .map(serde_json::to_string)
+            .transpose()
+            .map_err(RecordError::Json)?;
+        let before = self.followers.take(&self.connection, &camera)?;
+        let mut row = RawCorrection {
+            id: self.numbers.correction + 1,
+            at_unix_ms: at.as_millisecond(),
+            camera,
+            rest_id,
+            step_json,
+            row_sha256: String::new(),
+        };
+        let listeners = self.listeners.clone();
+        let (after, events) = self.write(|transaction, numbers| {
+            row.insert(transaction)?;
+            numbers.correction = row.id;
+            let after = followers::fold_again(transaction, &row.camera, &before, rest_id)?;
+            let changed = score::changes(before.follower.story(), after.follower.story());
+            let announcer =
+                Announcer { connection: transaction, listeners: &listeners, camera: &row.camera };
+            let events = announcer.write(new_events(changed, row.at_unix_ms)?, None, numbers)?;
+            Ok((after, events))
+        })?;
+        self.followers.put_back(&row.camera, after);
+        Ok(Corrected { id: row.id, camera: row.camera, events })
+    }
+
+    /// Announces something about a camera; when this returns, it is on disk.
+    pub(super) fn note(&mut self, note: Note) -> Result<Event, RecordError> {
+        let listeners = self.listeners.clone();
+        let new = NewEvent {
+            at_unix_ms: note.at.as_millisecond(),
+            kind: note.kind.into(),
+            rest_id: None,
+            body: note.body,
+        };
+        self.write(|transaction, numbers| {
+            let announcer =
+                Announcer { connection: transaction, listeners: &listeners, camera: &note.camera };
+            announcer.write_one(new, None, numbers)
+        })
+    }
+}
+
+/// Announces a rest that the score takes no notice of, such as one with a player over the cloth.
+fn left_out_of_the_score(seen: &RestSeen, story: &Story) -> NewEvent {
+    let on = story.going_on();
+    NewEvent {
+        at_unix_ms: seen.at_unix_ms,
+        kind: REST_KIND.into(),
+        rest_id: Some(seen.id),
+        body: json!({
+            "event": REST_KIND,
+            "rest": seen.id,
+            "at_unix_ms": seen.at_unix_ms,
+            "attempt": on.map(|attempt| attempt.id),
+            "run": on.map(|attempt| attempt.run),
+            "step": null,
+        }),
+    }
+}
+
+/// The score's events as they are written down.
+fn new_events(told: Vec<ScoreEvent>, at_unix_ms: i64) -> Result<Vec<NewEvent>, RecordError> {
+    let written = told.into_iter().map(|event| {
+        let body = serde_json::to_value(&event).map_err(RecordError::Json)?;
+        let kind = body.get("event").and_then(Value::as_str).unwrap_or_default().to_string();
+        Ok(NewEvent { at_unix_ms, kind, rest_id: rest_of(&event), body })
+    });
+    written.collect()
+}
+
+/// The rest that an event is about.
+fn rest_of(event: &ScoreEvent) -> Option<i64> {
+    match event {
+        ScoreEvent::Rest { rest, .. }
+        | ScoreEvent::AttemptBegan { rest, .. }
+        | ScoreEvent::Shot { rest, .. }
+        | ScoreEvent::ReRack { rest, .. }
+        | ScoreEvent::Placing { rest, .. }
+        | ScoreEvent::AttemptOver { rest, .. }
+        | ScoreEvent::Settled { rest }
+        | ScoreEvent::Rescored { rest, .. } => Some(*rest),
+        ScoreEvent::Question { question } => Some(question.rest),
+        ScoreEvent::Withdrawn { .. } => None,
+    }
+}

@@ -1,0 +1,117 @@
+//! Reading a record beside the service that writes it, or without one.
+
+use super::{
+    RecordError,
+    lock::Lock,
+    migrations,
+    pictures::Pictures,
+    store::{DATABASE, explained},
+};
+use rusqlite::{Connection, OpenFlags};
+use std::{
+    path::{Path, PathBuf},
+    time::{Duration, Instant},
+};
+
+/// How long reading waits for a service that is just starting or stopping.
+const PATIENCE: Duration = Duration::from_secs(5);
+
+/// The pause before looking again.
+const LOOK_AGAIN: Duration = Duration::from_millis(50);
+
+/// A record that is only read. Whether a service writes to it meanwhile makes no difference.
+#[derive(Debug)]
+pub struct RecordReader {
+    pub(super) connection: Connection,
+    pub(super) pictures: Pictures,
+    pub(super) data: PathBuf,
+}
+
+impl RecordReader {
+    /// Opens the record of a data folder for reading. One that an older program has written is
+    /// brought to the present version first.
+    ///
+    /// # Errors
+    /// Where there is no record, or a program of another version writes it.
+    pub fn open(data: &Path) -> Result<Self, RecordError> {
+        let path = data.join(DATABASE);
+        if !path.is_file() {
+            return Err(RecordError::NoRecord { path: data.into() });
+        }
+        let explain = |error| explained(error, data);
+        let begun = Instant::now();
+        loop {
+            let connection = match open_for_reading(&path).map_err(explain) {
+                // A service that is starting or stopping puts it in order.
+                Err(RecordError::InUse { .. }) if begun.elapsed() < PATIENCE => {
+                    std::thread::sleep(LOOK_AGAIN);
+                    continue;
+                }
+                connection => connection?,
+            };
+            // One without a version has only just been begun, or cannot be read at all, which the
+            // migration tells.
+            let found = migrations::version(&connection).unwrap_or(0);
+            if found > migrations::KNOWN {
+                return Err(RecordError::TooNew { found, known: migrations::KNOWN });
+            }
+            if found == migrations::KNOWN {
+                return Ok(Self { connection, pictures: Pictures::of(data), data: data.into() });
+            }
+            match Lock::take(data, Duration::ZERO) {
+                Ok(_lock) => {
+                    migrations::migrate(&mut Connection::open(&path)?).map_err(explain)?;
+                }
+                // A service that is starting does it.
+                Err(RecordError::InUse { .. }) if begun.elapsed() < PATIENCE => {
+                    std::thread::sleep(LOOK_AGAIN);
+                }
+                Err(error) => return Err(error),
+            }
+        }
+    }
+}
+
+/// On a disk that cannot be written to, SQLite can open a record only if told that nobody writes,
+/// and then does not look for what was written last but is not yet in the main file: so that is
+/// said only where there is no such thing.
+fn open_for_reading(path: &Path) -> Result<Connection, RecordError> {
+    let open = |uri: String| -> Result<Connection, RecordError> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI;
+        let connection = Connection::open_with_flags(uri, flags)?;
+        connection.busy_timeout(PATIENCE)?;
+        // Opening alone reads nothing.
+        connection.query_row("SELECT COUNT(*) FROM sqlite_master", [], |_| Ok(()))?;
+        Ok(connection)
+    };
+    let name = escaped(path);
+    open(format!("file:{name}?mode=ro")).or_else(|error| {
+        let log = path.with_extension("sqlite3-wal");
+        let all_in_one = std::fs::metadata(log).map_or(true, |log| log.len() == 0);
+        if all_in_one { open(format!("file:{name}?immutable=1")) } else { Err(error) }
+    })
+}
+
+/// A path as it stands in a URI (RFC 3986).
+fn escaped(path: &Path) -> String {
+    use std::{fmt::Write, os::unix::ffi::OsStrExt};
+    let mut name = String::new();
+    for byte in path.as_os_str().as_bytes() {
+        if byte.is_ascii_alphanumeric() || b"/-_.".contains(byte) {
+            name.push(char::from(*byte));
+        } else {
+            let _ = write!(name, "%{byte:02X}");
+        }
+    }
+    name
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_path_with_marks_of_its_own_stays_one_path() {
+        assert_eq!(escaped(Path::new("/a b/50%?x#é")), "/a%20b/50%25%3Fx%23%C3%A9");
+    }
+}

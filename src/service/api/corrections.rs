@@ -1,0 +1,119 @@
+//! The user's word: what a shot was that the rests could not tell, or were wrong about.
+
+use super::score::{ScoreView, score_of};
+use crate::{
+    score::{Correction, Step},
+    service::{App, Problem, status::now},
+};
+use axum::{
+    Json,
+    extract::{State, rejection::JsonRejection},
+    http::StatusCode,
+};
+use serde::{Deserialize, Serialize};
+use utoipa::{
+    ToSchema,
+    openapi::{OneOfBuilder, Ref, RefOr, Schema, schema::ObjectBuilder, schema::Type},
+};
+
+/// The largest body that is taken, in bytes.
+pub(in crate::service) const MAX_BYTES: usize = 4 << 10;
+
+/// What a rest's step was.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CorrectionBody {
+    /// The rest that the step led to: a question's `rest`.
+    #[schema(minimum = 1)]
+    rest: i64,
+    /// What the step was: an answer's `step`. `null` takes back what was said before.
+    // Without this, leaving the step out would take back what was said before.
+    #[serde(deserialize_with = "Option::deserialize")]
+    #[schema(required, schema_with = maybe_step)]
+    step: Option<Step>,
+}
+
+fn maybe_step() -> RefOr<Schema> {
+    let nothing = ObjectBuilder::new().schema_type(Type::Null);
+    let step = RefOr::<Schema>::Ref(Ref::from_schema_name("Step"));
+    RefOr::T(OneOfBuilder::new().item(nothing).item(step).build().into())
+}
+
+/// A correction that was kept.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct CorrectionView {
+    /// Grows by one with each correction, over all cameras.
+    id: i64,
+    /// The score as it stands now.
+    score: ScoreView,
+}
+
+/// Say what a shot was: answer a question, or correct the score.
+#[utoipa::path(
+    post, path = "/api/corrections", tag = "score", request_body = CorrectionBody,
+    responses(
+        (status = 201, description = "Kept, and the score told again", body = CorrectionView),
+        (status = 400, description = "The body is no JSON", body = Problem,
+            content_type = "application/problem+json"),
+        (status = 404, description = "There is no such rest", body = Problem,
+            content_type = "application/problem+json"),
+        (status = 413, description = "The body is too large", body = Problem,
+            content_type = "application/problem+json"),
+        (status = 415, description = "The body's type is not application/json", body = Problem,
+            content_type = "application/problem+json"),
+        (status = 422, description = "The body is JSON and no correction", body = Problem,
+            content_type = "application/problem+json"),
+    )
+)]
+pub async fn post_correction(
+    State(app): State<App>,
+    body: Result<Json<CorrectionBody>, JsonRejection>,
+) -> Result<(StatusCode, Json<CorrectionView>), Problem> {
+    let CorrectionBody { rest, step } = body.map_err(refused)?.0;
+    if !step.as_ref().is_none_or(is_within_bounds) {
+        return Err(Problem::new(
+            StatusCode::UNPROCESSABLE_ENTITY,
+            "no_correction",
+            "A number in the step is out of bounds: /api/openapi.json names them at Step.",
+        ));
+    }
+    let correction = Correction { rest, says: step };
+    let kept = app.record.correct(correction, now()).await?;
+    let score = score_of(&app, kept.camera).await?;
+    Ok((StatusCode::CREATED, Json(CorrectionView { id: kept.id, score })))
+}
+
+/// Whether the numbers in a step are such as can happen; the published schema has the same bounds.
+fn is_within_bounds(step: &Step) -> bool {
+    match step {
+        Step::Shot { potted: balls } | Step::CameBack { balls, .. } => (1..=15).contains(balls),
+        Step::Several { shots, potted, re_racks, .. } => {
+            (1..=1000).contains(shots) && *potted <= 1000 && *re_racks <= 100
+        }
+        Step::AttemptOn { run, .. } => *run <= 10_000,
+        Step::Same
+        | Step::SettingUp
+        | Step::OpeningRack
+        | Step::ReRack
+        | Step::Miss
+        | Step::Scratch
+        | Step::BallOffTable
+        | Step::ByHand
+        | Step::Stopped
+        | Step::NoRest => true,
+    }
+}
+
+fn refused(rejection: JsonRejection) -> Problem {
+    let kind = match rejection.status() {
+        StatusCode::UNSUPPORTED_MEDIA_TYPE => "media_type",
+        StatusCode::PAYLOAD_TOO_LARGE => "too_many_bytes",
+        StatusCode::UNPROCESSABLE_ENTITY => "no_correction",
+        _ => "no_json",
+    };
+    Problem::new(
+        rejection.status(),
+        kind,
+        format!("{}.", rejection.body_text().trim_end_matches('.')),
+    )
+}

@@ -1,0 +1,63 @@
+//! The published JSON Schemas: of a layout, and of each kind of event.
+
+use crate::{
+    layout::LAYOUT_SCHEMA,
+    service::{Problem, schemas},
+};
+use axum::{
+    Json,
+    extract::{Path, rejection::PathRejection},
+    http::{HeaderValue, header},
+    response::{IntoResponse, Response},
+};
+use serde::Serialize;
+use serde_json::Value;
+use utoipa::ToSchema;
+
+/// The media type of JSON Schema.
+const MEDIA_TYPE: HeaderValue = HeaderValue::from_static("application/schema+json");
+
+/// The name of the layout's schema; the others are the events' kinds.
+const LAYOUT: &str = "layout";
+
+/// The schemas that there are.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct SchemaList {
+    /// Each is found at `/api/schemas/` and its name.
+    schemas: Vec<String>,
+}
+
+/// The names of all schemas.
+#[utoipa::path(
+    get, path = "/api/schemas", tag = "schemas",
+    responses((status = 200, description = "Their names", body = SchemaList))
+)]
+pub async fn get_schemas() -> Json<SchemaList> {
+    let mut names = vec![LAYOUT.to_string()];
+    names.extend(schemas::kinds());
+    Json(SchemaList { schemas: names })
+}
+
+/// One schema (JSON Schema, draft 2020-12).
+#[utoipa::path(
+    get, path = "/api/schemas/{name}", tag = "schemas",
+    params(("name" = String, Path, description = "`layout`, or a kind of event")),
+    responses(
+        (status = 200, description = "The schema", body = Object,
+            content_type = "application/schema+json"),
+        (status = 404, description = "There is none of this name", body = Problem,
+            content_type = "application/problem+json"),
+    )
+)]
+pub async fn get_schema(name: Result<Path<String>, PathRejection>) -> Result<Response, Problem> {
+    let no_such =
+        || Problem::not_found("There is no such schema. /api/schemas lists all there are.");
+    let name = name.map_err(|_| no_such())?.0;
+    let schema = if name == LAYOUT {
+        serde_json::from_str::<Value>(LAYOUT_SCHEMA).ok()
+    } else {
+        schemas::of_kind(&name)
+    };
+    let schema = schema.ok_or_else(no_such)?;
+    Ok(([(header::CONTENT_TYPE, MEDIA_TYPE)], schema.to_string()).into_response())
+}

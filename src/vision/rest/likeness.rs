@@ -1,0 +1,222 @@
+//! Whether two glances show the same: what moved between them, whatever the light did.
+//!
+//! Input: two glances of one raster, the earlier and the later. Output: whether they are alike.
+//! Method: lights, exposure and white balance multiply the picture by something smooth, so the
+//! later one is first divided by a gain that is the middle of its ratios to the earlier, tile by
+//! tile, smoothed over the tiles around. What is left is squared and weighed by what noise and a
+//! shaking picture may do: the noise is taken from the two glances themselves, and an edge may
+//! wander by a part of a sample. Squares are summed over windows about as large as a ball, so that
+//! a ball that crept by a millimetre shows, though no single sample stands out. Not modelled:
+//! shadows that move with the lights, which are told as changes.
+
+use super::super::bed::middle;
+use super::glance::{Glance, Raster, WHITE};
+
+/// Samples to a side of a cell, cells to a side of a tile, cells to a side of a window.
+const CELL: usize = 4;
+const TILE_CELLS: usize = 8;
+const WINDOW_CELLS: usize = 3;
+/// Added to samples before they are divided: dark ones have no ratio to speak of.
+const PEDESTAL: f32 = WHITE as f32 / 32.0;
+/// Least noise of a sample, one standard deviation: that of rounding to eight bits and of gentle
+/// compression.
+const LEAST_NOISE: f32 = WHITE as f32 / 200.0;
+/// How far an edge may seem to wander without moving, in samples: shaking, compression.
+const WANDER: f32 = 0.14;
+/// One sample has at most this much of a say, in variances.
+const MOST_SAY: f32 = 25.0;
+/// A window whose mean square is larger than this many variances is not what it was.
+const CHANGED: f32 = 2.2;
+/// A window with fewer samples than this on the bed does not tell.
+const LEAST_SAMPLES: f32 = 40.0;
+
+/// Whether two glances of one raster, an earlier and a later, show the same.
+pub(super) fn alike(raster: &Raster, earlier: &Glance, later: &Glance) -> bool {
+    let (columns, rows) = (raster.columns.div_ceil(CELL), raster.rows().div_ceil(CELL));
+    let gains = Gains::of(raster, (earlier, later), (columns, rows));
+    let noise = noise(raster, &gains, earlier, later).max(LEAST_NOISE);
+    let mut sums = vec![(0.0_f32, 0.0_f32); columns * rows];
+    let width = raster.columns;
+    let (mut gain, mut says) = (vec![1.0_f32; width], vec![0.0_f32; width]);
+    for row in 1..raster.rows().saturating_sub(1) {
+        let (from, to) = raster.stretches[row];
+        let (from, to) = (from.max(1), to.min(width - 1));
+        if to <= from {
+            continue;
+        }
+        if row % CELL == 0 || row == 1 {
+            gains.spread(row / CELL, &mut gain);
+        }
+        let line = |row: usize| &earlier.samples[row * width..(row + 1) * width];
+        let around = [line(row - 1), line(row), line(row + 1)];
+        let now = &later.samples[row * width..(row + 1) * width];
+        weigh((around, now, &gain), noise, (from, to), &mut says);
+        let cells = &mut sums[(row / CELL) * columns..(row / CELL + 1) * columns];
+        for (cell, total) in cells.iter_mut().enumerate() {
+            let (first, end) = ((cell * CELL).max(from), ((cell + 1) * CELL).min(to));
+            if first < end {
+                total.0 += says[first..end].iter().sum::<f32>();
+                total.1 += (end - first) as f32;
+            }
+        }
+    }
+    largest_window(&sums, (columns, rows)) < CHANGED
+}
+
+/// The largest mean square of a window's samples, in variances.
+fn largest_window(sums: &[(f32, f32)], (columns, rows): (usize, usize)) -> f32 {
+    let mut most = 0.0_f32;
+    for row in 0..(rows + 1).saturating_sub(WINDOW_CELLS) {
+        for column in 0..(columns + 1).saturating_sub(WINDOW_CELLS) {
+            let (mut sum, mut count) = (0.0, 0.0);
+            for y in row..row + WINDOW_CELLS {
+                for cell in &sums[y * columns + column..y * columns + column + WINDOW_CELLS] {
+                    sum += cell.0;
+                    count += cell.1;
+                }
+            }
+            if count >= LEAST_SAMPLES {
+                most = most.max(sum / count);
+            }
+        }
+    }
+    most
+}
+
+/// How many variances each sample of a row is from what it was: the rows of the earlier glance
+/// above, here and below, the later one's row, what the light did.
+fn weigh(
+    ([above, here, below], now, gain): ([&[i16]; 3], &[i16], &[f32]),
+    noise: f32,
+    (from, to): (usize, usize),
+    says: &mut [f32],
+) {
+    // Slices of one length, so that the loop needs no checks and runs several samples at a time.
+    let count = to - from;
+    let (left, right) = (&here[from - 1..][..count], &here[from + 1..][..count]);
+    let (above, here, below) =
+        (&above[from..][..count], &here[from..][..count], &below[from..][..count]);
+    let (now, gain) = (&now[from..][..count], &gain[from..][..count]);
+    let says = &mut says[from..][..count];
+    for x in 0..count {
+        let g = gain[x];
+        let rise = f32::from(now[x]) + PEDESTAL - g * (f32::from(here[x]) + PEDESTAL);
+        let across = f32::from(right[x] - left[x]);
+        let down = f32::from(below[x] - above[x]);
+        let slope = g * g * 0.25 * (across * across + down * down);
+        let variance = noise * noise + WANDER * WANDER * slope;
+        says[x] = (rise * rise / variance).min(MOST_SAY);
+    }
+}
+
+/// The noise between two glances, from the bed's own differences. Many are nought in a compressed
+/// film, so that their middle tells too little: it is taken farther out.
+fn noise(raster: &Raster, gains: &Gains, earlier: &Glance, later: &Glance) -> f32 {
+    let mut sizes = Vec::with_capacity(raster.columns * raster.rows() / 12);
+    for row in (1..raster.rows()).step_by(5) {
+        let (from, to) = raster.stretches[row];
+        for column in (from..to).step_by(3) {
+            let at = row * raster.columns + column;
+            let gain = gains.at(column / CELL, row / CELL);
+            let was = gain * (f32::from(earlier.samples[at]) + PEDESTAL);
+            sizes.push((f32::from(later.samples[at]) + PEDESTAL - was).abs());
+        }
+    }
+    let at = sizes.len() * 4 / 5;
+    if sizes.is_empty() {
+        return 0.0;
+    }
+    *sizes.select_nth_unstable_by(at, f32::total_cmp).1 / FOUR_FIFTHS
+}
+
+/// Four fifths of normal errors are smaller than this many standard deviations.
+const FOUR_FIFTHS: f32 = 1.2816;
+
+/// What the light did from one glance to another, smooth over the bed.
+struct Gains {
+    columns: usize,
+    cells: Vec<f32>,
+}
+
+impl Gains {
+    fn of(
+        raster: &Raster,
+        (earlier, later): (&Glance, &Glance),
+        (columns, rows): (usize, usize),
+    ) -> Self {
+        let (tiles_x, tiles_y) = (columns.div_ceil(TILE_CELLS), rows.div_ceil(TILE_CELLS));
+        let side = CELL * TILE_CELLS;
+        let mut ratios = Vec::with_capacity(side * side / 16);
+        let mut tiles: Vec<Option<f32>> = Vec::with_capacity(tiles_x * tiles_y);
+        for tile_row in 0..tiles_y {
+            for tile_column in 0..tiles_x {
+                ratios.clear();
+                for row in (tile_row * side..((tile_row + 1) * side).min(raster.rows())).step_by(4)
+                {
+                    let (from, to) = raster.stretches[row];
+                    let from = from.max(tile_column * side);
+                    for column in (from..to.min((tile_column + 1) * side)).step_by(4) {
+                        let at = row * raster.columns + column;
+                        let was = f32::from(earlier.samples[at]) + PEDESTAL;
+                        ratios.push((f32::from(later.samples[at]) + PEDESTAL) / was);
+                    }
+                }
+                tiles.push(if ratios.len() < 8 { None } else { middle(&mut ratios) });
+            }
+        }
+        let smooth = smoothed(&tiles, (tiles_x, tiles_y));
+        let mut cells = Vec::with_capacity(columns * rows);
+        for row in 0..rows {
+            let (y, fy) = split(row, tiles_y);
+            for column in 0..columns {
+                let (x, fx) = split(column, tiles_x);
+                let next = |at: usize, most: usize| (at + 1).min(most - 1);
+                let tile = |x: usize, y: usize| smooth[y * tiles_x + x];
+                let (x2, y2) = (next(x, tiles_x), next(y, tiles_y));
+                let above = tile(x, y) + fx * (tile(x2, y) - tile(x, y));
+                let below = tile(x, y2) + fx * (tile(x2, y2) - tile(x, y2));
+                cells.push(above + fy * (below - above));
+            }
+        }
+        Self { columns, cells }
+    }
+
+    /// A row of cells' gains, sample by sample.
+    fn spread(&self, cell_row: usize, samples: &mut [f32]) {
+        let cells = &self.cells[cell_row * self.columns..(cell_row + 1) * self.columns];
+        for (samples, gain) in samples.chunks_mut(CELL).zip(cells) {
+            samples.fill(*gain);
+        }
+    }
+
+    fn at(&self, cell_column: usize, cell_row: usize) -> f32 {
+        self.cells[cell_row * self.columns + cell_column]
+    }
+}
+
+/// The tile before a cell and how far the cell lies toward the next.
+fn split(cell: usize, tiles: usize) -> (usize, f32) {
+    let t = (cell as f32 + 0.5) / TILE_CELLS as f32 - 0.5;
+    let t = t.clamp(0.0, (tiles - 1) as f32);
+    (t as usize, t.fract())
+}
+
+/// Each tile the middle of those around: an arm over one of them is no light.
+fn smoothed(tiles: &[Option<f32>], (columns, rows): (usize, usize)) -> Vec<f32> {
+    let mut all: Vec<f32> = tiles.iter().flatten().copied().collect();
+    let whole = middle(&mut all).unwrap_or(1.0);
+    let mut smooth = Vec::with_capacity(tiles.len());
+    for row in 0..rows {
+        for column in 0..columns {
+            let mut around: Vec<f32> = (row.saturating_sub(1)..(row + 2).min(rows))
+                .flat_map(|y| {
+                    let from = y * columns + column.saturating_sub(1);
+                    tiles[from..y * columns + (column + 2).min(columns)].iter().flatten()
+                })
+                .copied()
+                .collect();
+            smooth.push(middle(&mut around).unwrap_or(whole));
+        }
+    }
+    smooth
+}

@@ -1,0 +1,375 @@
+//! From a stream of frames to rests: when the table is still, clear and seen twice alike.
+//!
+//! Input: the frames of one calibrated camera with the source's own times, five to thirty a
+//! second, some missing, some repeated. Output: what state the table is in, and once for every
+//! change of the layout its reading. Method: each frame is thinned out (`glance`) and compared,
+//! whatever the light did, with the first of those that look alike (`likeness`); when nothing has
+//! changed for long enough, and the picture is not that of the last rest, the frame is read, and
+//! read again on the next frame. The noses tell whether the camera was bumped (`bump`), and the
+//! usual look of the bed, learned at rests, what lies over it (`steady`).
+//!
+//! [`RestWatch`] is the one thing in `vision` that keeps anything between frames. Not modelled: a
+//! ball that creeps by less than 2 mm a second; a layout that somebody rebuilds exactly.
+
+mod bump;
+mod glance;
+mod likeness;
+mod same;
+
+use super::obstruction;
+use super::read::{ReadError, Reader, Reading};
+use super::recalibrate::recalibrate;
+use super::steady::SteadyBed;
+use crate::camera::Calibration;
+use crate::layout::Layout;
+use crate::table::{DiamondPoint, TablePoint};
+use bump::{NoseMarks, Noses};
+use glance::{Glance, Raster};
+use image::RgbImage;
+use likeness::alike;
+use std::time::Duration;
+
+/// Nothing has changed for so long at a rest. A film may hold a rolling ball for 0.3 s.
+const STILL: Duration = Duration::from_millis(400);
+/// The same where every frame is an exact copy of the one before: a camera may have stalled.
+const STILL_COPIES: Duration = Duration::from_millis(800);
+/// Frames are taken to come at least this often when the next one is reckoned with.
+const LONGEST_INTERVAL: Duration = Duration::from_millis(250);
+/// A time this far before the last one is a source that began anew.
+const BEGAN_ANEW: Duration = Duration::from_secs(5);
+/// Noses farther off than this mean a bumped camera.
+const BUMPED_PX: f64 = 1.5;
+/// At rest the noses are looked at this often.
+const CHECK_EVERY: Duration = Duration::from_secs(5);
+/// A camera is calibrated again at most this often, and ever less often where it does not help.
+const FIRST_PAUSE: Duration = Duration::from_secs(1);
+const LONGEST_PAUSE: Duration = Duration::from_secs(30);
+
+/// What the table is doing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TableState {
+    /// Balls roll, or something moves over the cloth.
+    Moving,
+    /// Something is over the cloth and holds still.
+    Obstructed,
+    /// Nothing moves; whether it is a rest is not yet known.
+    Settling,
+    /// The table is at rest and its layout is known.
+    Resting,
+    /// Too dark to see the balls.
+    Dark,
+    /// The camera was moved, and the table was not yet found again.
+    Bumped,
+}
+
+impl TableState {
+    /// The state in words for a player.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Moving => "Something is moving on the table.",
+            Self::Obstructed => "Something is over the cloth: balls may be hidden.",
+            Self::Settling => "The balls are coming to rest.",
+            Self::Resting => "At rest.",
+            Self::Dark => "It is too dark to see the balls.",
+            Self::Bumped => "The camera was moved: it is finding the table again.",
+        }
+    }
+}
+
+/// What one frame added.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Look {
+    pub state: TableState,
+    /// The layout, when it is another than at the last rest and was seen twice.
+    pub rest: Option<Reading>,
+    /// The calibration that holds from now on, when the camera had been moved.
+    pub recalibrated: Option<Calibration>,
+}
+
+/// Watches one table for rests.
+pub struct RestWatch {
+    reader: Reader,
+    raster: Raster,
+    marks: NoseMarks,
+    steady: SteadyBed,
+    state: TableState,
+    last_at: Option<Duration>,
+    interval: Duration,
+    still: Option<Stillness>,
+    pending: Option<Pending>,
+    rest: Option<Rest>,
+    obstructed: Option<Glance>,
+    checked_at: Duration,
+    repair_at: Duration,
+    repair_pause: Duration,
+}
+
+/// The frames since nothing has changed.
+struct Stillness {
+    since: Duration,
+    first: Glance,
+    /// Whether any frame was more than an exact copy of the first.
+    fresh: bool,
+    /// What the first was found to be like.
+    like: Like,
+}
+
+/// What a picture was found to be like.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Like {
+    TheLastRest,
+    TheObstructed,
+    Nothing,
+}
+
+/// A reading that waits to be confirmed.
+struct Pending {
+    reading: Reading,
+    /// Readings that did not agree with the one before.
+    disagreed: u32,
+    next_at: Duration,
+}
+
+/// The last rest.
+struct Rest {
+    layout: Layout,
+    /// What it looks like now; none where the camera has moved since.
+    glance: Option<Glance>,
+}
+
+impl RestWatch {
+    /// A watch over the table that a reader reads.
+    pub fn new(reader: Reader) -> Self {
+        let Calibration { camera, table, nose_corners_px, .. } = reader.calibration();
+        let raster = Raster::new(camera, table);
+        let marks = NoseMarks::new(camera, table, *nose_corners_px);
+        Self {
+            reader,
+            raster,
+            marks,
+            steady: SteadyBed::default(),
+            state: TableState::Settling,
+            last_at: None,
+            interval: LONGEST_INTERVAL,
+            still: None,
+            pending: None,
+            rest: None,
+            obstructed: None,
+            checked_at: Duration::ZERO,
+            repair_at: Duration::ZERO,
+            repair_pause: FIRST_PAUSE,
+        }
+    }
+
+    /// The reader, for reading a frame besides.
+    pub fn reader(&self) -> &Reader {
+        &self.reader
+    }
+
+    /// The reader, for teaching it a ball set.
+    pub fn reader_mut(&mut self) -> &mut Reader {
+        &mut self.reader
+    }
+
+    /// Looks at the next frame; `at` is the source's time. A frame that is not later than the last
+    /// adds nothing.
+    ///
+    /// # Errors
+    /// [`ReadError::WrongSize`] where the frame is of another camera.
+    pub fn look(&mut self, frame: &RgbImage, at: Duration) -> Result<Look, ReadError> {
+        self.reader.check_size(frame)?;
+        if !self.is_later(at) {
+            return Ok(self.told(self.state));
+        }
+        let glance = self.raster.glance(frame);
+        if self.raster.is_dark(&glance) {
+            self.still = None;
+            self.pending = None;
+            return Ok(self.told(TableState::Dark));
+        }
+        let (still_for, fresh, like) = self.still_for(&glance, at);
+        match like {
+            Like::TheLastRest => {
+                self.pending = None;
+                if still_for >= STILL && at >= self.checked_at + CHECK_EVERY {
+                    return self.check_at_rest(frame, at);
+                }
+                return Ok(self.told(TableState::Resting));
+            }
+            Like::TheObstructed => return Ok(self.told(TableState::Obstructed)),
+            Like::Nothing if still_for == Duration::ZERO => {
+                self.pending = None;
+                return Ok(self.told(TableState::Moving));
+            }
+            Like::Nothing => {}
+        }
+        let needed = if fresh { STILL } else { STILL_COPIES };
+        let waits = self.pending.as_ref().is_some_and(|pending| at < pending.next_at);
+        if still_for + self.interval < needed || waits {
+            return Ok(self.told(TableState::Settling));
+        }
+        self.candidate(frame, glance, (at, still_for >= needed))
+    }
+
+    fn found_like(&mut self, like: Like) {
+        if let Some(still) = &mut self.still {
+            still.like = like;
+        }
+    }
+
+    fn told(&mut self, state: TableState) -> Look {
+        self.state = state;
+        Look { state, rest: None, recalibrated: None }
+    }
+
+    /// Whether a frame comes after the last, and notes it.
+    fn is_later(&mut self, at: Duration) -> bool {
+        match self.last_at {
+            Some(last) if at > last => self.interval = (at - last).min(LONGEST_INTERVAL),
+            Some(last) if last - at < BEGAN_ANEW => return false,
+            Some(_) => {
+                self.still = None;
+                self.pending = None;
+                (self.checked_at, self.repair_at) = (Duration::ZERO, Duration::ZERO);
+            }
+            None => {}
+        }
+        self.last_at = Some(at);
+        true
+    }
+
+    /// How long nothing has changed, whether that is more than copies of one frame, and what the
+    /// picture is like.
+    fn still_for(&mut self, glance: &Glance, at: Duration) -> (Duration, bool, Like) {
+        if let Some(still) = &mut self.still
+            && alike(&self.raster, &still.first, glance)
+        {
+            still.fresh |= *glance != still.first;
+            return (at - still.since, still.fresh, still.like);
+        }
+        let is_like =
+            |known: Option<&Glance>| known.is_some_and(|known| alike(&self.raster, known, glance));
+        let like = if is_like(self.rest.as_ref().and_then(|rest| rest.glance.as_ref())) {
+            Like::TheLastRest
+        } else if is_like(self.obstructed.as_ref()) {
+            Like::TheObstructed
+        } else {
+            Like::Nothing
+        };
+        self.still = Some(Stillness { since: at, first: glance.clone(), fresh: false, like });
+        (Duration::ZERO, false, like)
+    }
+
+    /// A camera may sink too slowly for any two frames to show it.
+    fn check_at_rest(&mut self, frame: &RgbImage, at: Duration) -> Result<Look, ReadError> {
+        self.checked_at = at;
+        match self.marks.check(frame) {
+            Noses::Off { px } if px > BUMPED_PX => self.repair(frame, at),
+            _ => Ok(self.told(TableState::Resting)),
+        }
+    }
+
+    /// A still frame that is not known yet.
+    fn candidate(
+        &mut self,
+        frame: &RgbImage,
+        glance: Glance,
+        (at, long_enough): (Duration, bool),
+    ) -> Result<Look, ReadError> {
+        self.checked_at = at;
+        let noses = self.marks.check(frame);
+        match noses {
+            Noses::Off { px } if px > BUMPED_PX => return self.repair(frame, at),
+            Noses::Unseen if at >= self.repair_at => return self.repair(frame, at),
+            Noses::Unseen => {}
+            Noses::Off { .. } => self.repair_pause = FIRST_PAUSE,
+        }
+        let view = self.reader.view(frame);
+        // Spares a reading for as long as the player aims.
+        if noses != Noses::Unseen && obstruction::comes_in(&view, self.reader.table(), &self.steady)
+        {
+            return Ok(self.found_obstructed(glance));
+        }
+        let reading = match self.reader.read_view(frame, &view, &self.steady) {
+            Err(ReadError::TableMoved { .. }) => return self.repair(frame, at),
+            reading => reading?,
+        };
+        if reading.layout.obstructed {
+            return Ok(self.found_obstructed(glance));
+        }
+        let pending = self.pending.take();
+        let agrees =
+            pending.as_ref().is_some_and(|p| same::agree(&p.reading.layout, &reading.layout));
+        if !(agrees && long_enough) {
+            let disagreed = pending.map_or(0, |p| p.disagreed + u32::from(!agrees));
+            let next_at = at + self.interval * disagreed;
+            self.pending = Some(Pending { reading, disagreed, next_at });
+            return Ok(self.told(TableState::Settling));
+        }
+        self.steady.learn(&view, &centres(&reading.layout), reading.layout.table.ball_radius_mm());
+        self.obstructed = None;
+        self.found_like(Like::TheLastRest);
+        let mut look = self.told(TableState::Resting);
+        match &mut self.rest {
+            Some(rest) if same::same(&rest.layout, &reading.layout, rest.glance.is_none()) => {
+                if rest.glance.is_none() {
+                    rest.layout = reading.layout;
+                }
+                rest.glance = Some(glance);
+            }
+            rest => {
+                *rest = Some(Rest { layout: reading.layout.clone(), glance: Some(glance) });
+                look.rest = Some(reading);
+            }
+        }
+        Ok(look)
+    }
+
+    fn found_obstructed(&mut self, glance: Glance) -> Look {
+        self.pending = None;
+        self.obstructed = Some(glance);
+        self.found_like(Like::TheObstructed);
+        self.told(TableState::Obstructed)
+    }
+
+    /// Finds the table again after the camera was moved.
+    fn repair(&mut self, frame: &RgbImage, at: Duration) -> Result<Look, ReadError> {
+        self.pending = None;
+        let mut look = self.told(TableState::Bumped);
+        if at < self.repair_at {
+            return Ok(look);
+        }
+        let old = self.reader.calibration();
+        self.repair_at = at + self.repair_pause;
+        self.repair_pause = (2 * self.repair_pause).min(LONGEST_PAUSE);
+        let Ok(new) = recalibrate(frame, old) else { return Ok(look) };
+        let moved_px = old
+            .nose_corners_px
+            .iter()
+            .zip(&new.nose_corners_px)
+            .map(|(was, is)| was.distance_px(*is))
+            .fold(0.0, f64::max);
+        if moved_px < BUMPED_PX {
+            // Another light drew the noses elsewhere.
+            self.marks.note(frame);
+            return Ok(self.told(TableState::Settling));
+        }
+        self.raster = Raster::new(&new.camera, &new.table);
+        self.marks = NoseMarks::new(&new.camera, &new.table, new.nose_corners_px);
+        self.marks.note(frame);
+        self.reader.recalibrate(new.clone());
+        self.repair_pause = FIRST_PAUSE;
+        self.still = None;
+        self.obstructed = None;
+        if let Some(rest) = &mut self.rest {
+            rest.glance = None;
+        }
+        look.recalibrated = Some(new);
+        Ok(look)
+    }
+}
+
+fn centres(layout: &Layout) -> Vec<TablePoint> {
+    let place = |x, y| DiamondPoint { x, y }.on_table(&layout.table);
+    layout.balls.iter().map(|ball| place(ball.x, ball.y)).collect()
+}
