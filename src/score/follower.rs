@@ -155,8 +155,8 @@ impl Follower {
     fn weigh(&self, rest: &RestSeen, now: &Seen, change: Option<&Change>) -> (Verdict, Idle) {
         let plain = |step| Verdict { step, answers: Vec::new() };
         let (Some(base), Some(change)) = (&self.base, change) else {
-            let step = if now.racked.is_some() { Step::OpeningRack } else { Step::SettingUp };
-            return (plain(step), Idle::Fresh);
+            let (candidates, idle) = idle::at_start(now);
+            return (candidates.verdict(), idle);
         };
         let same_idle = match self.phase {
             Phase::Idle(idle) => idle,

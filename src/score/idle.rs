@@ -8,6 +8,7 @@ use super::{
     Cause, Step,
     change::CueBall,
     rates,
+    seen::Seen,
     weigh::{Candidates, Situation},
 };
 
@@ -34,7 +35,7 @@ pub(super) fn candidates(at: &Situation, idle: Idle) -> (Candidates, Idle) {
     let broken_now = at.now.lies_broken(at.change);
     if broken_now || (at.renewed > 0.0 && at.now.all_anew(at.change)) {
         list.add(Step::SettingUp, rates::LIES_OPEN);
-        broken(at, left, &mut list);
+        broken(at.now, &mut list);
         return (list, Idle::PerhapsBroken);
     }
     list.add(Step::SettingUp, rates::LIES_OPEN);
@@ -56,9 +57,25 @@ pub(super) fn candidates(at: &Situation, idle: Idle) -> (Candidates, Idle) {
     (list, idle)
 }
 
+/// The candidates at the very first rest.
+pub(super) fn at_start(now: &Seen) -> (Candidates, Idle) {
+    let mut list = Candidates::default();
+    if now.racked.is_some() {
+        list.add(Step::OpeningRack, 1.0);
+        return (list, Idle::Over);
+    }
+    list.add(Step::SettingUp, rates::LIES_OPEN);
+    if now.count() >= 12 && now.scattered() {
+        broken(now, &mut list);
+        return (list, Idle::PerhapsBroken);
+    }
+    (list, Idle::Fresh)
+}
+
 /// An attempt whose break shot was not seen.
-fn broken(at: &Situation, left: u32, list: &mut Candidates) {
-    if at.now.cue.is_none() {
+fn broken(now: &Seen, list: &mut Candidates) {
+    let left = 15_u32.saturating_sub(now.count());
+    if now.cue.is_none() {
         let step = Step::AttemptOn { run: 0, ended: Some(Cause::Scratch) };
         list.add(step, rates::LIES_OPEN * 0.5);
         return;

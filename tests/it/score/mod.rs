@@ -1,9 +1,10 @@
 //! The score followed through made-up sessions at layout level, against their truth.
 
 mod placings;
-pub mod player;
+mod player;
+mod racking;
 mod random_attempts;
 mod sentences;
-pub mod sessions;
+mod sessions;
 mod tables;
 mod world;

@@ -63,7 +63,7 @@ pub struct Player {
     pub habits: Habits,
     pub attempts: Vec<TrueAttempt>,
     /// Between attempts: what is not seen now bears on the next attempt too.
-    doubt_carries: bool,
+    pub(super) doubt_carries: bool,
     /// The places that balls left at the last shot.
     vacated: Vec<TablePoint>,
 }
@@ -79,22 +79,22 @@ impl Player {
         }
     }
 
-    fn chance(&mut self, p: f64) -> bool {
+    pub(super) fn chance(&mut self, p: f64) -> bool {
         self.world.random.chance(p)
     }
 
-    fn attempt(&mut self) -> &mut TrueAttempt {
+    pub(super) fn attempt(&mut self) -> &mut TrueAttempt {
         self.attempts.last_mut().unwrap()
     }
 
-    fn doubt(&mut self) {
+    pub(super) fn doubt(&mut self) {
         if let Some(attempt) = self.attempts.last_mut() {
             attempt.in_doubt = true;
         }
     }
 
     /// Lets the table rest during an attempt.
-    fn rest(&mut self) -> Option<i64> {
+    pub(super) fn rest(&mut self) -> Option<i64> {
         let id = self.world.next_rest();
         if !self.world.rest() {
             return None;
@@ -428,130 +428,5 @@ impl Player {
         if hung || self.world.cue.is_some_and(|cue| cue.distance_mm(ball) < 1.5 * d) {
             self.doubt();
         }
-    }
-
-    /// Lays the balls out for the opening.
-    fn set_up(&mut self) {
-        if self.chance(self.habits.gaps) {
-            let rests = 1 + self.world.random.below(3) as u32;
-            self.world.look_away(rests);
-            self.doubt();
-            self.doubt_carries = true;
-        }
-        let slow = if self.habits.hurry { 0.05 } else { 1.0 };
-        if self.chance(0.3) {
-            // Balls lie about the foot before they are racked; a few can be balls that had left the
-            // table.
-            let before = self.world.balls.len();
-            for number in self.world.off_table() {
-                if self.chance(0.7) {
-                    let at = self.world.place_near_foot();
-                    self.world.balls.push((number, at));
-                }
-            }
-            let stopped = |a: &TrueAttempt| a.cause == Some(Cause::Stopped);
-            if self.world.balls.len() <= before + 3 && self.attempts.last().is_some_and(stopped) {
-                self.doubt();
-            }
-            self.world.wait(10.0 * slow, 20.0 * slow);
-            self.world.rest();
-        }
-        self.world.wait(35.0 * slow, 80.0 * slow);
-        self.world.balls.clear();
-        self.world.cue = None;
-        let fifteen = self.chance(0.2);
-        let loose = if fifteen { 0 } else { 1 + self.world.random.below(15) as u8 };
-        let racked: Vec<u8> = (1..=15).filter(|number| *number != loose).collect();
-        self.world.rack(&racked);
-        // Where an attempt's end is in doubt, so is whether this rack is a re-rack of it.
-        let before = self.attempts.last().is_some_and(|attempt| attempt.in_doubt);
-        let carried = std::mem::take(&mut self.doubt_carries) || self.world.looking_away();
-        self.attempts.push(TrueAttempt {
-            racks: 1,
-            in_doubt: carried,
-            after_doubt: before,
-            ..TrueAttempt::default()
-        });
-        if self.chance(self.habits.missed_racks) {
-            self.world.hide += 1;
-            self.doubt();
-        }
-        if !fifteen {
-            let at = self.world.free_place();
-            self.world.balls.push((loose, at));
-        }
-        let cue_later = self.chance(0.2);
-        if cue_later {
-            self.rest();
-            self.world.wait(2.0, 6.0);
-        }
-        self.world.cue = Some(self.world.free_place());
-        self.rest();
-        if self.chance(0.1) {
-            // The cue ball or the loose ball is put elsewhere; both at once could be a shot.
-            self.world.wait(2.0, 6.0);
-            if fifteen || self.chance(0.5) {
-                self.world.cue = Some(self.world.free_place());
-            } else if let Some((number, _)) = self.world.balls.pop() {
-                let at = self.world.free_place();
-                self.world.balls.push((number, at));
-            }
-            self.rest();
-        }
-    }
-
-    /// Racks again behind a closing layout, with what has to be placed.
-    fn re_rack(&mut self) {
-        let slow = if self.habits.hurry { 0.05 } else { 1.0 };
-        let last = self.world.balls.first().copied();
-        let (last_goes, cue_goes) = super::placings::by_the_table(
-            &self.world.table,
-            last.map(|(_, at)| at),
-            self.world.cue.unwrap(),
-        );
-        if self.chance(0.3) {
-            // The balls out of the pockets lie about the foot.
-            for number in self.world.off_table() {
-                if self.chance(0.6) {
-                    let at = self.world.place_near_foot();
-                    self.world.balls.push((number, at));
-                }
-            }
-            self.world.wait(10.0 * slow, 15.0 * slow);
-            self.rest();
-        }
-        self.world.wait(35.0 * slow, 70.0 * slow);
-        self.world.balls.clear();
-        self.world.cue = None;
-        let stays = last.zip(last_goes);
-        let numbers: Vec<u8> =
-            (1..=15).filter(|n| stays.is_none_or(|((number, _), _)| number != *n)).collect();
-        self.world.rack(&numbers);
-        if let Some(((number, _), place)) = stays {
-            self.world.balls.push((number, place));
-        }
-        self.world.cue = match cue_goes {
-            super::placings::CueTo::Place(at) => Some(at),
-            super::placings::CueTo::Hand => {
-                if self.chance(0.5) {
-                    self.rest();
-                    self.world.wait(3.0, 6.0);
-                }
-                let quarter_mm = self.world.table.length_mm / 4.0;
-                let free = loop {
-                    let at = self.world.free_place();
-                    if at.x_mm < quarter_mm {
-                        break at;
-                    }
-                };
-                Some(free)
-            }
-        };
-        self.attempt().racks += 1;
-        if self.chance(self.habits.missed_racks) {
-            self.world.hide += 1;
-            self.doubt();
-        }
-        self.rest();
     }
 }
