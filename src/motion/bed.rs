@@ -104,12 +104,12 @@ impl Bed {
         self.holes = pockets
             .iter()
             .map(|pocket| Hole {
-                centre: self.from_table(pocket.centre),
+                centre: self.flat_from_table(pocket.centre),
                 radius_m: pocket.radius_mm / 1000.0,
             })
             .collect();
         for nose in self.table.noses() {
-            let [from, to] = nose.map(|tip| self.from_table(tip));
+            let [from, to] = nose.map(|tip| self.flat_from_table(tip));
             self.edges.push(edge(from, to - from, -(from + to), None));
             for (tip, end) in [(0, from), (1, to)] {
                 let nearest = |a: &usize, b: &usize| {
@@ -144,7 +144,7 @@ impl Bed {
     }
 
     /// From the table frame to the bed frame.
-    pub(super) fn from_table(&self, point: TablePoint) -> Flat {
+    pub(super) fn flat_from_table(&self, point: TablePoint) -> Flat {
         Flat::new(
             on_grid((point.x_mm - 0.5 * self.table.length_mm) / 1000.0),
             on_grid((point.y_mm - 0.5 * self.table.width_mm) / 1000.0),

@@ -95,7 +95,7 @@ pub(super) fn places(bed: &Bed, balls: &[Placed]) -> Result<Vec<Flat>, StartErro
         }
         on_table(bed, ball)?;
     }
-    let mut places: Vec<Flat> = balls.iter().map(|ball| bed.from_table(ball.place)).collect();
+    let mut places: Vec<Flat> = balls.iter().map(|ball| bed.flat_from_table(ball.place)).collect();
     for (i, a) in balls.iter().enumerate() {
         for (b, place) in balls[..i].iter().zip(&places) {
             let overlap_mm = 1000.0 * (2.0 * bed.cloth.radius_m - (places[i] - place).norm());
@@ -127,7 +127,7 @@ fn on_table(bed: &Bed, ball: &Placed) -> Result<(), StartError> {
     if !on_rails && !in_mouth(2.0) {
         return Err(outside());
     }
-    let place = bed.from_table(ball.place);
+    let place = bed.flat_from_table(ball.place);
     if bed.holes.iter().any(|hole| (place - hole.centre).norm() < hole.radius_m) {
         return Err(StartError::InPocket { name: name(ball), x_mm, y_mm });
     }

@@ -11,9 +11,9 @@ fn hold(shot: &Shot) -> Result<(), TestCaseError> {
         for change in &event.balls {
             let (before, after) = energies(change);
             gained += after - before;
-            for axis in 0..2 {
-                momentum[axis] +=
-                    change.velocity_after_m_s[axis] - change.velocity_before_m_s[axis];
+            let [before, after] = [change.velocity_before_m_s, change.velocity_after_m_s];
+            for (sum, (after, before)) in momentum.iter_mut().zip(after.iter().zip(before)) {
+                *sum += after - before;
             }
         }
         if event.kind == EventKind::Balls {

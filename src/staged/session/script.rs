@@ -166,7 +166,7 @@ impl Author<'_> {
         carries.sort_by_key(|carry| {
             let racked = carry.to.is_some_and(|place| triangle && rack.holds_part_of(place));
             let in_way = carry.from.is_some_and(|place| rack.holds_part_of(place));
-            (carry.to.is_some() && !(in_way && !racked), !racked)
+            (carry.to.is_some() && (racked || !in_way), !racked)
         });
         if !carries.is_empty() {
             self.steps.push(Step::Hands(HandsTale {
