@@ -12,7 +12,7 @@ use super::{
 };
 use crate::score::{self, Correction, RestSeen, ScoreEvent, Story};
 use jiff::Timestamp;
-use rusqlite::{Connection, params};
+use rusqlite::{Connection, OptionalExtension, params};
 use serde_json::{Value, json};
 
 /// A rest that was kept, and what followed from it.
@@ -92,7 +92,7 @@ impl Store {
         let mut row = RawRest {
             id: self.numbers.rest + 1,
             at_unix_ms: new.at.as_millisecond(),
-            unseen_ms: i64::try_from(new.unseen_ms).unwrap_or(i64::MAX),
+            unseen_ms: self.unseen_ms(&new)?,
             camera: new.camera,
             layout_json,
             picture_sha256,
@@ -126,10 +126,30 @@ impl Store {
             let events = announcer.write(new_events, Some(&rest), numbers)?;
             Ok((rest, events, grown_bytes))
         })?;
+        self.seen_since_opened.insert(rest.camera.clone());
         // A score that took a rest which is not on disk is not put back, but folded anew.
         self.followers.put_back(&rest.camera, score);
         self.keeper.kept_bytes += grown_bytes;
         Ok(Kept { rest, events })
+    }
+
+    /// For how long the table was not watched before a rest. Whoever watches knows nothing of the
+    /// time before it was started: a camera's first rest since the record was opened was unseen
+    /// since the rest before, at most.
+    fn unseen_ms(&self, new: &NewRest) -> Result<i64, RecordError> {
+        let told_ms = i64::try_from(new.unseen_ms).unwrap_or(i64::MAX);
+        if self.seen_since_opened.contains(&new.camera) {
+            return Ok(told_ms);
+        }
+        let before_unix_ms: Option<i64> = self
+            .connection
+            .prepare_cached(
+                "SELECT at_unix_ms FROM rests WHERE camera = $1 ORDER BY id DESC LIMIT 1",
+            )?
+            .query_row([&new.camera], |row| row.get(0))
+            .optional()?;
+        let since_ms = |before: i64| new.at.as_millisecond().saturating_sub(before);
+        Ok(told_ms.max(before_unix_ms.map_or(0, since_ms)))
     }
 
     /// Writes a picture if there is room for it. The score matters more: a rest whose picture

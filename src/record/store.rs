@@ -16,6 +16,7 @@ use super::{
 use jiff::Timestamp;
 use rusqlite::{Connection, ErrorCode, Transaction, TransactionBehavior, params};
 use std::{
+    collections::BTreeSet,
     fs::{OpenOptions, Permissions},
     os::unix::fs::{OpenOptionsExt, PermissionsExt},
     path::{Path, PathBuf},
@@ -59,6 +60,8 @@ pub(super) struct Store {
     pub(super) numbers: Numbers,
     pub(super) listeners: Vec<KnownListener>,
     pub(super) followers: Followers,
+    /// Cameras with a rest since the record was opened.
+    pub(super) seen_since_opened: BTreeSet<String>,
     data: PathBuf,
     /// Told once, not with each rest.
     room: Room,
@@ -90,6 +93,7 @@ impl Store {
             numbers: Numbers::read(&connection)?,
             listeners: outbox::listeners(&connection)?,
             followers: Followers::default(),
+            seen_since_opened: BTreeSet::new(),
             connection,
             pictures,
             keeper,

@@ -60,6 +60,20 @@ fn keeps(retention: Retention) -> Retention {
 }
 
 #[test]
+fn the_time_between_two_runs_of_the_program_counts_as_unseen() {
+    let folder = Folder::new();
+    let unseen_ms = |store: &mut Store, second: i64| {
+        let at = Timestamp::from_second(1_700_000_000 + second).unwrap();
+        store.append(rest(b"1", at)).unwrap().rest.unseen_ms
+    };
+    let mut store = Store::open(&folder.0, keeps(Retention::default())).unwrap();
+    assert_eq!([unseen_ms(&mut store, 0), unseen_ms(&mut store, 20)], [0, 0]);
+    drop(store);
+    let mut store = Store::open(&folder.0, keeps(Retention::default())).unwrap();
+    assert_eq!([unseen_ms(&mut store, 80), unseen_ms(&mut store, 95)], [60_000, 0]);
+}
+
+#[test]
 fn a_database_that_is_full_answers_with_an_error_and_goes_on_when_it_is_not() {
     let folder = Folder::new();
     let mut store = Store::open(&folder.0, keeps(Retention::default())).unwrap();

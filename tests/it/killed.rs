@@ -14,6 +14,9 @@ use stillcloth::{
 };
 use tokio::runtime::Runtime;
 
+/// One way of writing, done over and over.
+type Work = Box<dyn Fn(&Record) + Send>;
+
 /// Tells a process of this test that it is the child, and what to do.
 pub const ROLE: &str = "STILLCLOTH_KILL_ROLE";
 /// The store to write to, and where a backup goes.
@@ -91,7 +94,7 @@ fn write(store: &Path) {
         let known = record.set_listeners(settings).await.unwrap();
         [known[0].id, known[1].id]
     });
-    let work: Vec<Box<dyn Fn(&Record) + Send>> = vec![
+    let work: Vec<Work> = vec![
         Box::new(|record| append(record, TRUE_CAMERA)),
         Box::new(|record| append(record, CORRECTED_CAMERA)),
         Box::new(follow_events),
