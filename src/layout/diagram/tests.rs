@@ -142,10 +142,10 @@ fn ways_are_drawn_from_ball_to_end_and_explained() {
         ball(Some(0), DiamondPoint { x: 2.0, y: 2.0 }),
         ball(Some(9), DiamondPoint { x: 6.0, y: 1.0 }),
     ]);
-    let way = |ball: usize, x: f64, drops| Way {
-        ball,
-        points: vec![layout.centre_of(&layout.balls[ball]), TablePoint::new(x, 300.0)],
-        drops,
+    let way = |ball: usize, x: f64, drops| {
+        let from = layout.balls.get(ball).map(|ball| layout.centre_of(ball));
+        let from = from.unwrap_or(TablePoint::new(100.0, 100.0));
+        Way { ball, points: vec![from, TablePoint::new(x, 300.0)], drops }
     };
     let ways = [way(0, 1500.0, false), way(1, 2500.0, true), way(7, 10.0, false)];
     let text = svg_with_ways(&layout, &ways);
