@@ -17,6 +17,9 @@ use image::RgbImage;
 /// How far a region's border lies behind the noses, on the middle of what is seen: a cushion's top
 /// where it takes in the cushions, less where it ends at the noses or their shadows.
 const BORDER_MM: f64 = 20.0;
+/// The same where the region is the table with its rails: they are 120 to 160 mm wide. It is what
+/// is found where a line drawn across the bed parts the cloth in two.
+const RAILS_MM: f64 = 140.0;
 /// Pockets that have to stand out from the bed.
 const LEAST_POCKETS: usize = 4;
 /// How many of the likeliest starts are fitted.
@@ -35,7 +38,9 @@ pub(super) fn starts(
             if quads.is_empty() {
                 return Err("no four-sided surface of one colour lies whole within it".into());
             }
-            let of = |quad: &Quad| starts_of(frame, table, &quad.corners, BORDER_MM);
+            let of = |quad: &Quad| {
+                [BORDER_MM, RAILS_MM].map(|mm| starts_of(frame, table, &quad.corners, mm)).concat()
+            };
             quads.iter().flat_map(of).collect()
         }
     };

@@ -26,8 +26,7 @@ use std::{
     time::{Duration, Instant},
 };
 use stillcloth::{
-    layout::Layout,
-    record::{Event, ExportFormat, ExportOf, Record, RecordReader, RestQuery},
+    record::{Event, ExportFormat, ExportOf, Record, RecordReader, Rest, RestQuery},
     score::{Correction, RestSeen, follow},
 };
 
@@ -205,11 +204,12 @@ fn hold_to(ledger: &Ledger, store: &Path, old: i64) {
     runtime().block_on(async {
         let rests = all_rests(&record).await;
         let mut places = BTreeSet::new();
-        for (id, camera, index, _) in &rests {
-            assert!(places.insert((camera.clone(), *index)), "rest {id} is there twice");
+        let place = |rest: &Rest| (rest.camera.clone(), index_at(rest.at));
+        for rest in &rests {
+            assert!(places.insert(place(rest)), "rest {} is there twice", rest.id);
         }
         let known: BTreeMap<i64, (String, usize)> =
-            rests.iter().map(|(id, camera, index, _)| (*id, (camera.clone(), *index))).collect();
+            rests.iter().map(|rest| (rest.id, place(rest))).collect();
         for (id, place) in &ledger.rests {
             assert_eq!(known.get(id), Some(place), "rest {id} was announced");
         }
@@ -227,18 +227,16 @@ fn hold_to(ledger: &Ledger, store: &Path, old: i64) {
     });
 }
 
-async fn all_rests(record: &Record) -> Vec<(i64, String, usize, Layout)> {
-    let mut all: Vec<(i64, String, usize, Layout)> = Vec::new();
+async fn all_rests(record: &Record) -> Vec<Rest> {
+    let mut all: Vec<Rest> = Vec::new();
     loop {
-        let after = all.last().map_or(0, |last| last.0);
+        let after = all.last().map_or(0, |last| last.id);
         let query = RestQuery { after, limit: 1000, ..RestQuery::default() };
         let some = record.list(query).await.unwrap();
         if some.is_empty() {
             return all;
         }
-        all.extend(
-            some.into_iter().map(|rest| (rest.id, rest.camera, index_at(rest.at), rest.layout)),
-        );
+        all.extend(some);
     }
 }
 
@@ -271,11 +269,12 @@ async fn hold_deliveries_to(ledger: &Ledger, record: &Record, events: i64) {
 /// The score goes on with the right count.
 async fn hold_score(
     record: &Record,
-    rests: &[(i64, String, usize, Layout)],
+    rests: &[Rest],
     corrections: &[Correction],
 ) {
     let truth: Vec<Played> = {
-        let last = rests.iter().filter(|rest| rest.1 == TRUE_CAMERA).map(|rest| rest.2).max();
+        let of_camera = rests.iter().filter(|rest| rest.camera == TRUE_CAMERA);
+        let last = of_camera.map(|rest| index_at(rest.at)).max();
         played::rests().take(last.map_or(0, |last| last + 1)).collect()
     };
     let story = record.story(TRUE_CAMERA.into(), Clone::clone).await.unwrap();
@@ -289,12 +288,13 @@ async fn hold_score(
     assert_eq!(told, runs);
     let seen: Vec<RestSeen> = rests
         .iter()
-        .filter(|rest| rest.1 == CORRECTED_CAMERA)
-        .map(|(id, _, index, layout)| RestSeen {
-            id: *id,
-            at_unix_ms: time_of(*index).as_millisecond(),
-            unseen_ms: 0,
-            layout: layout.clone(),
+        .filter(|rest| rest.camera == CORRECTED_CAMERA)
+        .map(|rest| RestSeen {
+            id: rest.id,
+            at_unix_ms: rest.at.as_millisecond(),
+            // Each start of the child leaves a time in which nobody watched.
+            unseen_ms: rest.unseen_ms,
+            layout: rest.layout.clone(),
         })
         .collect();
     let corrected = record.story(CORRECTED_CAMERA.into(), Clone::clone).await.unwrap();
