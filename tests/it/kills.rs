@@ -267,11 +267,7 @@ async fn hold_deliveries_to(ledger: &Ledger, record: &Record, events: i64) {
 }
 
 /// The score goes on with the right count.
-async fn hold_score(
-    record: &Record,
-    rests: &[Rest],
-    corrections: &[Correction],
-) {
+async fn hold_score(record: &Record, rests: &[Rest], corrections: &[Correction]) {
     let truth: Vec<Played> = {
         let of_camera = rests.iter().filter(|rest| rest.camera == TRUE_CAMERA);
         let last = of_camera.map(|rest| index_at(rest.at)).max();

@@ -52,7 +52,8 @@ fn a_pot_is_told_in_lines() {
 #[test]
 fn as_json_it_has_events_and_the_layout_at_rest() {
     let folder = Folder::new("try-json");
-    let more = ["--aim", "-45", "--speed", "2", "--height", "-0.5", "--json", "--diagram", "shot.svg"];
+    let more =
+        ["--aim", "-45", "--speed", "2", "--height", "-0.5", "--json", "--diagram", "shot.svg"];
     let played: Value =
         serde_json::from_str(&printed(&try_hit(&folder, &layout(), &more))).unwrap();
     let events = played["events"].as_array().unwrap();

@@ -6,8 +6,10 @@
 //! tile, smoothed over the tiles around. What is left is squared and weighed by what noise and a
 //! shaking picture may do: the noise is taken from the two glances themselves, and an edge may
 //! wander by a part of a sample. Squares are summed over windows about as large as a ball, so that
-//! a ball that crept by a millimetre shows, though no single sample stands out. Not modelled:
-//! shadows that move with the lights, which are told as changes.
+//! a ball that crept by a millimetre shows, though no single sample stands out. Compression makes
+//! a rack of balls flicker more than the bare cloth, so that a window is held to what it did
+//! between the first two frames of a still table: a flicker stays as large as it is, what a ball
+//! rolls grows. Not modelled: shadows that move with the lights, which are told as changes.
 
 use super::super::bed::middle;
 use super::glance::{Glance, Raster, WHITE};
@@ -25,13 +27,73 @@ const LEAST_NOISE: f32 = WHITE as f32 / 200.0;
 const WANDER: f32 = 0.14;
 /// One sample has at most this much of a say, in variances.
 const MOST_SAY: f32 = 25.0;
-/// A window whose mean square is larger than this many variances is not what it was.
+/// A window whose mean square is larger than this many variances is not what it was, nor one that
+/// is so many times what it flickers by.
 const CHANGED: f32 = 2.2;
+/// No window flickers by more than this many variances: what does is moving.
+const MOST_FLICKER: f32 = 8.0;
 /// A window with fewer samples than this on the bed does not tell.
 const LEAST_SAMPLES: f32 = 40.0;
 
-/// Whether two glances of one raster, an earlier and a later, show the same.
-pub(super) fn alike(raster: &Raster, earlier: &Glance, later: &Glance) -> bool {
+/// A glance that later ones are held against.
+#[derive(Clone)]
+pub(super) struct Known {
+    pub glance: Glance,
+    /// What each window flickers by, in variances, at least 1; none before a second frame.
+    flicker: Option<Vec<f32>>,
+}
+
+impl Known {
+    pub fn new(glance: Glance) -> Self {
+        Self { glance, flicker: None }
+    }
+
+    /// Another glance of the same still table, which flickers alike.
+    pub fn with(&self, glance: Glance) -> Self {
+        Self { glance, flicker: self.flicker.clone() }
+    }
+
+    /// Whether a later glance of the same raster shows the same.
+    pub fn is_like(&self, raster: &Raster, later: &Glance) -> bool {
+        let windows = windows(raster, &self.glance, later);
+        let flicker = |window: usize| self.flicker.as_ref().map_or(1.0, |flicker| flicker[window]);
+        windows.iter().enumerate().all(|(at, window)| *window < CHANGED * flicker(at))
+    }
+
+    /// The same for a frame that comes soon after; the first that is no exact copy tells how much
+    /// the picture flickers.
+    pub fn stays(&mut self, raster: &Raster, next: &Glance) -> bool {
+        if self.flicker.is_some() || self.glance == *next {
+            return self.is_like(raster, next);
+        }
+        let windows = windows(raster, &self.glance, next);
+        let stays = windows.iter().all(|window| *window < MOST_FLICKER);
+        if stays {
+            self.flicker = Some(around(&windows, raster.columns.div_ceil(CELL) + 1 - WINDOW_CELLS));
+        }
+        stays
+    }
+}
+
+/// Each window's flicker: the largest of those around it, at least 1.
+fn around(windows: &[f32], columns: usize) -> Vec<f32> {
+    let rows = windows.len() / columns.max(1);
+    (0..windows.len())
+        .map(|at| {
+            let (row, column) = (at / columns, at % columns);
+            (row.saturating_sub(1)..(row + 2).min(rows))
+                .flat_map(|y| {
+                    let (from, to) = (column.saturating_sub(1), (column + 2).min(columns));
+                    &windows[y * columns + from..y * columns + to]
+                })
+                .fold(1.0, |most, window| window.max(most))
+        })
+        .collect()
+}
+
+/// How far each window is from what it was, as a mean square in variances; 0 where too little of
+/// it lies on the bed.
+fn windows(raster: &Raster, earlier: &Glance, later: &Glance) -> Vec<f32> {
     let (columns, rows) = (raster.columns.div_ceil(CELL), raster.rows().div_ceil(CELL));
     let gains = Gains::of(raster, (earlier, later), (columns, rows));
     let noise = noise(raster, &gains, earlier, later).max(LEAST_NOISE);
@@ -60,12 +122,12 @@ pub(super) fn alike(raster: &Raster, earlier: &Glance, later: &Glance) -> bool {
             }
         }
     }
-    largest_window(&sums, (columns, rows)) < CHANGED
+    summed(&sums, (columns, rows))
 }
 
-/// The largest mean square of a window's samples, in variances.
-fn largest_window(sums: &[(f32, f32)], (columns, rows): (usize, usize)) -> f32 {
-    let mut most = 0.0_f32;
+/// The mean square of each window's samples, in variances.
+fn summed(sums: &[(f32, f32)], (columns, rows): (usize, usize)) -> Vec<f32> {
+    let mut windows = Vec::with_capacity(sums.len());
     for row in 0..(rows + 1).saturating_sub(WINDOW_CELLS) {
         for column in 0..(columns + 1).saturating_sub(WINDOW_CELLS) {
             let (mut sum, mut count) = (0.0, 0.0);
@@ -75,12 +137,10 @@ fn largest_window(sums: &[(f32, f32)], (columns, rows): (usize, usize)) -> f32 {
                     count += cell.1;
                 }
             }
-            if count >= LEAST_SAMPLES {
-                most = most.max(sum / count);
-            }
+            windows.push(if count >= LEAST_SAMPLES { sum / count } else { 0.0 });
         }
     }
-    most
+    windows
 }
 
 /// How many variances each sample of a row is from what it was: the rows of the earlier glance

@@ -26,7 +26,7 @@ use crate::table::{DiamondPoint, TablePoint};
 use bump::{NoseMarks, Noses};
 use glance::{Glance, Raster};
 use image::RgbImage;
-use likeness::alike;
+use likeness::Known;
 use std::time::Duration;
 
 /// Nothing has changed for so long at a rest. A film may hold a rolling ball for 0.3 s.
@@ -98,7 +98,7 @@ pub struct RestWatch {
     still: Option<Stillness>,
     pending: Option<Pending>,
     rest: Option<Rest>,
-    obstructed: Option<Glance>,
+    obstructed: Option<Known>,
     checked_at: Duration,
     repair_at: Duration,
     repair_pause: Duration,
@@ -107,7 +107,7 @@ pub struct RestWatch {
 /// The frames since nothing has changed.
 struct Stillness {
     since: Duration,
-    first: Glance,
+    first: Known,
     /// Whether any frame was more than an exact copy of the first.
     fresh: bool,
     /// What the first was found to be like.
@@ -134,7 +134,7 @@ struct Pending {
 struct Rest {
     layout: Layout,
     /// What it looks like now; none where the camera has moved since.
-    glance: Option<Glance>,
+    glance: Option<Known>,
 }
 
 impl RestWatch {
@@ -208,7 +208,8 @@ impl RestWatch {
         if still_for + self.interval < needed || waits {
             return Ok(self.told(TableState::Settling));
         }
-        self.candidate(frame, glance, (at, still_for >= needed))
+        let still = self.still.as_ref().map(|still| still.first.with(glance));
+        self.candidate(frame, still, (at, still_for >= needed))
     }
 
     fn found_like(&mut self, like: Like) {
@@ -242,13 +243,13 @@ impl RestWatch {
     /// picture is like.
     fn still_for(&mut self, glance: &Glance, at: Duration) -> (Duration, bool, Like) {
         if let Some(still) = &mut self.still
-            && alike(&self.raster, &still.first, glance)
+            && still.first.stays(&self.raster, glance)
         {
-            still.fresh |= *glance != still.first;
+            still.fresh |= *glance != still.first.glance;
             return (at - still.since, still.fresh, still.like);
         }
         let is_like =
-            |known: Option<&Glance>| known.is_some_and(|known| alike(&self.raster, known, glance));
+            |known: Option<&Known>| known.is_some_and(|known| known.is_like(&self.raster, glance));
         let like = if is_like(self.rest.as_ref().and_then(|rest| rest.glance.as_ref())) {
             Like::TheLastRest
         } else if is_like(self.obstructed.as_ref()) {
@@ -256,7 +257,8 @@ impl RestWatch {
         } else {
             Like::Nothing
         };
-        self.still = Some(Stillness { since: at, first: glance.clone(), fresh: false, like });
+        self.still =
+            Some(Stillness { since: at, first: Known::new(glance.clone()), fresh: false, like });
         (Duration::ZERO, false, like)
     }
 
@@ -273,7 +275,7 @@ impl RestWatch {
     fn candidate(
         &mut self,
         frame: &RgbImage,
-        glance: Glance,
+        still: Option<Known>,
         (at, long_enough): (Duration, bool),
     ) -> Result<Look, ReadError> {
         self.checked_at = at;
@@ -288,14 +290,14 @@ impl RestWatch {
         // Spares a reading for as long as the player aims.
         if noses != Noses::Unseen && obstruction::comes_in(&view, self.reader.table(), &self.steady)
         {
-            return Ok(self.found_obstructed(glance));
+            return Ok(self.found_obstructed(still));
         }
         let reading = match self.reader.read_view(frame, &view, &self.steady) {
             Err(ReadError::TableMoved { .. }) => return self.repair(frame, at),
             reading => reading?,
         };
         if reading.layout.obstructed {
-            return Ok(self.found_obstructed(glance));
+            return Ok(self.found_obstructed(still));
         }
         let pending = self.pending.take();
         let agrees =
@@ -315,19 +317,19 @@ impl RestWatch {
                 if rest.glance.is_none() {
                     rest.layout = reading.layout;
                 }
-                rest.glance = Some(glance);
+                rest.glance = still;
             }
             rest => {
-                *rest = Some(Rest { layout: reading.layout.clone(), glance: Some(glance) });
+                *rest = Some(Rest { layout: reading.layout.clone(), glance: still });
                 look.rest = Some(reading);
             }
         }
         Ok(look)
     }
 
-    fn found_obstructed(&mut self, glance: Glance) -> Look {
+    fn found_obstructed(&mut self, still: Option<Known>) -> Look {
         self.pending = None;
-        self.obstructed = Some(glance);
+        self.obstructed = still;
         self.found_like(Like::TheObstructed);
         self.told(TableState::Obstructed)
     }
