@@ -15,7 +15,7 @@ use std::{
 use stillcloth::{
     camera::picture,
     score::Story,
-    service::{Following, Standpoint, TableReader, Told},
+    service::{Following, TableReader, Told},
     staged::session::{SessionOptions, SessionTruth, StagedSession},
     vision::CalibrateOptions,
 };
@@ -88,7 +88,7 @@ fn progress(done: Option<&Result<Session, Failed>>) -> String {
 
 fn follow(seed: u64) -> Result<Session, Failed> {
     let mut session = StagedSession::new(seed, SessionOptions::quick())?;
-    let reader = TableReader::keeping_nothing(CalibrateOptions::default(), Standpoint::Fixed);
+    let reader = TableReader::keeping_nothing(CalibrateOptions::default());
     let mut following = Following::new(Box::new(reader));
     let mut told: Vec<Told> = Vec::new();
     let (mut frames_unseen, mut followed) = (0, Duration::ZERO);
