@@ -9,7 +9,8 @@
 //! a ball that crept by a millimetre shows, though no single sample stands out. Compression makes
 //! a rack of balls flicker more than the bare cloth, so that a window is held to what it did
 //! between the first two frames of a still table: a flicker stays as large as it is, what a ball
-//! rolls grows. Not modelled: shadows that move with the lights, which are told as changes.
+//! rolls grows; and only as far as the window has edges that compression can have spoilt. Not
+//! modelled: shadows that move with the lights, which are told as changes.
 
 use super::super::bed::middle;
 use super::glance::{CELL, Glance, Raster, WHITE};
@@ -29,8 +30,10 @@ const MOST_SAY: f32 = 25.0;
 /// A window whose mean square is larger than this many variances is not what it was, nor one that
 /// is so many times what it flickers by.
 const CHANGED: f32 = 3.0;
-/// No window flickers by more than this many variances: what does is moving.
-const MOST_FLICKER: f32 = 8.0;
+/// So much of the mean square of a window's slopes, from one sample to the next, may flicker.
+const SPOILT: f32 = 0.08;
+/// No window flickers by more than this many variances.
+const MOST_FLICKER: f32 = 4.0;
 /// A window with fewer samples than this on the bed does not tell.
 const LEAST_SAMPLES: f32 = 40.0;
 
@@ -56,7 +59,7 @@ impl Known {
     pub fn is_like(&self, raster: &Raster, later: &Glance) -> bool {
         let windows = windows(raster, &self.glance, later);
         let flicker = |window: usize| self.flicker.as_ref().map_or(1.0, |flicker| flicker[window]);
-        windows.iter().enumerate().all(|(at, window)| *window < CHANGED * flicker(at))
+        windows.iter().enumerate().all(|(at, window)| window.change < CHANGED * flicker(at))
     }
 
     /// The same for a frame that comes soon after; the first that is no exact copy tells how much
@@ -66,39 +69,65 @@ impl Known {
             return self.is_like(raster, next);
         }
         let windows = windows(raster, &self.glance, next);
-        let stays = windows.iter().all(|window| *window < MOST_FLICKER);
+        let stays = windows.iter().all(|window| window.change < CHANGED * window.most_flicker());
         if stays {
-            self.flicker = Some(around(&windows, raster.columns.div_ceil(CELL) + 1 - WINDOW_CELLS));
+            let flickers: Vec<f32> =
+                windows.iter().map(|window| window.change.min(window.most_flicker())).collect();
+            let columns = (raster.columns.div_ceil(CELL) + 1).saturating_sub(WINDOW_CELLS);
+            self.flicker = Some(around(&flickers, columns));
         }
         stays
     }
 }
 
 /// Each window's flicker: the largest of those around it, at least 1.
-fn around(windows: &[f32], columns: usize) -> Vec<f32> {
-    let rows = windows.len() / columns.max(1);
-    (0..windows.len())
+fn around(flickers: &[f32], columns: usize) -> Vec<f32> {
+    let rows = flickers.len() / columns.max(1);
+    (0..flickers.len())
         .map(|at| {
             let (row, column) = (at / columns, at % columns);
             (row.saturating_sub(1)..(row + 2).min(rows))
                 .flat_map(|y| {
                     let (from, to) = (column.saturating_sub(1), (column + 2).min(columns));
-                    &windows[y * columns + from..y * columns + to]
+                    &flickers[y * columns + from..y * columns + to]
                 })
-                .fold(1.0, |most, window| window.max(most))
+                .fold(1.0, |most, flicker| flicker.max(most))
         })
         .collect()
 }
 
-/// How far each window is from what it was, as a mean square in variances; 0 where too little of
-/// it lies on the bed.
-fn windows(raster: &Raster, earlier: &Glance, later: &Glance) -> Vec<f32> {
+/// A window's samples: how far they are from what they were, and how steep the picture is there,
+/// as mean squares in variances.
+#[derive(Debug, Clone, Copy, Default)]
+struct Window {
+    change: f32,
+    slope: f32,
+}
+
+impl Window {
+    /// What compression may make of it.
+    fn most_flicker(self) -> f32 {
+        (1.0 + SPOILT * self.slope).min(MOST_FLICKER)
+    }
+}
+
+/// The sums over a cell.
+#[derive(Debug, Clone, Copy, Default)]
+struct Sums {
+    changes: f32,
+    slopes: f32,
+    count: f32,
+}
+
+/// The windows, row by row; one with too little of it on the bed has not changed.
+fn windows(raster: &Raster, earlier: &Glance, later: &Glance) -> Vec<Window> {
     let (columns, rows) = (raster.columns.div_ceil(CELL), raster.rows().div_ceil(CELL));
     let gains = Gains::of(raster, (earlier, later), (columns, rows));
     let noise = noise(raster, &gains, earlier, later).max(LEAST_NOISE);
-    let mut sums = vec![(0.0_f32, 0.0_f32); columns * rows];
+    let mut sums = vec![Sums::default(); columns * rows];
     let width = raster.columns;
-    let (mut gain, mut says) = (vec![1.0_f32; width], vec![0.0_f32; width]);
+    let mut gain = vec![1.0_f32; width];
+    let (mut says, mut slopes) = (vec![0.0_f32; width], vec![0.0_f32; width]);
     for row in 1..raster.rows().saturating_sub(1) {
         let (from, to) = raster.stretches[row];
         let (from, to) = (from.max(1), to.min(width - 1));
@@ -111,7 +140,7 @@ fn windows(raster: &Raster, earlier: &Glance, later: &Glance) -> Vec<f32> {
         let line = |row: usize| &earlier.samples[row * width..(row + 1) * width];
         let around = [line(row - 1), line(row), line(row + 1)];
         let now = &later.samples[row * width..(row + 1) * width];
-        weigh((around, now, &gain), noise, (from, to), &mut says);
+        weigh((around, now, &gain), noise, (from, to), (&mut says, &mut slopes));
         let cells = &mut sums[(row / CELL) * columns..(row / CELL + 1) * columns];
         let blind = &raster.blind[(row / CELL) * columns..];
         for ((cell, total), blind) in cells.iter_mut().enumerate().zip(blind) {
@@ -120,39 +149,45 @@ fn windows(raster: &Raster, earlier: &Glance, later: &Glance) -> Vec<f32> {
             }
             let (first, end) = ((cell * CELL).max(from), ((cell + 1) * CELL).min(to));
             if first < end {
-                total.0 += says[first..end].iter().sum::<f32>();
-                total.1 += (end - first) as f32;
+                total.changes += says[first..end].iter().sum::<f32>();
+                total.slopes += slopes[first..end].iter().sum::<f32>();
+                total.count += (end - first) as f32;
             }
         }
     }
     summed(&sums, (columns, rows))
 }
 
-/// The mean square of each window's samples, in variances.
-fn summed(sums: &[(f32, f32)], (columns, rows): (usize, usize)) -> Vec<f32> {
+fn summed(sums: &[Sums], (columns, rows): (usize, usize)) -> Vec<Window> {
     let mut windows = Vec::with_capacity(sums.len());
     for row in 0..(rows + 1).saturating_sub(WINDOW_CELLS) {
         for column in 0..(columns + 1).saturating_sub(WINDOW_CELLS) {
-            let (mut sum, mut count) = (0.0, 0.0);
+            let mut all = Sums::default();
             for y in row..row + WINDOW_CELLS {
                 for cell in &sums[y * columns + column..y * columns + column + WINDOW_CELLS] {
-                    sum += cell.0;
-                    count += cell.1;
+                    all.changes += cell.changes;
+                    all.slopes += cell.slopes;
+                    all.count += cell.count;
                 }
             }
-            windows.push(if count >= LEAST_SAMPLES { sum / count } else { 0.0 });
+            windows.push(if all.count >= LEAST_SAMPLES {
+                Window { change: all.changes / all.count, slope: all.slopes / all.count }
+            } else {
+                Window::default()
+            });
         }
     }
     windows
 }
 
-/// How many variances each sample of a row is from what it was: the rows of the earlier glance
-/// above, here and below, the later one's row, what the light did.
+/// How many variances each sample of a row is from what it was, and how steep the picture is there
+/// in variances of the noise: from the rows of the earlier glance above, here and below, the later
+/// one's row, what the light did.
 fn weigh(
     ([above, here, below], now, gain): ([&[i16]; 3], &[i16], &[f32]),
     noise: f32,
     (from, to): (usize, usize),
-    says: &mut [f32],
+    (says, slopes): (&mut [f32], &mut [f32]),
 ) {
     // Slices of one length, so that the loop needs no checks and runs several samples at a time.
     let count = to - from;
@@ -160,15 +195,16 @@ fn weigh(
     let (above, here, below) =
         (&above[from..][..count], &here[from..][..count], &below[from..][..count]);
     let (now, gain) = (&now[from..][..count], &gain[from..][..count]);
-    let says = &mut says[from..][..count];
+    let (says, slopes) = (&mut says[from..][..count], &mut slopes[from..][..count]);
+    let least = noise * noise;
     for x in 0..count {
         let g = gain[x];
         let rise = f32::from(now[x]) + PEDESTAL - g * (f32::from(here[x]) + PEDESTAL);
         let across = f32::from(right[x] - left[x]);
         let down = f32::from(below[x] - above[x]);
         let slope = g * g * 0.25 * (across * across + down * down);
-        let variance = noise * noise + WANDER * WANDER * slope;
-        says[x] = (rise * rise / variance).min(MOST_SAY);
+        slopes[x] = slope / least;
+        says[x] = (rise * rise / (least + WANDER * WANDER * slope)).min(MOST_SAY);
     }
 }
 
