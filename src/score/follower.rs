@@ -75,6 +75,8 @@ pub struct Follower {
     lifted: Option<BallSeen>,
     last_shot: LastShot,
     doubts: Doubts,
+    /// The rest before, where balls are laid out behind a closing layout.
+    laid: Option<Seen>,
     /// The rest taken before.
     last_rest: Option<i64>,
 }
@@ -97,6 +99,7 @@ impl Follower {
             lifted: None,
             last_shot: LastShot::default(),
             doubts: Doubts::default(),
+            laid: None,
             last_rest: None,
         }
     }
@@ -175,6 +178,7 @@ impl Follower {
             taken: self.taken,
             last_potted: self.last_shot.potted,
             last_stroke: self.last_shot.stroke,
+            laid: self.laid.as_ref(),
             vanished: &self.last_shot.vanished,
         };
         let (candidates, idle) = match self.phase {
@@ -313,6 +317,7 @@ impl Follower {
         }
         // While balls are laid out the closing layout stays what is compared with.
         let keeps = stays && matches!(self.phase, Phase::Closing { .. });
+        self.laid = keeps.then(|| now.clone());
         if !keeps {
             self.base = Some(Base { seen: now, at_unix_ms: book.rest.at_unix_ms });
             self.unseen_ms = 0;

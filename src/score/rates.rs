@@ -52,6 +52,10 @@ pub(super) const PLAYS_CLOSING: f64 = 0.02;
 /// A last ball is left in its place for an opening rack.
 pub(super) const LEFT_IN_PLACE: f64 = 0.05;
 
+/// Behind a break shot one of the balls lies where the last one lay before: mostly where that is
+/// one of the rack's own places.
+pub(super) const LIES_THERE_ANEW: f64 = 0.1;
+
 /// A rest is missed though the table was watched.
 pub(super) const MISSED_WATCHED: f64 = 2e-3;
 /// The closing layout is missed: the player steps to the table at once to rack.
@@ -62,7 +66,7 @@ const HIDES_FROM_MS: f64 = 1500.0;
 const TWO_SHOTS_MS: i64 = 4000;
 const HIDES_WITHIN_MS: f64 = 10_000.0;
 /// No attempt begins in a shorter gap: fifteen balls have to be racked.
-const RACKING_MS: f64 = 30_000.0;
+const RACKING_MS: f64 = 15_000.0;
 const RENEWED_WITHIN_MS: f64 = 300_000.0;
 
 /// The chance that a rest, and so a shot, was missed.

@@ -17,6 +17,8 @@ const RACK_OFF_PER_DIAMETER: f64 = 0.45;
 /// How far a ball may lie from its place once the rack's common shift is taken off: loose racking
 /// and slight turns move a ball by some millimetres, and so does the noise of its reading.
 const RACK_LOOSE_MM: f64 = 14.0;
+/// Balls laid out to be racked lie farther from the head rail than this part of the length.
+const BEFORE_FOOT: f64 = 0.6;
 
 /// One ball.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -89,16 +91,23 @@ impl Seen {
     /// Whether the balls lie as behind a break shot: most are on the table, scattered, and all of
     /// them and the cue ball elsewhere than before.
     pub fn lies_broken(&self, change: &Change) -> bool {
+        let played = match change.cue {
+            CueBall::Still => false,
+            // Hands lay balls out without a cue ball; after a scratch they lie far and wide.
+            CueBall::Absent => self.nearer_than(0.5) >= 3,
+            CueBall::Moved | CueBall::Gone | CueBall::Came => self.scattered(),
+        };
         let refilled = change.gone() < 0 || change.left.len() + change.still.len() >= 8;
-        let played = change.cue != CueBall::Still && refilled;
-        self.count() >= 12 && played && self.scattered() && self.all_anew(change)
+        self.count() >= 12 && played && refilled && self.all_anew(change)
     }
 
     /// Whether every ball lies elsewhere than before, but for few that may have come to lie
     /// there by chance. A ball in a place of the rack can be another one, racked anew.
     pub fn all_anew(&self, change: &Change) -> bool {
         let rack = Rack::on(&self.table);
-        let loose = change.still.iter().filter(|ball| !self.is_racked(&rack, ball)).count();
+        let off_mm = RACK_OFF_PER_DIAMETER * self.table.ball_diameter_mm;
+        let near = |ball: &BallSeen| is_near(&rack, ball, off_mm);
+        let loose = change.still.iter().filter(|ball| !near(ball)).count();
         let moved = change.left.len().max(change.new.len());
         moved >= 3 && loose * 5 <= moved
     }
@@ -106,17 +115,23 @@ impl Seen {
     /// Whether the object balls lie all over the table, or about the rest of a rack, and not as
     /// hands lay them out to be racked.
     pub fn scattered(&self) -> bool {
-        let middle_mm = self.table.length_mm / 2.0;
-        let at_head = self.objects.iter().filter(|ball| ball.at.x_mm < middle_mm).count();
         let rack = Rack::on(&self.table);
-        let held = self.objects.iter().filter(|ball| self.is_racked(&rack, ball)).count();
-        at_head >= 3 || (held >= 3 && self.objects.len() - held >= 4)
+        let in_place = |ball: &&BallSeen| is_near(&rack, ball, RACK_LOOSE_MM);
+        let held = self.objects.iter().filter(in_place).count();
+        let far = self.nearer_than(0.5) >= 3 || self.nearer_than(BEFORE_FOOT) >= 4;
+        far || (held >= 3 && self.objects.len() - held >= 4)
     }
 
-    fn is_racked(&self, rack: &Rack, ball: &BallSeen) -> bool {
-        let off_mm = RACK_OFF_PER_DIAMETER * self.table.ball_diameter_mm;
-        rack.places().iter().any(|place| ball.at.distance_mm(*place) < off_mm)
+    /// How many object balls lie nearer to the head rail than this part of the table's length.
+    fn nearer_than(&self, part: f64) -> usize {
+        let limit_mm = part * self.table.length_mm;
+        self.objects.iter().filter(|ball| ball.at.x_mm < limit_mm).count()
     }
+}
+
+/// Whether a ball lies no farther than this from a place of the rack.
+fn is_near(rack: &Rack, ball: &BallSeen, off_mm: f64) -> bool {
+    rack.places().iter().any(|place| ball.at.distance_mm(*place) < off_mm)
 }
 
 /// What stands in the triangle; a rack is complete with fifteen object balls on the table, or with

@@ -34,6 +34,8 @@ pub(super) struct Situation<'a> {
     pub last_potted: u32,
     /// Whether the cue ball moved at it.
     pub last_stroke: bool,
+    /// The rest before, where the one compared with is still the closing layout.
+    pub laid: Option<&'a Seen>,
     /// The balls that left their places at the shot just before.
     pub vanished: &'a [BallSeen],
 }

@@ -355,7 +355,7 @@ impl Player {
             }
             _ => {
                 // Straight to the next rack.
-                self.doubt_carries = self.world.balls.len() <= 2;
+                self.doubt_carries = self.world.balls.len() <= 3;
                 if self.doubt_carries {
                     self.doubt();
                 }
