@@ -157,7 +157,8 @@ fn cue_still(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
         list.add(Step::Miss, rates::MISSES * stops);
         return;
     }
-    list.add(Step::ByHand, rates::TAKEN * power(rates::FURTHER, gone - 1));
+    let moved = further(at.change.moved());
+    list.add(Step::ByHand, rates::TAKEN * power(rates::FURTHER, gone - 1) * moved);
     list.add(Step::Shot { potted: balls }, rates::POTS * stops * rates::share_of_pots(gone));
     let edge_mm = HANGS_DIAMETERS * at.now.table.ball_diameter_mm;
     let hung = |ball: &BallSeen| {

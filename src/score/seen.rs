@@ -17,6 +17,8 @@ const RACK_OFF_PER_DIAMETER: f64 = 0.45;
 /// How far a ball may lie from its place once the rack's common shift is taken off: loose racking
 /// and slight turns move a ball by some millimetres, and so does the noise of its reading.
 const RACK_LOOSE_MM: f64 = 14.0;
+/// It is no less than so many standard deviations of the reading.
+const RACK_SIGMAS: f64 = 6.0;
 /// Balls laid out to be racked lie farther from the head rail than this part of the length.
 const BEFORE_FOOT: f64 = 0.6;
 
@@ -159,7 +161,8 @@ fn racked(objects: &[BallSeen], cue: bool, table: &TableSize) -> Option<Racked> 
     };
     let (dx, dy) = (shift(|p| p.x_mm), shift(|p| p.y_mm));
     let in_place = |i: usize, place: TablePoint| {
-        objects[i].at.distance_mm(TablePoint::new(place.x_mm + dx, place.y_mm + dy)) < RACK_LOOSE_MM
+        let limit_mm = RACK_LOOSE_MM.max(RACK_SIGMAS * objects[i].sigma_mm);
+        objects[i].at.distance_mm(TablePoint::new(place.x_mm + dx, place.y_mm + dy)) < limit_mm
     };
     if !held.iter().zip(rack.continuing()).all(|(i, place)| in_place(*i, *place)) {
         return None;

@@ -173,6 +173,10 @@ impl Player {
     fn stroke(&mut self, first: bool, at_least: usize) {
         let cue = self.world.cue;
         self.stroke_to(first, at_least);
+        self.returned(cue);
+    }
+
+    fn returned(&mut self, cue: Option<TablePoint>) {
         // A cue ball that comes to rest where it lay looks as if no shot had been played.
         if cue.zip(self.world.cue).is_some_and(|(from, to)| from.distance_mm(to) < 40.0) {
             self.doubt();
@@ -230,7 +234,7 @@ impl Player {
         } else {
             1
         };
-        let before = self.world.balls.clone();
+        let (before, cue) = (self.world.balls.clone(), self.world.cue);
         let balls = balls.min(self.world.balls.len());
         // Three balls in one shot look much like a table being cleared.
         if balls > 2 {
@@ -251,6 +255,7 @@ impl Player {
             self.world.take_any();
             self.attempt().run += 1;
             self.stroke(false, 0);
+            self.returned(cue);
             if balls > 1 {
                 self.doubt();
             }
