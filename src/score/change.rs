@@ -37,6 +37,8 @@ pub(super) struct Change {
     pub left: Vec<BallSeen>,
     /// Object balls now where none lay: moved or come.
     pub new: Vec<BallSeen>,
+    /// Where one was not read as a cue ball or is now: all places are as before none the less.
+    pub same_places: bool,
 }
 
 impl Change {
@@ -55,7 +57,11 @@ impl Change {
         let new = unlike(&now.objects, &before.objects);
         let stayed = |ball: &&BallSeen| !left.contains(ball);
         let still = before.objects.iter().filter(stayed).copied().collect();
-        Self { cue, still, left, new }
+        let same_places = cue != CueBall::Still && (left.len(), new.len()) != (0, 0) && {
+            let (old, now) = (before.all(), now.all());
+            old.len() == now.len() && unlike(&old, &now).is_empty()
+        };
+        Self { cue, still, left, new, same_places }
     }
 
     /// Object balls fewer than before; negative where there are more.

@@ -6,15 +6,16 @@
 //! few hundred distances, whatever went before.
 
 use super::{
-    Answer, Cause, Correction, Placing, RestSeen, ScoreEvent, Step, Story, Whence,
-    ask::text,
+    Answer, Cause, Correction, Placing, RestSeen, ScoreEvent, Step, Story, Whence, ask,
     book::Book,
     change::{Change, CueBall, still},
     closing,
+    facing::Facing,
     idle::{self, Idle},
     placing, play, racked, rates,
+    scratched::{Later, Scratched},
     seen::{BallSeen, Seen},
-    weigh::{Situation, Verdict},
+    weigh::{Situation, Verdict, answer},
 };
 use std::collections::HashMap;
 
@@ -67,13 +68,14 @@ pub struct Follower {
     base: Option<Base>,
     /// The longest time not watched since the base.
     unseen_ms: u64,
-    /// Layouts whose foot is open show the table the other way round.
-    turned: bool,
+    facing: Facing,
     /// Object balls taken by hand and not back yet.
     taken: u32,
     /// Where the cue ball lay when it was lifted.
     lifted: Option<BallSeen>,
     last_shot: LastShot,
+    /// The last thing that happened, if it was a scratch beyond doubt.
+    scratched: Option<Scratched>,
     doubts: Doubts,
     /// The rest before, where balls are laid out behind a closing layout.
     laid: Option<Seen>,
@@ -94,10 +96,11 @@ impl Follower {
             phase: Phase::Idle(Idle::Fresh),
             base: None,
             unseen_ms: 0,
-            turned: false,
+            facing: Facing::default(),
             taken: 0,
             lifted: None,
             last_shot: LastShot::default(),
+            scratched: None,
             doubts: Doubts::default(),
             laid: None,
             last_rest: None,
@@ -128,6 +131,15 @@ impl Follower {
         let mut story = std::mem::take(&mut self.story);
         let mut book = Book::open(&mut story, rest);
         let step = verdict.step;
+        let sure_scratch =
+            step == Step::Scratch && correction.is_none() && verdict.answers.is_empty();
+        self.doubt_scratch(change.as_ref(), &now, &mut book);
+        if sure_scratch {
+            let of = self.base.as_ref().zip(change.as_ref()).zip(book.before);
+            self.scratched = of.and_then(|((base, change), attempt)| {
+                Scratched::new(rest.id, attempt, &base.seen, change)
+            });
+        }
         self.settle(&step, verdict.answers.is_empty(), change.as_ref(), &now, &mut book);
         self.apply(&step, &now, change.as_ref(), &mut book);
         self.remember(&step, change.as_ref());
@@ -143,15 +155,33 @@ impl Follower {
 
     /// The layout, the right way round.
     fn look(&mut self, rest: &RestSeen) -> Seen {
-        let turned = Seen::racked_when_turned(&rest.layout).unwrap_or(self.turned);
-        if turned != self.turned {
-            self.turned = turned;
-            if let Some(base) = &mut self.base {
-                base.seen.turn();
+        let before = self.laid.as_ref().or(self.base.as_ref().map(|base| &base.seen));
+        let faced = self.facing.read(&rest.layout, before);
+        if faced.turn_before {
+            let table = faced.seen.table;
+            let base = self.base.as_mut().map(|base| &mut base.seen);
+            base.into_iter().chain(&mut self.laid).for_each(Seen::turn);
+            for ball in self.lifted.iter_mut().chain(&mut self.last_shot.vanished) {
+                ball.at = ball.at.turned(&table);
             }
         }
-        let open = rest.layout.foot == crate::table::FootEnd::Open;
-        Seen::of(&rest.layout, open && turned)
+        faced.seen
+    }
+
+    /// Asks about a scratch that this rest makes doubtful.
+    fn doubt_scratch(&mut self, change: Option<&Change>, now: &Seen, book: &mut Book) {
+        let Some(scratched) = &mut self.scratched else { return };
+        let Some(change) = change else { return };
+        match scratched.later(change, now) {
+            Later::Nothing => {}
+            Later::Scratch => self.scratched = None,
+            Later::Perhaps(step) => {
+                let answers = [Step::Scratch, step].map(answer).to_vec();
+                let (rest, attempt) = (scratched.rest, scratched.attempt);
+                book.ask_about(rest, Some(attempt), ask::CUE_IS_BACK.into(), answers);
+                self.scratched = None;
+            }
+        }
     }
 
     /// The reading, and what is known of attempts if none is on after it.
@@ -165,7 +195,7 @@ impl Follower {
             Phase::Idle(idle) => idle,
             Phase::Racked | Phase::Play | Phase::Closing { .. } => Idle::Over,
         };
-        if change.nothing() {
+        if change.nothing() || change.same_places {
             return (plain(Step::Same), same_idle);
         }
         let elapsed_ms = rest.at_unix_ms.saturating_sub(base.at_unix_ms);
@@ -316,9 +346,11 @@ impl Follower {
             Some(_) => self.phase = Phase::Play,
         }
         // While balls are laid out the closing layout stays what is compared with.
-        let keeps = stays && matches!(self.phase, Phase::Closing { .. });
-        self.laid = keeps.then(|| now.clone());
-        if !keeps {
+        let laying = stays && matches!(self.phase, Phase::Closing { .. });
+        self.laid = laying.then(|| now.clone());
+        // A rest that shows the cue ball as one of the others is no better than the one before.
+        let unread = change.is_some_and(|change| change.same_places) && now.cue.is_none();
+        if !(laying || unread) {
             self.base = Some(Base { seen: now, at_unix_ms: book.rest.at_unix_ms });
             self.unseen_ms = 0;
         }
@@ -395,7 +427,7 @@ impl Follower {
             _ => {
                 book.ask(
                     book.before.or(book.concerned),
-                    text(change, book.rest.unseen_ms),
+                    ask::text(change, book.rest.unseen_ms),
                     answers,
                 );
                 return;
@@ -404,7 +436,11 @@ impl Follower {
         let stands = doubt.is_some() && *step == Step::SettingUp;
         if !stands {
             *doubt = Some(rest);
-            book.ask(book.before.or(book.concerned), text(change, book.rest.unseen_ms), answers);
+            book.ask(
+                book.before.or(book.concerned),
+                ask::text(change, book.rest.unseen_ms),
+                answers,
+            );
         }
     }
 }

@@ -194,6 +194,10 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
         }
         return;
     }
+    if at.change.cue == CueBall::Gone && balls == 1 {
+        // A miss, and the cue ball lies there as one of the object balls.
+        list.add(Step::Miss, rates::MISSES * rates::OVERLOOKED);
+    }
     if at.last_potted >= balls {
         came_back(at, balls, untouched, list);
     }

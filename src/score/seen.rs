@@ -86,6 +86,11 @@ impl Seen {
         self.racked = racked(&self.objects, self.cue.is_some(), &self.table);
     }
 
+    /// Object balls and cue ball.
+    pub fn all(&self) -> Vec<BallSeen> {
+        self.objects.iter().chain(&self.cue).copied().collect()
+    }
+
     pub fn count(&self) -> u32 {
         u32::try_from(self.objects.len()).unwrap_or(u32::MAX)
     }

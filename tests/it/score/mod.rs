@@ -1,5 +1,6 @@
 //! The score followed through made-up sessions at layout level, against their truth.
 
+mod mishaps;
 mod placings;
 mod player;
 mod racking;

@@ -39,6 +39,9 @@ pub struct Habits {
     pub missed: f64,
     /// The rest before or behind racking is missed.
     pub missed_racks: f64,
+    /// Restarts, cuts and rests read amiss, per shot; and shots whose rest is read amiss.
+    pub mishaps: f64,
+    pub misread: f64,
     /// A rest between two shots lasts as short as in a hurry.
     pub hurry: bool,
 }
@@ -53,6 +56,8 @@ impl Habits {
             gaps: 0.004,
             missed: 0.01,
             missed_racks: 0.01,
+            mishaps: 0.02,
+            misread: 0.003,
             hurry: seed.is_multiple_of(4),
         }
     }
@@ -122,6 +127,10 @@ impl Player {
             }
             if !first && self.chance(self.habits.hands) {
                 self.hand();
+            }
+            let watched = self.world.hide == 0 && !self.world.looking_away();
+            if watched && self.chance(self.habits.mishaps) {
+                self.mishap(first);
             }
             if self.chance(self.habits.gaps) && self.world.hide == 0 {
                 let rests = self.world.random.below(3) as u32;
@@ -265,6 +274,10 @@ impl Player {
             self.doubt();
         }
         self.vacated = self.left_since(&before);
+        let watched = self.world.hide == 0 && !self.world.looking_away();
+        if left > 1 && watched && self.chance(self.habits.misread) {
+            self.misread_shot();
+        }
         let id = self.rest();
         if left <= 1 {
             self.attempt().closings.push(id);
@@ -306,12 +319,16 @@ impl Player {
         self.world.cue = None;
         self.attempt().cause = Some(Cause::Scratch);
         self.rest();
+        let scratch = self.attempts.len() - 1;
         if self.chance(0.7) {
             self.world.wait(3.0, 10.0);
             self.world.cue = Some(self.world.free_place());
             self.world.rest();
         }
-        self.idle();
+        // Where a ball went with it and the game goes on, the cue ball may just not have been read.
+        if self.idle() > 0 && balls > 0 {
+            self.attempts[scratch].in_doubt = true;
+        }
     }
 
     /// Only the ball that is spotted again tells it from a pocketed one.
@@ -368,9 +385,10 @@ impl Player {
         }
     }
 
-    /// Practice and putting away, until the next racking.
-    fn idle(&mut self) {
-        for _ in 0..self.world.random.below(4) {
+    /// Practice and putting away, until the next racking; how many strokes.
+    fn idle(&mut self) -> usize {
+        let strokes = self.world.random.below(4);
+        for _ in 0..strokes {
             self.world.wait(6.0, 30.0);
             if self.world.cue.is_none() {
                 self.world.cue = Some(self.world.free_place());
@@ -383,6 +401,7 @@ impl Player {
             self.stroke(false, 1);
             self.world.rest();
         }
+        strokes
     }
 
     /// A hand at the table in the middle of a rack.
@@ -426,7 +445,7 @@ impl Player {
 
     /// A ball that moves with the cue ball against it may have been shot, one that hung in the jaws
     /// may have dropped.
-    fn against(&mut self, ball: TablePoint) {
+    pub(super) fn against(&mut self, ball: TablePoint) {
         let d = self.world.table.ball_diameter_mm;
         let hung =
             self.world.table.pockets().iter().any(|p| p.centre.distance_mm(ball) < p.radius_mm + d);
