@@ -120,6 +120,9 @@ impl<'a> Book<'a> {
         text: String,
         answers: Vec<Answer>,
     ) {
+        if self.story.questions.iter().any(|question| question.rest == rest) {
+            return;
+        }
         let question = Question { rest, attempt, text, answers };
         self.story.questions.push(question.clone());
         for id in [attempt, self.concerned].into_iter().flatten() {

@@ -175,16 +175,16 @@ fn laid_out(at: &Situation, list: &mut Candidates) {
         list.add(Step::ByHand, 1.0);
         return;
     }
-    if back != 1 || at.last_potted == 0 || at.change.cue != CueBall::Still {
+    if back != 1 || at.last.potted == 0 || at.change.cue != CueBall::Still {
         list.add(Step::SettingUp, 1.0);
         return;
     }
     let came_back = |whence| Step::CameBack { balls: 1, whence };
     let at_place = |of: &dyn Fn(&BallSeen) -> bool| at.change.new.iter().any(of);
     let foot = at.now.table.foot_spot();
-    if at_place(&|ball| at.vanished.iter().any(|old| still(old, ball))) {
+    if at_place(&|ball| at.last.vanished.iter().any(|old| still(old, ball))) {
         list.add(Step::SettingUp, 1e-3);
-        list.add(came_back(Whence::NeverGone), if at.last_stroke { 1e-2 } else { 1.0 });
+        list.add(came_back(Whence::NeverGone), if at.last.stroke { 1e-2 } else { 1.0 });
     } else if at_place(&|ball| ball.at.distance_mm(foot) < ON_SPOT_MM) {
         list.add(Step::SettingUp, 1.0);
         list.add(came_back(Whence::LeftTable), rates::LIES_OPEN);

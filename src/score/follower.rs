@@ -15,7 +15,7 @@ use super::{
     placing, play, racked, rates,
     scratched::{Later, Scratched},
     seen::{BallSeen, Seen},
-    weigh::{Situation, Verdict, answer},
+    weigh::{LastShot, Situation, Verdict, answer},
 };
 use std::collections::HashMap;
 
@@ -49,15 +49,6 @@ struct Doubts {
     taken: Option<i64>,
     set_up: Option<i64>,
     idle: Option<i64>,
-}
-
-/// The shot just before, for a ball that comes back.
-#[derive(Debug, Clone, Default)]
-struct LastShot {
-    potted: u32,
-    /// Whether the cue ball moved.
-    stroke: bool,
-    vanished: Vec<BallSeen>,
 }
 
 /// Follows rests, one after the other, into the story.
@@ -131,20 +122,19 @@ impl Follower {
         let mut story = std::mem::take(&mut self.story);
         let mut book = Book::open(&mut story, rest);
         let step = verdict.step;
-        let sure_scratch =
-            step == Step::Scratch && correction.is_none() && verdict.answers.is_empty();
+        let sure = verdict.answers.is_empty();
         self.doubt_scratch(change.as_ref(), &now, &mut book);
-        if sure_scratch {
-            let of = self.base.as_ref().zip(change.as_ref()).zip(book.before);
-            self.scratched = of.and_then(|((base, change), attempt)| {
-                Scratched::new(rest.id, attempt, &base.seen, change)
-            });
+        if let Some(change) = change.as_ref().filter(|_| step == Step::Scratch && sure) {
+            self.scratched = match correction {
+                Some(_) => None,
+                None => self.scratch_read(change, &mut book),
+            };
         }
-        self.settle(&step, verdict.answers.is_empty(), change.as_ref(), &now, &mut book);
+        self.settle(&step, sure, change.as_ref(), &now, &mut book);
         self.apply(&step, &now, change.as_ref(), &mut book);
-        self.remember(&step, change.as_ref());
+        self.remember(correction.is_none().then_some(rest.id), &step, change.as_ref());
         self.proceed(&step, idle, now, change.as_ref(), &mut book);
-        if !verdict.answers.is_empty() {
+        if !sure {
             self.ask(&step, verdict.answers, change.as_ref(), &mut book);
         }
         self.last_rest = Some(rest.id);
@@ -166,6 +156,18 @@ impl Follower {
             }
         }
         faced.seen
+    }
+
+    /// What is kept of a scratch for later rests to doubt. Behind two balls at one shot it can be
+    /// that one of them was not read and has gone, or been found, only now.
+    fn scratch_read(&self, change: &Change, book: &mut Book) -> Option<Scratched> {
+        let (attempt, last) = (book.before?, &self.last_shot);
+        let potted = last.potted;
+        if let Some(rest) = last.rest.filter(|_| potted > 1 && last.may_be_back(change)) {
+            let answers = [potted, potted - 1].map(|potted| answer(Step::Shot { potted })).to_vec();
+            book.ask_about(rest, Some(attempt), ask::BALL_IS_BACK.into(), answers);
+        }
+        Scratched::new(book.rest.id, attempt, &self.base.as_ref()?.seen, change)
     }
 
     /// Asks about a scratch that this rest makes doubtful.
@@ -206,10 +208,8 @@ impl Follower {
             hidden: rates::hidden(self.unseen_ms, elapsed_ms),
             renewed: rates::renewed(self.unseen_ms),
             taken: self.taken,
-            last_potted: self.last_shot.potted,
-            last_stroke: self.last_shot.stroke,
+            last: &self.last_shot,
             laid: self.laid.as_ref(),
-            vanished: &self.last_shot.vanished,
         };
         let (candidates, idle) = match self.phase {
             Phase::Idle(idle) => idle::candidates(&at, idle),
@@ -237,7 +237,7 @@ impl Follower {
         let Some(change) = change else { return };
         let mut idle = Vec::new();
         let back = u32::try_from(-change.gone()).unwrap_or(0);
-        if *step == Step::ByHand && sure {
+        if matches!(step, Step::ByHand | Step::SettingUp) && sure {
             let cue_back = change.cue == CueBall::Came
                 && self.lifted.zip(now.cue).is_some_and(|(old, new)| still(&old, &new));
             if cue_back || (self.taken > 0 && back == self.taken) {
@@ -348,12 +348,20 @@ impl Follower {
         // While balls are laid out the closing layout stays what is compared with.
         let laying = stays && matches!(self.phase, Phase::Closing { .. });
         self.laid = laying.then(|| now.clone());
-        // A rest that shows the cue ball as one of the others is no better than the one before.
-        let unread = change.is_some_and(|change| change.same_places) && now.cue.is_none();
-        if !(laying || unread) {
+        if !(laying || self.is_misread(&now, change)) {
             self.base = Some(Base { seen: now, at_unix_ms: book.rest.at_unix_ms });
             self.unseen_ms = 0;
         }
+    }
+
+    /// Whether the rest before is the better one to go on from: this one shows the cue ball as one of
+    /// the others, or a rack that lacks a ball.
+    fn is_misread(&self, now: &Seen, change: Option<&Change>) -> bool {
+        let (Some(base), Some(change)) = (&self.base, change) else { return false };
+        let unracked = base.seen.racked.is_some() && now.racked.is_none();
+        let misnamed = change.same_places && (now.cue.is_none() || unracked);
+        let lacks = matches!(self.phase, Phase::Racked) && racked::lacks_few(&base.seen, change);
+        misnamed || (lacks && unracked)
     }
 
     /// One object ball or none is left: tells the player what has to be placed.
@@ -368,7 +376,7 @@ impl Follower {
     }
 
     /// Keeps what the next weighing needs of this step.
-    fn remember(&mut self, step: &Step, change: Option<&Change>) {
+    fn remember(&mut self, rest: Option<i64>, step: &Step, change: Option<&Change>) {
         match step {
             Step::Same | Step::SettingUp => {}
             Step::ByHand => {
@@ -388,7 +396,8 @@ impl Follower {
             Step::Shot { potted } | Step::Several { potted, ended: None, .. } => {
                 let vanished = change.map(|change| change.left.clone()).unwrap_or_default();
                 let stroke = change.is_some_and(|change| change.cue != CueBall::Still);
-                self.last_shot = LastShot { potted: *potted, stroke, vanished };
+                let rest = rest.filter(|_| matches!(step, Step::Shot { .. }));
+                self.last_shot = LastShot { rest, potted: *potted, stroke, vanished };
             }
             _ => {
                 self.last_shot = LastShot::default();

@@ -96,7 +96,9 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     }
     let touched = !at.change.left.is_empty();
     let share = if touched { 1.0 } else { rates::TOUCHES_NOTHING };
-    list.add(Step::Miss, rates::MISSES * share);
+    // Few misses move every ball on the table.
+    let anew = at.change.new.len() >= 8 && at.before.racked.is_none() && at.now.all_anew(at.change);
+    list.add(Step::Miss, rates::MISSES * share * if anew { 0.05 } else { 1.0 });
     // Unwatched it may have been a scratch, with the cue ball in play again.
     let unwatched = (at.hidden - rates::MISSED_WATCHED).max(0.0);
     let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: Some(Cause::Scratch) };
@@ -106,11 +108,18 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     // another one went now.
     let seen_again = |ball: &BallSeen| {
         let same = |old: &BallSeen| old.number.zip(ball.number).is_none_or(|(a, b)| a == b);
-        at.vanished.iter().any(|old| still(old, ball) && same(old))
+        at.last.vanished.iter().any(|old| still(old, ball) && same(old))
     };
-    if at.last_potted > 0 && at.change.new.iter().any(seen_again) {
-        let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: None };
-        list.add(step, 10.0 * rates::OVERLOOKED);
+    let again = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: None };
+    if at.last.potted > 0 && at.change.new.iter().any(seen_again) {
+        list.add(again, 10.0 * rates::OVERLOOKED);
+    } else if at.last.potted > 1 && at.last.may_be_back(at.change) {
+        let share = rates::share_of_pots(i64::from(at.last.potted));
+        list.add(again, rates::POTS * rates::OVERLOOKED / share);
+    }
+    if at.taken > 0 && touched {
+        // The ball that was taken, or not read, is back, and another one went.
+        list.add(Step::Shot { potted: 1 }, rates::POTS * rates::FURTHER);
     }
     // A rack played to its end and the next begun leaves as many as there were.
     if at.renewed > 0.0 && at.before.count() > 1 {
@@ -198,7 +207,7 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
         // A miss, and the cue ball lies there as one of the object balls.
         list.add(Step::Miss, rates::MISSES * rates::OVERLOOKED);
     }
-    if at.last_potted >= balls {
+    if at.last.potted >= balls {
         came_back(at, balls, untouched, list);
     }
     // Balls out of the pockets onto the table: the next rack is being laid out.
@@ -239,16 +248,18 @@ fn broken_unseen(at: &Situation, list: &mut Candidates) {
         Some(_) if on => None,
         Some(_) => Some(Cause::Miss),
     };
-    list.add(Step::AttemptOn { run, ended }, rates::STOPS * 0.2);
+    // What a single shot can have moved it most likely did.
+    let whole = if at.change.gone() > 0 && at.change.new.len() < 8 { 0.04 } else { 0.2 };
+    list.add(Step::AttemptOn { run, ended }, rates::STOPS * whole);
     let before = at.before.count().saturating_sub(1);
     let potted = before + if ended == Some(Cause::Scratch) { 0 } else { run };
     let step = Step::Several { shots: before + 1, potted, re_racks: 1, ended };
-    list.add(step, rates::STOPS * 0.2);
+    list.add(step, rates::STOPS * whole);
 }
 
 /// Where the balls that are back can have been.
 fn came_back(at: &Situation, balls: u32, untouched: f64, list: &mut Candidates) {
-    let seen_again = |ball: &BallSeen| at.vanished.iter().any(|old| still(old, ball));
+    let seen_again = |ball: &BallSeen| at.last.vanished.iter().any(|old| still(old, ball));
     // Spotted balls stand on the foot spot and, where that is taken, behind it.
     let foot = at.now.table.foot_spot();
     let spotted = |ball: &BallSeen| {
@@ -259,7 +270,7 @@ fn came_back(at: &Situation, balls: u32, untouched: f64, list: &mut Candidates) 
     let per_ball = power(rates::FURTHER, i64::from(balls) - 1) * untouched;
     let left = if on_spot { 1.0 } else { 0.05 };
     // A ball that went without a stroke and lies in its place again was taken and put back.
-    let never = match (old_place, at.last_stroke) {
+    let never = match (old_place, at.last.stroke) {
         (true, true) => 1.0,
         (true, false) => 1e3,
         (false, _) => 0.05,

@@ -57,6 +57,11 @@ impl Scratched {
         }
         let touched = !change.left.is_empty();
         match (change.cue, now.cue) {
+            _ if self.returned => match change.stroke() {
+                Some(_) if self.gone > 0 => Later::Perhaps(counted(self.gone)),
+                Some(_) => Later::Scratch,
+                None => Later::Nothing,
+            },
             (CueBall::Came, Some(cue)) if still(&self.cue, &cue) => {
                 Later::Perhaps(if self.gone == 0 { Step::ByHand } else { counted(self.gone) })
             }
@@ -64,9 +69,6 @@ impl Scratched {
             (CueBall::Came, Some(_)) => {
                 self.returned = true;
                 Later::Nothing
-            }
-            _ if self.returned && self.gone > 0 && change.stroke().is_some() => {
-                Later::Perhaps(counted(self.gone))
             }
             _ => Later::Scratch,
         }

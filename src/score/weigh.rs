@@ -30,14 +30,38 @@ pub(super) struct Situation<'a> {
     pub renewed: f64,
     /// Balls taken by hand and not back yet.
     pub taken: u32,
-    /// What the shot just before pocketed.
-    pub last_potted: u32,
-    /// Whether the cue ball moved at it.
-    pub last_stroke: bool,
+    /// The shot just before.
+    pub last: &'a LastShot,
     /// The rest before, where the one compared with is still the closing layout.
     pub laid: Option<&'a Seen>,
-    /// The balls that left their places at the shot just before.
-    pub vanished: &'a [BallSeen],
+}
+
+/// The shot just before, for a ball that comes back.
+#[derive(Debug, Clone, Default)]
+pub(super) struct LastShot {
+    /// The rest behind it, where it was read as one shot.
+    pub rest: Option<i64>,
+    pub potted: u32,
+    /// Whether the cue ball moved.
+    pub stroke: bool,
+    /// The balls that left their places.
+    pub vanished: Vec<BallSeen>,
+}
+
+impl LastShot {
+    /// Whether one of the balls that are new now may be one that was taken as pocketed then, as far
+    /// as numbers tell.
+    pub fn may_be_back(&self, change: &Change) -> bool {
+        let is = |ball: &BallSeen, number| ball.number == Some(number);
+        let may = |ball: &BallSeen| {
+            ball.number.is_none_or(|number| {
+                let moved_now = change.left.iter().any(|old| is(old, number));
+                let can = |old: &BallSeen| old.number.is_none_or(|n| n == number);
+                !moved_now && self.vanished.iter().any(can)
+            })
+        };
+        change.new.iter().any(may)
+    }
 }
 
 /// Candidates with their weights.

@@ -59,8 +59,7 @@ impl Player {
         self.world.wait(2.0, 20.0);
         self.world.misread = Some(misread);
         self.rest();
-        // A ball that went with the cue ball against it, or out of the jaws, and a table taken
-        // apart before the first shot: all can be.
+        // A ball that went with the cue ball against it, or out of the jaws, can have been shot.
         if misread == Misread::Lacks
             && let Some(at) = self.world.lacked
         {
@@ -73,6 +72,11 @@ impl Player {
             self.world.misread = Some(misread);
             self.rest();
         }
+        if misread == Misread::Lacks && !first && self.chance(0.2) {
+            // The next shot is played before it is read again.
+            self.doubt();
+            return;
+        }
         self.world.wait(2.0, 20.0);
         self.rest();
     }
@@ -81,10 +85,7 @@ impl Player {
     pub(super) fn misread_shot(&mut self) {
         let kinds = [Misread::Lacks, Misread::LacksCue, Misread::CueAsObject, Misread::CueSwapped];
         let misread = self.world.random.pick(kinds);
-        // The two are told apart by nothing, and counts are as they should be.
-        if misread != Misread::CueSwapped {
-            self.doubt();
-        }
+        self.doubt();
         self.world.misread = Some(misread);
     }
 }

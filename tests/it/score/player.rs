@@ -71,6 +71,8 @@ pub struct Player {
     pub(super) doubt_carries: bool,
     /// The places that balls left at the last shot.
     vacated: Vec<TablePoint>,
+    /// The last shot, or two of them taken for one, pocketed several.
+    several: bool,
 }
 
 impl Player {
@@ -81,6 +83,7 @@ impl Player {
             attempts: Vec::new(),
             doubt_carries: false,
             vacated: Vec::new(),
+            several: false,
         }
     }
 
@@ -137,9 +140,14 @@ impl Player {
                 self.world.look_away(rests);
                 self.doubt();
             }
+            // One of several balls may not have been read, and may go or be found only now.
+            let several = std::mem::take(&mut self.several);
             let [miss, scratch, foul, stop] = self.habits.ends;
             let draw = self.world.random.unit();
             self.think();
+            if several && draw < miss + scratch {
+                self.doubt();
+            }
             if draw < miss {
                 return self.miss(first);
             } else if draw < miss + scratch {
@@ -253,6 +261,7 @@ impl Player {
             self.world.take_any();
         }
         self.attempt().run += balls as u32;
+        self.several = balls > 1;
         self.stroke(first, 0);
         // A rest that is missed although the table is watched: two shots look like one. Before
         // anything else than a further pocketed ball nobody could tell, so it is not played.
@@ -263,6 +272,7 @@ impl Player {
             self.think();
             self.world.take_any();
             self.attempt().run += 1;
+            self.several = true;
             self.stroke(false, 0);
             self.returned(cue);
             if balls > 1 {
