@@ -37,7 +37,7 @@ pub(super) struct Change {
     pub left: Vec<BallSeen>,
     /// Object balls now where none lay: moved or come.
     pub new: Vec<BallSeen>,
-    /// Where one was not read as a cue ball or is now: all places are as before none the less.
+    /// There was no cue ball and there is one, where an object ball lay: none is anywhere else.
     pub same_places: bool,
 }
 
@@ -57,7 +57,7 @@ impl Change {
         let new = unlike(&now.objects, &before.objects);
         let stayed = |ball: &&BallSeen| !left.contains(ball);
         let still = before.objects.iter().filter(stayed).copied().collect();
-        let same_places = cue != CueBall::Still && (left.len(), new.len()) != (0, 0) && {
+        let same_places = cue == CueBall::Came && {
             let (old, now) = (before.all(), now.all());
             old.len() == now.len() && unlike(&old, &now).is_empty()
         };
@@ -91,6 +91,12 @@ impl Change {
         matches!(self.cue, CueBall::Still | CueBall::Absent)
             && self.left.is_empty()
             && self.new.is_empty()
+    }
+
+    /// Whether numbers tell which of the balls each moved one is.
+    pub fn names_moved(&self) -> bool {
+        let left = |number| self.left.iter().any(|ball| ball.number == Some(number));
+        self.new.iter().all(|ball| ball.number.is_some_and(left))
     }
 
     /// The numbers of the balls that went, where they are sure.

@@ -113,7 +113,10 @@ impl Follower {
         if none || (correction.is_none() && rest.layout.obstructed) {
             return Vec::new();
         }
-        let now = self.look(rest);
+        let mut now = self.look(rest);
+        if let Some(before) = self.before() {
+            now.name_after(before);
+        }
         let change = self.base.as_ref().map(|base| Change::between(&base.seen, &now));
         let (verdict, idle) = match correction {
             Some(step) => (Verdict { step: step.clone(), answers: Vec::new() }, Idle::Over),
@@ -143,10 +146,16 @@ impl Follower {
         events
     }
 
+    /// The layout just before.
+    fn before(&self) -> Option<&Seen> {
+        self.laid.as_ref().or(self.base.as_ref().map(|base| &base.seen))
+    }
+
     /// The layout, the right way round.
     fn look(&mut self, rest: &RestSeen) -> Seen {
-        let before = self.laid.as_ref().or(self.base.as_ref().map(|base| &base.seen));
-        let faced = self.facing.read(&rest.layout, before);
+        let mut facing = self.facing;
+        let faced = facing.read(&rest.layout, self.before());
+        self.facing = facing;
         if faced.turn_before {
             let table = faced.seen.table;
             let base = self.base.as_mut().map(|base| &mut base.seen);
@@ -354,14 +363,12 @@ impl Follower {
         }
     }
 
-    /// Whether the rest before is the better one to go on from: this one shows the cue ball as one of
-    /// the others, or a rack that lacks a ball.
+    /// Whether the rest before is the better one to go on from: this one shows a rack that lacks a
+    /// ball.
     fn is_misread(&self, now: &Seen, change: Option<&Change>) -> bool {
         let (Some(base), Some(change)) = (&self.base, change) else { return false };
-        let unracked = base.seen.racked.is_some() && now.racked.is_none();
-        let misnamed = change.same_places && (now.cue.is_none() || unracked);
-        let lacks = matches!(self.phase, Phase::Racked) && racked::lacks_few(&base.seen, change);
-        misnamed || (lacks && unracked)
+        let racked = matches!(self.phase, Phase::Racked) && now.racked.is_none();
+        racked && racked::lacks_few(&base.seen, change)
     }
 
     /// One object ball or none is left: tells the player what has to be placed.
@@ -397,7 +404,8 @@ impl Follower {
                 let vanished = change.map(|change| change.left.clone()).unwrap_or_default();
                 let stroke = change.is_some_and(|change| change.cue != CueBall::Still);
                 let rest = rest.filter(|_| matches!(step, Step::Shot { .. }));
-                self.last_shot = LastShot { rest, potted: *potted, stroke, vanished };
+                let named = change.is_some_and(Change::names_moved);
+                self.last_shot = LastShot { rest, potted: *potted, stroke, vanished, named };
             }
             _ => {
                 self.last_shot = LastShot::default();

@@ -78,7 +78,8 @@ fn cue_gone(at: &Situation, gone: i64, list: &mut Candidates) {
 fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     let watched = 1.0 - at.hidden;
     if gone > 0 {
-        list.add(Step::Shot { potted: balls }, rates::POTS * rates::share_of_pots(gone) * watched);
+        let made = rates::POTS * rates::share_of_pots(gone) * moves_all(at);
+        list.add(Step::Shot { potted: balls }, made * watched);
         // As many shots as balls, with no rest seen between them; the last may have been a miss.
         let between = power(at.hidden, gone - 1);
         let all_made = power(rates::POTS, gone);
@@ -96,9 +97,7 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     }
     let touched = !at.change.left.is_empty();
     let share = if touched { 1.0 } else { rates::TOUCHES_NOTHING };
-    // Few misses move every ball on the table.
-    let anew = at.change.new.len() >= 8 && at.before.racked.is_none() && at.now.all_anew(at.change);
-    list.add(Step::Miss, rates::MISSES * share * if anew { 0.05 } else { 1.0 });
+    list.add(Step::Miss, rates::MISSES * share * moves_all(at));
     // Unwatched it may have been a scratch, with the cue ball in play again.
     let unwatched = (at.hidden - rates::MISSED_WATCHED).max(0.0);
     let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: Some(Cause::Scratch) };
@@ -126,6 +125,12 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
         let step = Step::Several { shots: 14, potted: 14, re_racks: 1, ended: None };
         list.add(step, at.renewed * rates::POTS.powi(14));
     }
+}
+
+/// Few shots move every ball on the table, but for the break.
+fn moves_all(at: &Situation) -> f64 {
+    let all = at.change.new.len() >= 8 && at.now.all_anew(at.change);
+    if all && at.before.racked.is_none() { rates::MOVES_ALL } else { 1.0 }
 }
 
 fn power(base: f64, exponent: i64) -> f64 {
@@ -226,7 +231,8 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
     let unwatched = (at.hidden - rates::MISSED_WATCHED).max(0.0);
     let ended = Some(Cause::Miss);
     let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended };
-    list.add(step, unwatched * rates::MISSES * untouched);
+    let returned = if stroke { untouched } else { rates::CUE_RETURNS };
+    list.add(step, unwatched * rates::MISSES * returned);
     if at.hidden > 0.0 && at.before.count() > 0 && at.now.count() <= 15 {
         let potted = at.before.count() - 1 + 15 - at.now.count();
         let step = Step::Several { shots: potted.max(1), potted, re_racks: 1, ended: None };
@@ -266,7 +272,10 @@ fn came_back(at: &Situation, balls: u32, untouched: f64, list: &mut Candidates) 
         (ball.at.y_mm - foot.y_mm).abs() < ON_SPOT_MM && ball.at.x_mm > foot.x_mm - ON_SPOT_MM
     };
     let new = &at.change.new;
-    let (old_place, on_spot) = (new.iter().all(seen_again), new.iter().all(spotted));
+    let all = |of: &dyn Fn(&BallSeen) -> bool| {
+        new.iter().filter(|ball| of(ball)).count() >= usize::try_from(balls).unwrap_or(usize::MAX)
+    };
+    let (old_place, on_spot) = (all(&seen_again), all(&spotted));
     let per_ball = power(rates::FURTHER, i64::from(balls) - 1) * untouched;
     let left = if on_spot { 1.0 } else { 0.05 };
     // A ball that went without a stroke and lies in its place again was taken and put back.

@@ -24,6 +24,11 @@ pub(super) fn candidates(at: &Situation, free: bool) -> Candidates {
     let moved = at.change.moved() > 0;
     match at.change.cue {
         _ if gone < 0 => list.add(Step::SettingUp, 1.0),
+        // The last ball elsewhere behind a re-rack: by hand, or all of it is a new attempt's rack.
+        CueBall::Still if moved && !free => {
+            list.add(Step::SettingUp, rates::NUDGES);
+            list.add(Step::OpeningRack, rates::STOPS * rates::LEFT_IN_PLACE);
+        }
         CueBall::Still | CueBall::Absent | CueBall::Came => list.add(Step::SettingUp, 1.0),
         CueBall::Moved if gone > 0 && loose_before && !loose_now => {
             list.add(Step::Shot { potted: 1 }, rates::POTS * rates::RACK_UNTOUCHED);

@@ -19,6 +19,9 @@ pub(super) const CUE_STOPS_DEAD: f64 = 0.02;
 /// Part of the shots at a racked table that leave the rack as it is.
 pub(super) const RACK_UNTOUCHED: f64 = 0.1;
 
+/// Part of the shots, other than breaks, that move eight balls or more and all that there are.
+pub(super) const MOVES_ALL: f64 = 0.03;
+
 /// An object ball is moved by hand; each further one is [`FURTHER`] times as likely.
 pub(super) const NUDGES: f64 = 3e-3;
 pub(super) const FURTHER: f64 = 0.1;

@@ -13,6 +13,9 @@ use super::{
     seen::{BallSeen, Seen},
 };
 
+/// Where so many balls lie elsewhere the table was racked.
+const ANEW: usize = 8;
+
 /// A scratch that was read without a doubt.
 #[derive(Debug, Clone)]
 pub(super) struct Scratched {
@@ -52,7 +55,7 @@ impl Scratched {
         if change.nothing() {
             return Later::Nothing;
         }
-        if now.racked.is_some() || change.gone() < 0 {
+        if now.racked.is_some() || change.gone() < 0 || change.new.len() >= ANEW {
             return Later::Scratch;
         }
         let touched = !change.left.is_empty();
@@ -66,6 +69,8 @@ impl Scratched {
                 Later::Perhaps(if self.gone == 0 { Step::ByHand } else { counted(self.gone) })
             }
             (CueBall::Came, Some(_)) if touched => Later::Perhaps(counted(self.gone)),
+            // Balls moved about, as by a stroke with a cue ball that is not read again.
+            (CueBall::Absent, None) if change.moved() > 0 => Later::Perhaps(counted(self.gone)),
             (CueBall::Came, Some(_)) => {
                 self.returned = true;
                 Later::Nothing

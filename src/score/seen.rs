@@ -3,7 +3,7 @@
 //! In: a layout in diamonds. Out: centres in the table frame. A layout whose foot is open may be
 //! the wrong way round: `turned` says so, and `racked_when_turned` finds out from a rack.
 
-use super::change::{Change, CueBall};
+use super::change::{Change, CueBall, still};
 use crate::{
     layout::{Ball, Layout},
     table::{FootEnd, Rack, TablePoint, TableSize},
@@ -76,6 +76,30 @@ impl Seen {
             return None;
         }
         [false, true].into_iter().find(|turned| Self::of(layout, *turned).racked.is_some())
+    }
+
+    /// Sets right which ball is the cue ball, as told by the layout before: one that lies where the
+    /// cue ball lay is the cue ball if hardly anything else changed and no ball is missing.
+    pub fn name_after(&mut self, before: &Self) {
+        let Some(cue) = before.cue else { return };
+        let Some(at) = self.objects.iter().position(|ball| still(&cue, ball)) else { return };
+        let old = before.all();
+        let lay = |ball: &BallSeen| old.iter().any(|old| still(old, ball));
+        // After a shot, or where balls are racked, another ball may lie there.
+        if self.all().iter().filter(|ball| !lay(ball)).count() > 2 {
+            return;
+        }
+        match self.cue {
+            None if self.all().len() >= old.len() => {
+                self.cue = Some(self.objects.remove(at));
+            }
+            Some(other) if lay(&other) => {
+                self.cue = Some(self.objects[at]);
+                self.objects[at] = BallSeen { number: None, ..other };
+            }
+            None | Some(_) => return,
+        }
+        self.racked = racked(&self.objects, self.cue.is_some(), &self.table);
     }
 
     /// The same layout after the table is turned by 180°.

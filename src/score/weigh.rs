@@ -46,21 +46,15 @@ pub(super) struct LastShot {
     pub stroke: bool,
     /// The balls that left their places.
     pub vanished: Vec<BallSeen>,
+    /// Numbers told which of them only moved.
+    pub named: bool,
 }
 
 impl LastShot {
-    /// Whether one of the balls that are new now may be one that was taken as pocketed then, as far
-    /// as numbers tell.
+    /// Whether one of the balls that are new now may be one that was taken as pocketed then: not
+    /// where numbers tell that each of them, then and now, had only moved.
     pub fn may_be_back(&self, change: &Change) -> bool {
-        let is = |ball: &BallSeen, number| ball.number == Some(number);
-        let may = |ball: &BallSeen| {
-            ball.number.is_none_or(|number| {
-                let moved_now = change.left.iter().any(|old| is(old, number));
-                let can = |old: &BallSeen| old.number.is_none_or(|n| n == number);
-                !moved_now && self.vanished.iter().any(can)
-            })
-        };
-        change.new.iter().any(may)
+        !change.new.is_empty() && !(self.named && change.names_moved())
     }
 }
 
