@@ -93,12 +93,6 @@ impl Change {
             && self.new.is_empty()
     }
 
-    /// Whether numbers tell which of the balls each moved one is.
-    pub fn names_moved(&self) -> bool {
-        let left = |number| self.left.iter().any(|ball| ball.number == Some(number));
-        self.new.iter().all(|ball| ball.number.is_some_and(left))
-    }
-
     /// The numbers of the balls that went, where they are sure.
     pub fn numbers_gone(&self) -> Vec<u8> {
         let now: Vec<u8> = self.new.iter().filter_map(|ball| ball.number).collect();

@@ -172,7 +172,7 @@ impl Follower {
     fn scratch_read(&self, change: &Change, book: &mut Book) -> Option<Scratched> {
         let (attempt, last) = (book.before?, &self.last_shot);
         let potted = last.potted;
-        if let Some(rest) = last.rest.filter(|_| potted > 1 && last.may_be_back(change)) {
+        if let Some(rest) = last.rest.filter(|_| last.may_be_back(change)) {
             let answers = [potted, potted - 1].map(|potted| answer(Step::Shot { potted })).to_vec();
             book.ask_about(rest, Some(attempt), ask::BALL_IS_BACK.into(), answers);
         }
@@ -404,8 +404,7 @@ impl Follower {
                 let vanished = change.map(|change| change.left.clone()).unwrap_or_default();
                 let stroke = change.is_some_and(|change| change.cue != CueBall::Still);
                 let rest = rest.filter(|_| matches!(step, Step::Shot { .. }));
-                let named = change.is_some_and(Change::names_moved);
-                self.last_shot = LastShot { rest, potted: *potted, stroke, vanished, named };
+                self.last_shot = LastShot { rest, potted: *potted, stroke, vanished };
             }
             _ => {
                 self.last_shot = LastShot::default();

@@ -43,6 +43,13 @@ pub(super) fn candidates(at: &Situation) -> Candidates {
         let run = 15_u32.saturating_sub(at.now.count());
         let on = at.now.cue.is_some() && run > 0;
         let ended = if on { None } else { Some(Cause::Unseen) };
+        if at.now.count() == 0 {
+            // Cleared, with the attempt's end unseen.
+            let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended };
+            list.add(step, at.renewed * rates::MISSES);
+            list.add(Step::Stopped, at.renewed * rates::CLEARING);
+            return list;
+        }
         let cue = if at.change.cue == CueBall::Still { rates::CUE_RETURNS } else { 1.0 };
         list.add(Step::AttemptOn { run, ended }, at.renewed * rates::MISSES * cue);
     }
@@ -112,7 +119,7 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     let again = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: None };
     if at.last.potted > 0 && at.change.new.iter().any(seen_again) {
         list.add(again, 10.0 * rates::OVERLOOKED);
-    } else if at.last.potted > 1 && at.last.may_be_back(at.change) {
+    } else if at.last.may_be_back(at.change) {
         let share = rates::share_of_pots(i64::from(at.last.potted));
         list.add(again, rates::POTS * rates::OVERLOOKED / share);
     }
@@ -236,7 +243,9 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
     if at.hidden > 0.0 && at.before.count() > 0 && at.now.count() <= 15 {
         let potted = at.before.count() - 1 + 15 - at.now.count();
         let step = Step::Several { shots: potted.max(1), potted, re_racks: 1, ended: None };
-        list.add(step, at.renewed.max(1e-6) * rates::POTS * untouched);
+        // A rack played with the cue ball back in its place is hardly one.
+        let share = if stroke { untouched } else { rates::FURTHER.powi(2) };
+        list.add(step, at.renewed.max(1e-6) * rates::POTS * share);
         if stroke {
             let ended = Some(Cause::Miss);
             let step = Step::Several { shots: potted + 1, potted, re_racks: 1, ended };

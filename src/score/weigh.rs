@@ -46,15 +46,13 @@ pub(super) struct LastShot {
     pub stroke: bool,
     /// The balls that left their places.
     pub vanished: Vec<BallSeen>,
-    /// Numbers told which of them only moved.
-    pub named: bool,
 }
 
 impl LastShot {
-    /// Whether one of the balls that are new now may be one that was taken as pocketed then: not
-    /// where numbers tell that each of them, then and now, had only moved.
+    /// Whether one of the balls that are new now may be one of several that were taken as pocketed
+    /// then. Numbers are no help: one that is misread tells the opposite.
     pub fn may_be_back(&self, change: &Change) -> bool {
-        !change.new.is_empty() && !(self.named && change.names_moved())
+        self.potted > 1 && !change.new.is_empty()
     }
 }
 

@@ -73,6 +73,9 @@ pub struct Player {
     vacated: Vec<TablePoint>,
     /// The last shot, or two of them taken for one, pocketed several.
     several: bool,
+    /// The rest before was read amiss: another shot follows that pockets something, with no hand
+    /// and no gap between. An end right behind it nobody could tell, nor two misreadings on end.
+    goes_on: bool,
 }
 
 impl Player {
@@ -84,6 +87,7 @@ impl Player {
             doubt_carries: false,
             vacated: Vec::new(),
             several: false,
+            goes_on: false,
         }
     }
 
@@ -128,14 +132,15 @@ impl Player {
             if self.world.looking_away() {
                 self.doubt();
             }
-            if !first && self.chance(self.habits.hands) {
+            let goes_on = std::mem::take(&mut self.goes_on);
+            if !first && !goes_on && self.chance(self.habits.hands) {
                 self.hand();
             }
             let watched = self.world.hide == 0 && !self.world.looking_away();
-            if watched && self.chance(self.habits.mishaps) {
+            if watched && !goes_on && self.chance(self.habits.mishaps) {
                 self.mishap(first);
             }
-            if self.chance(self.habits.gaps) && self.world.hide == 0 {
+            if self.chance(self.habits.gaps) && self.world.hide == 0 && !goes_on {
                 let rests = self.world.random.below(3) as u32;
                 self.world.look_away(rests);
                 self.doubt();
@@ -143,7 +148,7 @@ impl Player {
             // One of several balls may not have been read, and may go or be found only now.
             let several = std::mem::take(&mut self.several);
             let [miss, scratch, foul, stop] = self.habits.ends;
-            let draw = self.world.random.unit();
+            let draw = if goes_on { 1.0 } else { self.world.random.unit() };
             self.think();
             if several && draw < miss + scratch {
                 self.doubt();
@@ -287,6 +292,7 @@ impl Player {
         let watched = self.world.hide == 0 && !self.world.looking_away();
         if left > 1 && watched && self.chance(self.habits.misread) {
             self.misread_shot();
+            self.goes_on = true;
         }
         let id = self.rest();
         if left <= 1 {
@@ -315,6 +321,7 @@ impl Player {
     }
 
     fn scratch(&mut self, first: bool) {
+        let lay = self.world.cue;
         let draw = self.world.random.unit();
         let balls = if draw < 0.7 { 0 } else { 1 };
         for _ in 0..balls {
@@ -333,6 +340,7 @@ impl Player {
         if self.chance(0.7) {
             self.world.wait(3.0, 10.0);
             self.world.cue = Some(self.world.free_place());
+            self.returned(lay);
             self.world.rest();
         }
         // Where a ball went with it and the game goes on, the cue ball may just not have been read.
