@@ -216,6 +216,7 @@ impl Follower {
             change,
             hidden: rates::hidden(self.unseen_ms, elapsed_ms),
             renewed: rates::renewed(self.unseen_ms),
+            rack_played: rates::rack_played(self.unseen_ms),
             taken: self.taken,
             last: &self.last_shot,
             laid: self.laid.as_ref(),
@@ -260,6 +261,10 @@ impl Follower {
         }
         if sure && matches!(step, Step::CameBack { whence: Whence::NeverGone, .. }) {
             idle.extend(self.doubts.taken.take());
+        }
+        if rates::renewed(self.unseen_ms) > 0.0 {
+            // What begins behind such a gap need not be what was asked about before it.
+            self.doubts.idle = None;
         }
         if matches!(step, Step::AttemptOn { .. }) {
             idle.extend(self.doubts.idle.take());

@@ -27,6 +27,7 @@ pub(super) fn candidates(at: &Situation, idle: Idle) -> (Candidates, Idle) {
     let mut list = Candidates::default();
     if at.now.racked.is_some() {
         list.add(Step::OpeningRack, 1.0);
+        list.add(Step::AttemptOn { run: 14, ended: None }, at.rack_played);
         return (list, Idle::Over);
     }
     let left = 15_u32.saturating_sub(at.now.count());

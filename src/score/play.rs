@@ -310,8 +310,9 @@ fn racked_anew(at: &Situation, racked: Racked, list: &mut Candidates) {
     let stopped = if in_place { rates::LEFT_IN_PLACE } else { 1.0 };
     list.add(Step::OpeningRack, rates::STOPS * stopped);
     let unwatched = (at.hidden - rates::MISSED_WATCHED).max(at.renewed);
-    let step = Step::AttemptOn { run: 0, ended: None };
-    list.add(step, unwatched * rates::MISSES * stopped);
+    let on = |run| Step::AttemptOn { run, ended: None };
+    list.add(on(0), unwatched * rates::MISSES * stopped);
+    list.add(on(14), at.rack_played * rates::MISSES * stopped);
     if left <= 1 {
         // Down to the last ball by what was read as a hand.
         list.add(Step::ReRack, rates::TAKEN);

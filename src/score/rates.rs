@@ -70,6 +70,8 @@ const TWO_SHOTS_MS: i64 = 4000;
 const HIDES_WITHIN_MS: f64 = 10_000.0;
 /// No attempt begins in a shorter gap: fifteen balls have to be racked.
 const RACKING_MS: f64 = 15_000.0;
+/// No rack is set up, played and set up again in a shorter gap.
+const RACK_PLAYED_MS: f64 = 120_000.0;
 const RENEWED_WITHIN_MS: f64 = 300_000.0;
 
 /// The chance that a rest, and so a shot, was missed.
@@ -83,6 +85,11 @@ pub(super) fn hidden(unseen_ms: u64, elapsed_ms: i64) -> f64 {
 /// The chance that a new attempt began without being seen.
 pub(super) fn renewed(unseen_ms: u64) -> f64 {
     part(unseen_ms, RACKING_MS, RENEWED_WITHIN_MS)
+}
+
+/// The chance that a rack standing behind such a gap is a later one of an attempt that began in it.
+pub(super) fn rack_played(unseen_ms: u64) -> f64 {
+    POTS.powi(14) * part(unseen_ms, RACK_PLAYED_MS, RENEWED_WITHIN_MS)
 }
 
 fn part(unseen_ms: u64, from_ms: f64, within_ms: f64) -> f64 {

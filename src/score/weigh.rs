@@ -28,6 +28,8 @@ pub(super) struct Situation<'a> {
     pub hidden: f64,
     /// The chance that a new attempt began in between.
     pub renewed: f64,
+    /// The chance that a rack now is a later one of an attempt that began in between.
+    pub rack_played: f64,
     /// Balls taken by hand and not back yet.
     pub taken: u32,
     /// The shot just before.

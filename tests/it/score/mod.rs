@@ -1,5 +1,6 @@
 //! The score followed through made-up sessions at layout level, against their truth.
 
+mod doubts;
 mod mishaps;
 mod placings;
 mod player;

@@ -317,7 +317,7 @@ impl Player {
         }
         self.attempt().cause = Some(Cause::Miss);
         self.rest();
-        self.idle();
+        self.idle(None);
     }
 
     fn scratch(&mut self, first: bool) {
@@ -344,7 +344,7 @@ impl Player {
             self.world.rest();
         }
         // Where a ball went with it and the game goes on, the cue ball may just not have been read.
-        if self.idle() > 0 && balls > 0 {
+        if self.idle(lay) > 0 && balls > 0 {
             self.attempts[scratch].in_doubt = true;
         }
     }
@@ -363,7 +363,7 @@ impl Player {
         }
         self.world.balls.push((number, spot));
         self.rest();
-        self.idle();
+        self.idle(None);
     }
 
     /// The player has to go, or has enough.
@@ -403,13 +403,15 @@ impl Player {
         }
     }
 
-    /// Practice and putting away, until the next racking; how many strokes.
-    fn idle(&mut self) -> usize {
+    /// Practice and putting away, until the next racking; how many strokes. `lay` is where a cue
+    /// ball lay that was lost.
+    fn idle(&mut self, lay: Option<TablePoint>) -> usize {
         let strokes = self.world.random.below(4);
         for _ in 0..strokes {
             self.world.wait(6.0, 30.0);
             if self.world.cue.is_none() {
                 self.world.cue = Some(self.world.free_place());
+                self.returned(lay);
                 self.world.rest();
                 self.world.wait(6.0, 30.0);
             }

@@ -34,6 +34,8 @@ impl Player {
             self.world.rest();
         }
         self.rack_for();
+        // A new rack in place of one that stands shows itself by nothing but the rest that shows it.
+        let stands = self.world.balls.len() >= 14;
         self.world.balls.clear();
         self.world.cue = None;
         let fifteen = self.chance(0.2);
@@ -49,7 +51,7 @@ impl Player {
             after_doubt: before,
             ..TrueAttempt::default()
         });
-        if self.chance(self.habits.missed_racks) {
+        if !stands && self.chance(self.habits.missed_racks) {
             self.world.hide += 1;
             self.doubt();
             // A stop is told by the next rack alone.
