@@ -7,6 +7,7 @@ use stillcloth::{
     table::{FootEnd, Rack, TablePoint, TableSize},
 };
 
+const NOTHING: [i64; 0] = [];
 const ALL_BUT_ONE: Step = Step::Several { shots: 13, potted: 13, re_racks: 0, ended: None };
 
 fn story(table: &[Lying]) -> Story {
@@ -46,7 +47,7 @@ fn a_break_that_left_the_balls_about_the_foot_is_asked_about_at_the_next_stroke(
     played.extend([broken_unseen.clone(), without(broken_unseen, 1)]);
     let seen = rests(&played);
     let said = [Correction { rest: 2, says: Some(Step::Miss) }];
-    assert_eq!(asked(&follow(&seen[..4], &said)), [], "they may be laid out to be racked");
+    assert_eq!(asked(&follow(&seen[..4], &said)), NOTHING, "they may be laid out to be racked");
     assert_eq!(asked(&follow(&seen, &said)), [5]);
 }
 
@@ -73,7 +74,7 @@ fn balls_laid_out_with_no_cue_ball_on_the_table_ask_nothing() {
         ball.1 = TablePoint::new(place.x_mm + 18.0, place.y_mm);
     }
     let empty = Lying { cue: None, objects: Vec::new() };
-    assert_eq!(asked(&story(&[opening(), broken(14), empty, laid, opening()])), []);
+    assert_eq!(asked(&story(&[opening(), broken(14), empty, laid, opening()])), NOTHING);
 }
 
 #[test]
@@ -133,7 +134,7 @@ fn a_cue_ball_back_where_it_lay_makes_a_scratch_doubtful_and_an_answer_undoes_it
 fn a_scratch_with_a_ball_that_is_played_on_from_is_asked_about() {
     let shot = without(broken(14), 1);
     let played = [opening(), broken(14), no_cue(moved(shot.clone())), moved(shot.clone())];
-    assert_eq!(asked(&story(&played)), [], "the player has put the cue ball down");
+    assert_eq!(asked(&story(&played)), NOTHING, "the player has put the cue ball down");
     let mut on = played.to_vec();
     on.push(without(moved(shot), 1));
     let story = story(&on);

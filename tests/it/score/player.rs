@@ -378,7 +378,7 @@ impl Player {
                 self.world.cue = None;
                 self.world.balls.clear();
                 self.world.wait(5.0, 20.0);
-                self.rest();
+                self.rest_after();
             }
             1 => {
                 // Cleared by and by, with rests seen in between.
@@ -391,7 +391,7 @@ impl Player {
                 if self.chance(0.5) {
                     self.world.cue = None;
                 }
-                self.rest();
+                self.rest_after();
             }
             _ => {
                 // Straight to the next rack.
@@ -400,6 +400,14 @@ impl Player {
                     self.doubt();
                 }
             }
+        }
+    }
+
+    /// A rest behind the end of an attempt, which shows nothing of it that is not known by then.
+    fn rest_after(&mut self) {
+        match self.attempt().first_rest {
+            Some(_) => drop(self.rest()),
+            None => drop(self.world.rest()),
         }
     }
 
