@@ -61,7 +61,8 @@ fn a_break_that_leaves_a_ball_where_the_last_one_lay_is_asked_about() {
 #[test]
 fn strokes_at_balls_taken_as_laid_out_behind_a_closing_layout_are_asked_about() {
     // The cue ball lies where it lay: nothing can have been played, until it is.
-    let laid = Lying { cue: closing().cue, ..broken(14) };
+    let mut laid = Lying { cue: closing().cue, ..broken(14) };
+    laid.objects[0].1 = closing().objects[0].1;
     let story = closed(&[laid.clone(), without(laid, 1)]);
     assert_eq!(asked(&story), [5]);
 }
@@ -84,32 +85,31 @@ fn a_reading_some_way_off_is_no_touched_ball() {
         ball.sigma_mm = 3.0;
     }
     let object = |ball: &&mut stillcloth::layout::Ball| ball.kind == BallKind::Object;
-    seen[2].layout.balls.iter_mut().find(object).unwrap().x += 22.0 / 317.5;
+    seen[2].layout.balls.iter_mut().find(object).unwrap().x += 25.0 / 317.5;
     assert_eq!(asked(&follow(&seen, &[])), [3], "the cue ball may have been moved by hand");
 }
 
-#[test]
-fn a_foot_that_becomes_known_in_mid_attempt_moves_no_ball() {
-    let table = [broken(9), without(broken(9), 1), without(without(broken(9), 1), 1)];
-    let mut seen = rests(&table);
-    for rest in &mut seen[..2] {
+/// These rests as a camera on the other side sees them, which does not know the foot.
+fn turn(rests: &mut [RestSeen]) {
+    for rest in rests {
         rest.layout.foot = FootEnd::Open;
         for ball in &mut rest.layout.balls {
             (ball.x, ball.y) = (8.0 - ball.x, 4.0 - ball.y);
         }
     }
-    let on = Step::AttemptOn { run: 7, ended: None };
-    let said = [Correction { rest: 2, says: Some(on) }];
-    let known = follow(&seen, &said);
-    assert_eq!((runs(&known), asked(&known)), (vec![(8, None)], vec![]));
-    // And the other way round.
-    seen.reverse();
-    for (at, rest) in (1..).zip(&mut seen) {
-        (rest.id, rest.at_unix_ms) = (at, 10_000 * at);
+}
+
+#[test]
+fn a_foot_that_becomes_known_or_is_lost_in_mid_attempt_moves_no_ball() {
+    let shot = without(broken(9), 1);
+    let table = [broken(9), shot.clone(), shot.clone(), without(shot, 1)];
+    let said = [Correction { rest: 2, says: Some(Step::AttemptOn { run: 7, ended: None }) }];
+    for open in [0..2, 2..4] {
+        let mut seen = rests(&table);
+        turn(&mut seen[open]);
+        let story = follow(&seen, &said);
+        assert_eq!((runs(&story), asked(&story)), (vec![(8, None)], vec![]));
     }
-    let said = [Correction { rest: 1, says: Some(Step::OpeningRack) }];
-    let lost = follow(&seen, &said);
-    assert!(lost.attempts.iter().all(|attempt| attempt.run == 0), "{lost:?}");
 }
 
 #[test]
