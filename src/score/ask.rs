@@ -5,6 +5,14 @@ use super::change::{Change, CueBall};
 /// From here on a gap is worth naming.
 const GAP_MS: u64 = 1500;
 
+/// Of a rest that lacked the cue ball, asked when it is back.
+pub(super) const CUE_IS_BACK: &str =
+    "The cue ball was not seen here, and it is on the table again. What was it?";
+
+/// Of a shot that pocketed several, asked when one of them seems to be there again.
+pub(super) const BALL_IS_BACK: &str =
+    "One of the balls that went here may have been on the table still. What was it?";
+
 pub(super) fn text(change: Option<&Change>, unseen_ms: u64) -> String {
     let seen = change.map_or_else(|| "The table changed".to_string(), seen);
     if unseen_ms >= GAP_MS {

@@ -109,7 +109,21 @@ impl<'a> Book<'a> {
 
     /// Opens a question about the step into this rest.
     pub fn ask(&mut self, attempt: Option<u32>, text: String, answers: Vec<Answer>) {
-        let question = Question { rest: self.rest.id, attempt, text, answers };
+        self.ask_about(self.rest.id, attempt, text, answers);
+    }
+
+    /// Opens a question about the step into this rest or an earlier one.
+    pub fn ask_about(
+        &mut self,
+        rest: i64,
+        attempt: Option<u32>,
+        text: String,
+        answers: Vec<Answer>,
+    ) {
+        if self.story.questions.iter().any(|question| question.rest == rest) {
+            return;
+        }
+        let question = Question { rest, attempt, text, answers };
         self.story.questions.push(question.clone());
         for id in [attempt, self.concerned].into_iter().flatten() {
             self.judge(id);

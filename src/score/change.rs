@@ -2,13 +2,16 @@
 //!
 //! Method: balls are at least a diameter apart and a reading is off by a few millimetres, so a
 //! ball that did not move is the only one near its old place; nothing needs to be assigned. The
-//! limit is five standard deviations of both readings, no less than 12 mm. Not modelled: which of
+//! limit is six standard deviations of both readings, no less than 12 mm. Not modelled: which of
 //! the moved balls is which. Readings much worse than their sigma degenerate to "all moved".
 
-use super::seen::{BallSeen, Seen};
+use super::{
+    Cause,
+    seen::{BallSeen, Seen},
+};
 
 /// Two readings of a ball that did not move differ by less.
-const STILL_SIGMAS: f64 = 5.0;
+const STILL_SIGMAS: f64 = 6.0;
 const STILL_AT_LEAST_MM: f64 = 12.0;
 const STILL_AT_MOST_MM: f64 = 25.0;
 
@@ -34,6 +37,8 @@ pub(super) struct Change {
     pub left: Vec<BallSeen>,
     /// Object balls now where none lay: moved or come.
     pub new: Vec<BallSeen>,
+    /// There was no cue ball and there is one, where an object ball lay: none is anywhere else.
+    pub same_places: bool,
 }
 
 impl Change {
@@ -52,7 +57,11 @@ impl Change {
         let new = unlike(&now.objects, &before.objects);
         let stayed = |ball: &&BallSeen| !left.contains(ball);
         let still = before.objects.iter().filter(stayed).copied().collect();
-        Self { cue, still, left, new }
+        let same_places = cue == CueBall::Came && {
+            let (old, now) = (before.all(), now.all());
+            old.len() == now.len() && unlike(&old, &now).is_empty()
+        };
+        Self { cue, still, left, new, same_places }
     }
 
     /// Object balls fewer than before; negative where there are more.
@@ -63,6 +72,19 @@ impl Change {
     /// Object balls that moved and stayed on the table, as far as counts tell.
     pub fn moved(&self) -> usize {
         self.left.len().min(self.new.len())
+    }
+
+    /// What the change counts as if it was a stroke of an attempt: how many it pocketed, and how
+    /// the attempt ended if it did. None where it looks like no stroke.
+    pub fn stroke(&self) -> Option<(u32, Option<Cause>)> {
+        let touched = !self.left.is_empty();
+        let gone = u32::try_from(self.gone()).ok()?;
+        match self.cue {
+            CueBall::Moved if (1..=3).contains(&gone) => Some((gone, None)),
+            CueBall::Moved if gone == 0 && touched => Some((0, Some(Cause::Miss))),
+            CueBall::Gone if gone <= 3 && touched => Some((0, Some(Cause::Scratch))),
+            _ => None,
+        }
     }
 
     pub fn nothing(&self) -> bool {

@@ -3,7 +3,7 @@
 
 use super::{
     Cause, CueBallGoes, LastBallGoes, Placing, Step, Whence,
-    change::{CueBall, still},
+    change::{Change, CueBall, still},
     placing, rates,
     seen::{BallSeen, Racked, Seen},
     weigh::{Candidates, Situation},
@@ -21,6 +21,13 @@ const JUDGED_WITHIN_MM: f64 = 10.0;
 pub(super) fn candidates(at: &Situation, seen: bool) -> Candidates {
     let fit = Fit::of(at, seen);
     let mut list = Candidates::default();
+    if at.now.racked.is_none()
+        && let Some(laid) = at.laid.filter(|laid| laid.count() >= 12)
+        && let Some(stroke) = Change::between(laid, at.now).stroke()
+    {
+        break_missed(laid.count(), stroke, &mut list);
+        return list;
+    }
     match at.now.racked {
         Some(racked) => racked_again(at, racked, &fit, &mut list),
         None if at.now.count() >= 13 => lies_open(at, &fit, &mut list),
@@ -133,14 +140,15 @@ fn racked_again(at: &Situation, racked: Racked, fit: &Fit, list: &mut Candidates
 /// played and no rest showed the rack.
 fn lies_open(at: &Situation, fit: &Fit, list: &mut Candidates) {
     let scattered = at.now.scattered();
-    if fit.cue_still || fit.last_still || !(scattered || (!fit.cue && !fit.last)) {
+    if fit.cue_still || !(scattered || (!fit.cue && !fit.last)) {
         list.add(Step::SettingUp, 1.0);
         return;
     }
     list.add(Step::SettingUp, rates::LIES_OPEN);
     let potted = 15_u32.saturating_sub(at.now.count());
     let several = |ended| Step::Several { shots: 1, potted, re_racks: 1, ended };
-    let seen = if scattered { 0.05 } else { 0.005 };
+    let by_chance = if fit.last_still { rates::LIES_THERE_ANEW } else { 1.0 };
+    let seen = if scattered { 0.05 } else { 0.005 } * by_chance;
     if at.now.cue.is_none() {
         let ended = Some(Cause::Scratch);
         list.add(Step::Several { shots: 1, potted: 0, re_racks: 1, ended }, seen * 0.2);
@@ -152,6 +160,14 @@ fn lies_open(at: &Situation, fit: &Fit, list: &mut Candidates) {
     }
 }
 
+/// A stroke at balls that were taken as laid out: the rack and the break shot were not seen.
+fn break_missed(laid: u32, (gone, ended): (u32, Option<Cause>), list: &mut Candidates) {
+    let potted = 15_u32.saturating_sub(laid) + gone;
+    list.add(Step::SettingUp, rates::LIES_OPEN);
+    let step = Step::Several { shots: 2, potted, re_racks: 1, ended };
+    list.add(step, rates::LIES_OPEN * 0.5);
+}
+
 /// Some balls lie on the table again: laid out for racking, or one is back that was counted.
 fn laid_out(at: &Situation, list: &mut Candidates) {
     let back = u32::try_from(-at.change.gone()).unwrap_or(0);
@@ -159,16 +175,16 @@ fn laid_out(at: &Situation, list: &mut Candidates) {
         list.add(Step::ByHand, 1.0);
         return;
     }
-    if back != 1 || at.last_potted == 0 || at.change.cue != CueBall::Still {
+    if back != 1 || at.last.potted == 0 || at.change.cue != CueBall::Still {
         list.add(Step::SettingUp, 1.0);
         return;
     }
     let came_back = |whence| Step::CameBack { balls: 1, whence };
     let at_place = |of: &dyn Fn(&BallSeen) -> bool| at.change.new.iter().any(of);
     let foot = at.now.table.foot_spot();
-    if at_place(&|ball| at.vanished.iter().any(|old| still(old, ball))) {
+    if at_place(&|ball| at.last.vanished.iter().any(|old| still(old, ball))) {
         list.add(Step::SettingUp, 1e-3);
-        list.add(came_back(Whence::NeverGone), if at.last_stroke { 1e-2 } else { 1.0 });
+        list.add(came_back(Whence::NeverGone), if at.last.stroke { 1e-2 } else { 1.0 });
     } else if at_place(&|ball| ball.at.distance_mm(foot) < ON_SPOT_MM) {
         list.add(Step::SettingUp, 1.0);
         list.add(came_back(Whence::LeftTable), rates::LIES_OPEN);

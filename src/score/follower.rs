@@ -6,15 +6,16 @@
 //! few hundred distances, whatever went before.
 
 use super::{
-    Answer, Cause, Correction, Placing, RestSeen, ScoreEvent, Step, Story, Whence,
-    ask::text,
+    Answer, Cause, Correction, Placing, RestSeen, ScoreEvent, Step, Story, Whence, ask,
     book::Book,
     change::{Change, CueBall, still},
     closing,
+    facing::Facing,
     idle::{self, Idle},
     placing, play, racked, rates,
+    scratched::{Later, Scratched},
     seen::{BallSeen, Seen},
-    weigh::{Situation, Verdict},
+    weigh::{LastShot, Situation, Verdict, answer},
 };
 use std::collections::HashMap;
 
@@ -50,15 +51,6 @@ struct Doubts {
     idle: Option<i64>,
 }
 
-/// The shot just before, for a ball that comes back.
-#[derive(Debug, Clone, Default)]
-struct LastShot {
-    potted: u32,
-    /// Whether the cue ball moved.
-    stroke: bool,
-    vanished: Vec<BallSeen>,
-}
-
 /// Follows rests, one after the other, into the story.
 #[derive(Debug, Clone)]
 pub struct Follower {
@@ -67,14 +59,17 @@ pub struct Follower {
     base: Option<Base>,
     /// The longest time not watched since the base.
     unseen_ms: u64,
-    /// Layouts whose foot is open show the table the other way round.
-    turned: bool,
+    facing: Facing,
     /// Object balls taken by hand and not back yet.
     taken: u32,
     /// Where the cue ball lay when it was lifted.
     lifted: Option<BallSeen>,
     last_shot: LastShot,
+    /// The last thing that happened, if it was a scratch beyond doubt.
+    scratched: Option<Scratched>,
     doubts: Doubts,
+    /// The rest before, where balls are laid out behind a closing layout.
+    laid: Option<Seen>,
     /// The rest taken before.
     last_rest: Option<i64>,
 }
@@ -92,11 +87,13 @@ impl Follower {
             phase: Phase::Idle(Idle::Fresh),
             base: None,
             unseen_ms: 0,
-            turned: false,
+            facing: Facing::default(),
             taken: 0,
             lifted: None,
             last_shot: LastShot::default(),
+            scratched: None,
             doubts: Doubts::default(),
+            laid: None,
             last_rest: None,
         }
     }
@@ -116,7 +113,10 @@ impl Follower {
         if none || (correction.is_none() && rest.layout.obstructed) {
             return Vec::new();
         }
-        let now = self.look(rest);
+        let mut now = self.look(rest);
+        if let Some(before) = self.before() {
+            now.name_after(before);
+        }
         let change = self.base.as_ref().map(|base| Change::between(&base.seen, &now));
         let (verdict, idle) = match correction {
             Some(step) => (Verdict { step: step.clone(), answers: Vec::new() }, Idle::Over),
@@ -125,11 +125,19 @@ impl Follower {
         let mut story = std::mem::take(&mut self.story);
         let mut book = Book::open(&mut story, rest);
         let step = verdict.step;
-        self.settle(&step, verdict.answers.is_empty(), change.as_ref(), &now, &mut book);
+        let sure = verdict.answers.is_empty();
+        self.doubt_scratch(change.as_ref(), &now, &mut book);
+        if let Some(change) = change.as_ref().filter(|_| step == Step::Scratch && sure) {
+            self.scratched = match correction {
+                Some(_) => None,
+                None => self.scratch_read(change, &mut book),
+            };
+        }
+        self.settle(&step, sure, change.as_ref(), &now, &mut book);
         self.apply(&step, &now, change.as_ref(), &mut book);
-        self.remember(&step, change.as_ref());
+        self.remember(correction.is_none().then_some(rest.id), &step, change.as_ref());
         self.proceed(&step, idle, now, change.as_ref(), &mut book);
-        if !verdict.answers.is_empty() {
+        if !sure {
             self.ask(&step, verdict.answers, change.as_ref(), &mut book);
         }
         self.last_rest = Some(rest.id);
@@ -138,17 +146,53 @@ impl Follower {
         events
     }
 
+    /// The layout just before.
+    fn before(&self) -> Option<&Seen> {
+        self.laid.as_ref().or(self.base.as_ref().map(|base| &base.seen))
+    }
+
     /// The layout, the right way round.
     fn look(&mut self, rest: &RestSeen) -> Seen {
-        let turned = Seen::racked_when_turned(&rest.layout).unwrap_or(self.turned);
-        if turned != self.turned {
-            self.turned = turned;
-            if let Some(base) = &mut self.base {
-                base.seen.turn();
+        let mut facing = self.facing;
+        let faced = facing.read(&rest.layout, self.before());
+        self.facing = facing;
+        if faced.turn_before {
+            let table = faced.seen.table;
+            let base = self.base.as_mut().map(|base| &mut base.seen);
+            base.into_iter().chain(&mut self.laid).for_each(Seen::turn);
+            for ball in self.lifted.iter_mut().chain(&mut self.last_shot.vanished) {
+                ball.at = ball.at.turned(&table);
             }
         }
-        let open = rest.layout.foot == crate::table::FootEnd::Open;
-        Seen::of(&rest.layout, open && turned)
+        faced.seen
+    }
+
+    /// What is kept of a scratch for later rests to doubt. Behind two balls at one shot it can be
+    /// that one of them was not read and has gone, or been found, only now.
+    fn scratch_read(&self, change: &Change, book: &mut Book) -> Option<Scratched> {
+        let (attempt, last) = (book.before?, &self.last_shot);
+        let potted = last.potted;
+        if let Some(rest) = last.rest.filter(|_| last.may_be_back(change)) {
+            let answers = [potted, potted - 1].map(|potted| answer(Step::Shot { potted })).to_vec();
+            book.ask_about(rest, Some(attempt), ask::BALL_IS_BACK.into(), answers);
+        }
+        Scratched::new(book.rest.id, attempt, &self.base.as_ref()?.seen, change)
+    }
+
+    /// Asks about a scratch that this rest makes doubtful.
+    fn doubt_scratch(&mut self, change: Option<&Change>, now: &Seen, book: &mut Book) {
+        let Some(scratched) = &mut self.scratched else { return };
+        let Some(change) = change else { return };
+        match scratched.later(change, now) {
+            Later::Nothing => {}
+            Later::Scratch => self.scratched = None,
+            Later::Perhaps(step) => {
+                let answers = [Step::Scratch, step].map(answer).to_vec();
+                let (rest, attempt) = (scratched.rest, scratched.attempt);
+                book.ask_about(rest, Some(attempt), ask::CUE_IS_BACK.into(), answers);
+                self.scratched = None;
+            }
+        }
     }
 
     /// The reading, and what is known of attempts if none is on after it.
@@ -162,7 +206,7 @@ impl Follower {
             Phase::Idle(idle) => idle,
             Phase::Racked | Phase::Play | Phase::Closing { .. } => Idle::Over,
         };
-        if change.nothing() {
+        if change.nothing() || change.same_places {
             return (plain(Step::Same), same_idle);
         }
         let elapsed_ms = rest.at_unix_ms.saturating_sub(base.at_unix_ms);
@@ -172,10 +216,10 @@ impl Follower {
             change,
             hidden: rates::hidden(self.unseen_ms, elapsed_ms),
             renewed: rates::renewed(self.unseen_ms),
+            rack_played: rates::rack_played(self.unseen_ms),
             taken: self.taken,
-            last_potted: self.last_shot.potted,
-            last_stroke: self.last_shot.stroke,
-            vanished: &self.last_shot.vanished,
+            last: &self.last_shot,
+            laid: self.laid.as_ref(),
         };
         let (candidates, idle) = match self.phase {
             Phase::Idle(idle) => idle::candidates(&at, idle),
@@ -203,7 +247,7 @@ impl Follower {
         let Some(change) = change else { return };
         let mut idle = Vec::new();
         let back = u32::try_from(-change.gone()).unwrap_or(0);
-        if *step == Step::ByHand && sure {
+        if matches!(step, Step::ByHand | Step::SettingUp) && sure {
             let cue_back = change.cue == CueBall::Came
                 && self.lifted.zip(now.cue).is_some_and(|(old, new)| still(&old, &new));
             if cue_back || (self.taken > 0 && back == self.taken) {
@@ -217,6 +261,10 @@ impl Follower {
         }
         if sure && matches!(step, Step::CameBack { whence: Whence::NeverGone, .. }) {
             idle.extend(self.doubts.taken.take());
+        }
+        if rates::renewed(self.unseen_ms) > 0.0 {
+            // What begins behind such a gap need not be what was asked about before it.
+            self.doubts.idle = None;
         }
         if matches!(step, Step::AttemptOn { .. }) {
             idle.extend(self.doubts.idle.take());
@@ -312,11 +360,20 @@ impl Follower {
             Some(_) => self.phase = Phase::Play,
         }
         // While balls are laid out the closing layout stays what is compared with.
-        let keeps = stays && matches!(self.phase, Phase::Closing { .. });
-        if !keeps {
+        let laying = stays && matches!(self.phase, Phase::Closing { .. });
+        self.laid = laying.then(|| now.clone());
+        if !(laying || self.is_misread(&now, change)) {
             self.base = Some(Base { seen: now, at_unix_ms: book.rest.at_unix_ms });
             self.unseen_ms = 0;
         }
+    }
+
+    /// Whether the rest before is the better one to go on from: this one shows a rack that lacks a
+    /// ball.
+    fn is_misread(&self, now: &Seen, change: Option<&Change>) -> bool {
+        let (Some(base), Some(change)) = (&self.base, change) else { return false };
+        let racked = matches!(self.phase, Phase::Racked) && now.racked.is_none();
+        racked && racked::lacks_few(&base.seen, change)
     }
 
     /// One object ball or none is left: tells the player what has to be placed.
@@ -331,7 +388,7 @@ impl Follower {
     }
 
     /// Keeps what the next weighing needs of this step.
-    fn remember(&mut self, step: &Step, change: Option<&Change>) {
+    fn remember(&mut self, rest: Option<i64>, step: &Step, change: Option<&Change>) {
         match step {
             Step::Same | Step::SettingUp => {}
             Step::ByHand => {
@@ -351,7 +408,8 @@ impl Follower {
             Step::Shot { potted } | Step::Several { potted, ended: None, .. } => {
                 let vanished = change.map(|change| change.left.clone()).unwrap_or_default();
                 let stroke = change.is_some_and(|change| change.cue != CueBall::Still);
-                self.last_shot = LastShot { potted: *potted, stroke, vanished };
+                let rest = rest.filter(|_| matches!(step, Step::Shot { .. }));
+                self.last_shot = LastShot { rest, potted: *potted, stroke, vanished };
             }
             _ => {
                 self.last_shot = LastShot::default();
@@ -390,7 +448,7 @@ impl Follower {
             _ => {
                 book.ask(
                     book.before.or(book.concerned),
-                    text(change, book.rest.unseen_ms),
+                    ask::text(change, book.rest.unseen_ms),
                     answers,
                 );
                 return;
@@ -399,7 +457,11 @@ impl Follower {
         let stands = doubt.is_some() && *step == Step::SettingUp;
         if !stands {
             *doubt = Some(rest);
-            book.ask(book.before.or(book.concerned), text(change, book.rest.unseen_ms), answers);
+            book.ask(
+                book.before.or(book.concerned),
+                ask::text(change, book.rest.unseen_ms),
+                answers,
+            );
         }
     }
 }

@@ -5,9 +5,7 @@
 //! program with the first shot that is seen, later when the table is suddenly full and broken.
 
 use super::{
-    Cause, Step,
-    change::CueBall,
-    rates,
+    Cause, Step, rates,
     seen::Seen,
     weigh::{Candidates, Situation},
 };
@@ -29,6 +27,7 @@ pub(super) fn candidates(at: &Situation, idle: Idle) -> (Candidates, Idle) {
     let mut list = Candidates::default();
     if at.now.racked.is_some() {
         list.add(Step::OpeningRack, 1.0);
+        list.add(Step::AttemptOn { run: 14, ended: None }, at.rack_played);
         return (list, Idle::Over);
     }
     let left = 15_u32.saturating_sub(at.now.count());
@@ -40,7 +39,7 @@ pub(super) fn candidates(at: &Situation, idle: Idle) -> (Candidates, Idle) {
     }
     list.add(Step::SettingUp, rates::LIES_OPEN);
     if idle != Idle::Over
-        && let Some((potted, ended)) = stroke(at)
+        && let Some((potted, ended)) = at.change.stroke()
     {
         let whole = if ended == Some(Cause::Scratch) || potted == 0 {
             15_u32.saturating_sub(at.before.count())
@@ -53,6 +52,10 @@ pub(super) fn candidates(at: &Situation, idle: Idle) -> (Candidates, Idle) {
         list.add(Step::AttemptOn { run: potted, ended }, rates::POTS * 0.1);
         // Whatever is answered, the next shot need not ask again.
         return (list, Idle::Over);
+    }
+    // Laid out, most likely; if strokes follow it was a break that left the balls about the foot.
+    if at.now.count() >= 12 && at.change.new.len() >= 8 && at.now.all_anew(at.change) {
+        return (list, Idle::PerhapsBroken);
     }
     (list, idle)
 }
@@ -85,16 +88,4 @@ fn broken(now: &Seen, list: &mut Candidates) {
     }
     let ended = Some(Cause::Miss);
     list.add(Step::AttemptOn { run: left, ended }, rates::LIES_OPEN * 0.3);
-}
-
-/// What the change would count as if an attempt were on.
-fn stroke(at: &Situation) -> Option<(u32, Option<Cause>)> {
-    let touched = !at.change.left.is_empty();
-    let gone = u32::try_from(at.change.gone()).ok()?;
-    match at.change.cue {
-        CueBall::Moved if (1..=3).contains(&gone) => Some((gone, None)),
-        CueBall::Moved if gone == 0 && touched => Some((0, Some(Cause::Miss))),
-        CueBall::Gone if gone <= 3 && touched => Some((0, Some(Cause::Scratch))),
-        _ => None,
-    }
 }

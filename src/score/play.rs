@@ -43,6 +43,13 @@ pub(super) fn candidates(at: &Situation) -> Candidates {
         let run = 15_u32.saturating_sub(at.now.count());
         let on = at.now.cue.is_some() && run > 0;
         let ended = if on { None } else { Some(Cause::Unseen) };
+        if at.now.count() == 0 {
+            // Cleared, with the attempt's end unseen.
+            let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended };
+            list.add(step, at.renewed * rates::MISSES);
+            list.add(Step::Stopped, at.renewed * rates::CLEARING);
+            return list;
+        }
         let cue = if at.change.cue == CueBall::Still { rates::CUE_RETURNS } else { 1.0 };
         list.add(Step::AttemptOn { run, ended }, at.renewed * rates::MISSES * cue);
     }
@@ -78,7 +85,8 @@ fn cue_gone(at: &Situation, gone: i64, list: &mut Candidates) {
 fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     let watched = 1.0 - at.hidden;
     if gone > 0 {
-        list.add(Step::Shot { potted: balls }, rates::POTS * rates::share_of_pots(gone) * watched);
+        let made = rates::POTS * rates::share_of_pots(gone) * moves_all(at);
+        list.add(Step::Shot { potted: balls }, made * watched);
         // As many shots as balls, with no rest seen between them; the last may have been a miss.
         let between = power(at.hidden, gone - 1);
         let all_made = power(rates::POTS, gone);
@@ -96,7 +104,7 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     }
     let touched = !at.change.left.is_empty();
     let share = if touched { 1.0 } else { rates::TOUCHES_NOTHING };
-    list.add(Step::Miss, rates::MISSES * share);
+    list.add(Step::Miss, rates::MISSES * share * moves_all(at));
     // Unwatched it may have been a scratch, with the cue ball in play again.
     let unwatched = (at.hidden - rates::MISSED_WATCHED).max(0.0);
     let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: Some(Cause::Scratch) };
@@ -106,17 +114,30 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     // another one went now.
     let seen_again = |ball: &BallSeen| {
         let same = |old: &BallSeen| old.number.zip(ball.number).is_none_or(|(a, b)| a == b);
-        at.vanished.iter().any(|old| still(old, ball) && same(old))
+        at.last.vanished.iter().any(|old| still(old, ball) && same(old))
     };
-    if at.last_potted > 0 && at.change.new.iter().any(seen_again) {
-        let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: None };
-        list.add(step, 10.0 * rates::OVERLOOKED);
+    let again = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: None };
+    if at.last.potted > 0 && at.change.new.iter().any(seen_again) {
+        list.add(again, 10.0 * rates::OVERLOOKED);
+    } else if at.last.may_be_back(at.change) {
+        let share = rates::share_of_pots(i64::from(at.last.potted));
+        list.add(again, rates::POTS * rates::OVERLOOKED / share);
+    }
+    if at.taken > 0 && touched {
+        // The ball that was taken, or not read, is back, and another one went.
+        list.add(Step::Shot { potted: 1 }, rates::POTS * rates::FURTHER);
     }
     // A rack played to its end and the next begun leaves as many as there were.
     if at.renewed > 0.0 && at.before.count() > 1 {
         let step = Step::Several { shots: 14, potted: 14, re_racks: 1, ended: None };
         list.add(step, at.renewed * rates::POTS.powi(14));
     }
+}
+
+/// Few shots move every ball on the table, but for the break.
+fn moves_all(at: &Situation) -> f64 {
+    let all = at.change.new.len() >= 8 && at.now.all_anew(at.change);
+    if all && at.before.racked.is_none() { rates::MOVES_ALL } else { 1.0 }
 }
 
 fn power(base: f64, exponent: i64) -> f64 {
@@ -157,7 +178,8 @@ fn cue_still(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
         list.add(Step::Miss, rates::MISSES * stops);
         return;
     }
-    list.add(Step::ByHand, rates::TAKEN * power(rates::FURTHER, gone - 1));
+    let moved = further(at.change.moved());
+    list.add(Step::ByHand, rates::TAKEN * power(rates::FURTHER, gone - 1) * moved);
     list.add(Step::Shot { potted: balls }, rates::POTS * stops * rates::share_of_pots(gone));
     let edge_mm = HANGS_DIAMETERS * at.now.table.ball_diameter_mm;
     let hung = |ball: &BallSeen| {
@@ -193,7 +215,11 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
         }
         return;
     }
-    if at.last_potted >= balls {
+    if at.change.cue == CueBall::Gone && balls == 1 {
+        // A miss, and the cue ball lies there as one of the object balls.
+        list.add(Step::Miss, rates::MISSES * rates::OVERLOOKED);
+    }
+    if at.last.potted >= balls {
         came_back(at, balls, untouched, list);
     }
     // Balls out of the pockets onto the table: the next rack is being laid out.
@@ -212,11 +238,14 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
     let unwatched = (at.hidden - rates::MISSED_WATCHED).max(0.0);
     let ended = Some(Cause::Miss);
     let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended };
-    list.add(step, unwatched * rates::MISSES * untouched);
+    let returned = if stroke { untouched } else { rates::CUE_RETURNS };
+    list.add(step, unwatched * rates::MISSES * returned);
     if at.hidden > 0.0 && at.before.count() > 0 && at.now.count() <= 15 {
         let potted = at.before.count() - 1 + 15 - at.now.count();
         let step = Step::Several { shots: potted.max(1), potted, re_racks: 1, ended: None };
-        list.add(step, at.renewed.max(1e-6) * rates::POTS * untouched);
+        // A rack played with the cue ball back in its place is hardly one.
+        let share = if stroke { untouched } else { rates::FURTHER.powi(2) };
+        list.add(step, at.renewed.max(1e-6) * rates::POTS * share);
         if stroke {
             let ended = Some(Cause::Miss);
             let step = Step::Several { shots: potted + 1, potted, re_racks: 1, ended };
@@ -234,27 +263,32 @@ fn broken_unseen(at: &Situation, list: &mut Candidates) {
         Some(_) if on => None,
         Some(_) => Some(Cause::Miss),
     };
-    list.add(Step::AttemptOn { run, ended }, rates::STOPS * 0.2);
+    // What a single shot can have moved it most likely did.
+    let whole = if at.change.gone() > 0 && at.change.new.len() < 8 { 0.04 } else { 0.2 };
+    list.add(Step::AttemptOn { run, ended }, rates::STOPS * whole);
     let before = at.before.count().saturating_sub(1);
     let potted = before + if ended == Some(Cause::Scratch) { 0 } else { run };
     let step = Step::Several { shots: before + 1, potted, re_racks: 1, ended };
-    list.add(step, rates::STOPS * 0.2);
+    list.add(step, rates::STOPS * whole);
 }
 
 /// Where the balls that are back can have been.
 fn came_back(at: &Situation, balls: u32, untouched: f64, list: &mut Candidates) {
-    let seen_again = |ball: &BallSeen| at.vanished.iter().any(|old| still(old, ball));
+    let seen_again = |ball: &BallSeen| at.last.vanished.iter().any(|old| still(old, ball));
     // Spotted balls stand on the foot spot and, where that is taken, behind it.
     let foot = at.now.table.foot_spot();
     let spotted = |ball: &BallSeen| {
         (ball.at.y_mm - foot.y_mm).abs() < ON_SPOT_MM && ball.at.x_mm > foot.x_mm - ON_SPOT_MM
     };
     let new = &at.change.new;
-    let (old_place, on_spot) = (new.iter().all(seen_again), new.iter().all(spotted));
+    let all = |of: &dyn Fn(&BallSeen) -> bool| {
+        new.iter().filter(|ball| of(ball)).count() >= usize::try_from(balls).unwrap_or(usize::MAX)
+    };
+    let (old_place, on_spot) = (all(&seen_again), all(&spotted));
     let per_ball = power(rates::FURTHER, i64::from(balls) - 1) * untouched;
     let left = if on_spot { 1.0 } else { 0.05 };
     // A ball that went without a stroke and lies in its place again was taken and put back.
-    let never = match (old_place, at.last_stroke) {
+    let never = match (old_place, at.last.stroke) {
         (true, true) => 1.0,
         (true, false) => 1e3,
         (false, _) => 0.05,
@@ -276,8 +310,9 @@ fn racked_anew(at: &Situation, racked: Racked, list: &mut Candidates) {
     let stopped = if in_place { rates::LEFT_IN_PLACE } else { 1.0 };
     list.add(Step::OpeningRack, rates::STOPS * stopped);
     let unwatched = (at.hidden - rates::MISSED_WATCHED).max(at.renewed);
-    let step = Step::AttemptOn { run: 0, ended: None };
-    list.add(step, unwatched * rates::MISSES * stopped);
+    let on = |run| Step::AttemptOn { run, ended: None };
+    list.add(on(0), unwatched * rates::MISSES * stopped);
+    list.add(on(14), at.rack_played * rates::MISSES * stopped);
     if left <= 1 {
         // Down to the last ball by what was read as a hand.
         list.add(Step::ReRack, rates::TAKEN);

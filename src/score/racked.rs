@@ -2,9 +2,9 @@
 
 use super::{
     Step,
-    change::CueBall,
+    change::{Change, CueBall},
     play, rates,
-    seen::Racked,
+    seen::{Racked, Seen},
     weigh::{Candidates, Situation},
 };
 
@@ -24,6 +24,11 @@ pub(super) fn candidates(at: &Situation, free: bool) -> Candidates {
     let moved = at.change.moved() > 0;
     match at.change.cue {
         _ if gone < 0 => list.add(Step::SettingUp, 1.0),
+        // The last ball elsewhere behind a re-rack: by hand, or all of it is a new attempt's rack.
+        CueBall::Still if moved && !free => {
+            list.add(Step::SettingUp, rates::NUDGES);
+            list.add(Step::OpeningRack, rates::STOPS * rates::LEFT_IN_PLACE);
+        }
         CueBall::Still | CueBall::Absent | CueBall::Came => list.add(Step::SettingUp, 1.0),
         CueBall::Moved if gone > 0 && loose_before && !loose_now => {
             list.add(Step::Shot { potted: 1 }, rates::POTS * rates::RACK_UNTOUCHED);
@@ -40,24 +45,38 @@ pub(super) fn candidates(at: &Situation, free: bool) -> Candidates {
             list.add(Step::SettingUp, set_up);
             list.add(Step::Miss, rates::MISSES * rates::TOUCHES_NOTHING * 0.5);
         }
+        CueBall::Gone if moved || gone > 0 => {
+            list.add(Step::SettingUp, set_up * 0.1);
+            list.add(Step::Scratch, rates::SCRATCHES * rates::RACK_UNTOUCHED);
+        }
         CueBall::Gone => {
-            let lifted = if moved || gone > 0 { 0.1 } else { 1.0 };
-            let scratched = if moved || gone > 0 { rates::RACK_UNTOUCHED } else { 2e-3 };
-            list.add(Step::SettingUp, set_up * lifted);
-            list.add(Step::Scratch, rates::SCRATCHES * scratched);
+            list.add(Step::ByHand, set_up);
+            list.add(Step::Scratch, rates::SCRATCHES * 2e-3);
         }
     }
     list
 }
 
+/// Whether the rack lacks a ball or two and nothing moved: no shot does that, but a hand or a
+/// reading.
+pub(super) fn lacks_few(before: &Seen, change: &Change) -> bool {
+    let untouched = matches!(change.cue, CueBall::Still | CueBall::Absent);
+    before.racked.is_some() && untouched && change.new.is_empty() && change.left.len() <= 2
+}
+
 /// The rack is no longer complete: a first shot, or hands that take it apart.
 fn broken(at: &Situation, free: bool) -> Candidates {
+    if lacks_few(at.before, at.change) {
+        let mut list = Candidates::default();
+        list.add(Step::SettingUp, 1.0);
+        return list;
+    }
     let hands = at.change.cue == CueBall::Still || at.change.gone() < 0;
     let mut list = match at.change.cue {
         // A cue ball in hand is placed and played before a rest shows it.
         CueBall::Came | CueBall::Absent => {
             let seen = if at.now.cue.is_some() { CueBall::Moved } else { CueBall::Gone };
-            let change = super::change::Change { cue: seen, ..at.change.clone() };
+            let change = Change { cue: seen, ..at.change.clone() };
             play::candidates(&Situation { change: &change, ..*at })
         }
         _ => play::candidates(at),

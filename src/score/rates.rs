@@ -19,6 +19,9 @@ pub(super) const CUE_STOPS_DEAD: f64 = 0.02;
 /// Part of the shots at a racked table that leave the rack as it is.
 pub(super) const RACK_UNTOUCHED: f64 = 0.1;
 
+/// Part of the shots, other than breaks, that move eight balls or more and all that there are.
+pub(super) const MOVES_ALL: f64 = 0.03;
+
 /// An object ball is moved by hand; each further one is [`FURTHER`] times as likely.
 pub(super) const NUDGES: f64 = 3e-3;
 pub(super) const FURTHER: f64 = 0.1;
@@ -52,6 +55,10 @@ pub(super) const PLAYS_CLOSING: f64 = 0.02;
 /// A last ball is left in its place for an opening rack.
 pub(super) const LEFT_IN_PLACE: f64 = 0.05;
 
+/// Behind a break shot one of the balls lies where the last one lay before: mostly where that is
+/// one of the rack's own places.
+pub(super) const LIES_THERE_ANEW: f64 = 0.1;
+
 /// A rest is missed though the table was watched.
 pub(super) const MISSED_WATCHED: f64 = 2e-3;
 /// The closing layout is missed: the player steps to the table at once to rack.
@@ -62,7 +69,9 @@ const HIDES_FROM_MS: f64 = 1500.0;
 const TWO_SHOTS_MS: i64 = 4000;
 const HIDES_WITHIN_MS: f64 = 10_000.0;
 /// No attempt begins in a shorter gap: fifteen balls have to be racked.
-const RACKING_MS: f64 = 30_000.0;
+const RACKING_MS: f64 = 15_000.0;
+/// No rack is set up, played and set up again in a shorter gap.
+const RACK_PLAYED_MS: f64 = 120_000.0;
 const RENEWED_WITHIN_MS: f64 = 300_000.0;
 
 /// The chance that a rest, and so a shot, was missed.
@@ -76,6 +85,11 @@ pub(super) fn hidden(unseen_ms: u64, elapsed_ms: i64) -> f64 {
 /// The chance that a new attempt began without being seen.
 pub(super) fn renewed(unseen_ms: u64) -> f64 {
     part(unseen_ms, RACKING_MS, RENEWED_WITHIN_MS)
+}
+
+/// The chance that a rack standing behind such a gap is a later one of an attempt that began in it.
+pub(super) fn rack_played(unseen_ms: u64) -> f64 {
+    POTS.powi(14) * part(unseen_ms, RACK_PLAYED_MS, RENEWED_WITHIN_MS)
 }
 
 fn part(unseen_ms: u64, from_ms: f64, within_ms: f64) -> f64 {

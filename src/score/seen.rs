@@ -3,7 +3,7 @@
 //! In: a layout in diamonds. Out: centres in the table frame. A layout whose foot is open may be
 //! the wrong way round: `turned` says so, and `racked_when_turned` finds out from a rack.
 
-use super::change::{Change, CueBall};
+use super::change::{Change, CueBall, still};
 use crate::{
     layout::{Ball, Layout},
     table::{FootEnd, Rack, TablePoint, TableSize},
@@ -17,6 +17,10 @@ const RACK_OFF_PER_DIAMETER: f64 = 0.45;
 /// How far a ball may lie from its place once the rack's common shift is taken off: loose racking
 /// and slight turns move a ball by some millimetres, and so does the noise of its reading.
 const RACK_LOOSE_MM: f64 = 14.0;
+/// It is no less than so many standard deviations of the reading.
+const RACK_SIGMAS: f64 = 6.0;
+/// Balls laid out to be racked lie farther from the head rail than this part of the length.
+const BEFORE_FOOT: f64 = 0.6;
 
 /// One ball.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -74,12 +78,41 @@ impl Seen {
         [false, true].into_iter().find(|turned| Self::of(layout, *turned).racked.is_some())
     }
 
+    /// Sets right which ball is the cue ball, as told by the layout before: one that lies where the
+    /// cue ball lay is the cue ball if hardly anything else changed and no ball is missing.
+    pub fn name_after(&mut self, before: &Self) {
+        let Some(cue) = before.cue else { return };
+        let Some(at) = self.objects.iter().position(|ball| still(&cue, ball)) else { return };
+        let old = before.all();
+        let lay = |ball: &BallSeen| old.iter().any(|old| still(old, ball));
+        // After a shot, or where balls are racked, another ball may lie there.
+        if self.all().iter().filter(|ball| !lay(ball)).count() > 2 {
+            return;
+        }
+        match self.cue {
+            None if self.all().len() >= old.len() => {
+                self.cue = Some(self.objects.remove(at));
+            }
+            Some(other) if lay(&other) => {
+                self.cue = Some(self.objects[at]);
+                self.objects[at] = BallSeen { number: None, ..other };
+            }
+            None | Some(_) => return,
+        }
+        self.racked = racked(&self.objects, self.cue.is_some(), &self.table);
+    }
+
     /// The same layout after the table is turned by 180°.
     pub fn turn(&mut self) {
         for ball in self.objects.iter_mut().chain(&mut self.cue) {
             ball.at = ball.at.turned(&self.table);
         }
         self.racked = racked(&self.objects, self.cue.is_some(), &self.table);
+    }
+
+    /// Object balls and cue ball.
+    pub fn all(&self) -> Vec<BallSeen> {
+        self.objects.iter().chain(&self.cue).copied().collect()
     }
 
     pub fn count(&self) -> u32 {
@@ -89,16 +122,23 @@ impl Seen {
     /// Whether the balls lie as behind a break shot: most are on the table, scattered, and all of
     /// them and the cue ball elsewhere than before.
     pub fn lies_broken(&self, change: &Change) -> bool {
+        let played = match change.cue {
+            CueBall::Still => false,
+            // Hands lay balls out without a cue ball; after a scratch they lie far and wide.
+            CueBall::Absent => self.nearer_than(0.5) >= 3,
+            CueBall::Moved | CueBall::Gone | CueBall::Came => self.scattered(),
+        };
         let refilled = change.gone() < 0 || change.left.len() + change.still.len() >= 8;
-        let played = change.cue != CueBall::Still && refilled;
-        self.count() >= 12 && played && self.scattered() && self.all_anew(change)
+        self.count() >= 12 && played && refilled && self.all_anew(change)
     }
 
     /// Whether every ball lies elsewhere than before, but for few that may have come to lie
     /// there by chance. A ball in a place of the rack can be another one, racked anew.
     pub fn all_anew(&self, change: &Change) -> bool {
         let rack = Rack::on(&self.table);
-        let loose = change.still.iter().filter(|ball| !self.is_racked(&rack, ball)).count();
+        let off_mm = RACK_OFF_PER_DIAMETER * self.table.ball_diameter_mm;
+        let near = |ball: &BallSeen| is_near(&rack, ball, off_mm);
+        let loose = change.still.iter().filter(|ball| !near(ball)).count();
         let moved = change.left.len().max(change.new.len());
         moved >= 3 && loose * 5 <= moved
     }
@@ -106,17 +146,23 @@ impl Seen {
     /// Whether the object balls lie all over the table, or about the rest of a rack, and not as
     /// hands lay them out to be racked.
     pub fn scattered(&self) -> bool {
-        let middle_mm = self.table.length_mm / 2.0;
-        let at_head = self.objects.iter().filter(|ball| ball.at.x_mm < middle_mm).count();
         let rack = Rack::on(&self.table);
-        let held = self.objects.iter().filter(|ball| self.is_racked(&rack, ball)).count();
-        at_head >= 3 || (held >= 3 && self.objects.len() - held >= 4)
+        let in_place = |ball: &&BallSeen| is_near(&rack, ball, RACK_LOOSE_MM);
+        let held = self.objects.iter().filter(in_place).count();
+        let far = self.nearer_than(0.5) >= 3 || self.nearer_than(BEFORE_FOOT) >= 4;
+        far || (held >= 3 && self.objects.len() - held >= 4)
     }
 
-    fn is_racked(&self, rack: &Rack, ball: &BallSeen) -> bool {
-        let off_mm = RACK_OFF_PER_DIAMETER * self.table.ball_diameter_mm;
-        rack.places().iter().any(|place| ball.at.distance_mm(*place) < off_mm)
+    /// How many object balls lie nearer to the head rail than this part of the table's length.
+    fn nearer_than(&self, part: f64) -> usize {
+        let limit_mm = part * self.table.length_mm;
+        self.objects.iter().filter(|ball| ball.at.x_mm < limit_mm).count()
     }
+}
+
+/// Whether a ball lies no farther than this from a place of the rack.
+fn is_near(rack: &Rack, ball: &BallSeen, off_mm: f64) -> bool {
+    rack.places().iter().any(|place| ball.at.distance_mm(*place) < off_mm)
 }
 
 /// What stands in the triangle; a rack is complete with fifteen object balls on the table, or with
@@ -144,7 +190,8 @@ fn racked(objects: &[BallSeen], cue: bool, table: &TableSize) -> Option<Racked> 
     };
     let (dx, dy) = (shift(|p| p.x_mm), shift(|p| p.y_mm));
     let in_place = |i: usize, place: TablePoint| {
-        objects[i].at.distance_mm(TablePoint::new(place.x_mm + dx, place.y_mm + dy)) < RACK_LOOSE_MM
+        let limit_mm = RACK_LOOSE_MM.max(RACK_SIGMAS * objects[i].sigma_mm);
+        objects[i].at.distance_mm(TablePoint::new(place.x_mm + dx, place.y_mm + dy)) < limit_mm
     };
     if !held.iter().zip(rack.continuing()).all(|(i, place)| in_place(*i, *place)) {
         return None;

@@ -28,14 +28,34 @@ pub(super) struct Situation<'a> {
     pub hidden: f64,
     /// The chance that a new attempt began in between.
     pub renewed: f64,
+    /// The chance that a rack now is a later one of an attempt that began in between.
+    pub rack_played: f64,
     /// Balls taken by hand and not back yet.
     pub taken: u32,
-    /// What the shot just before pocketed.
-    pub last_potted: u32,
-    /// Whether the cue ball moved at it.
-    pub last_stroke: bool,
-    /// The balls that left their places at the shot just before.
-    pub vanished: &'a [BallSeen],
+    /// The shot just before.
+    pub last: &'a LastShot,
+    /// The rest before, where the one compared with is still the closing layout.
+    pub laid: Option<&'a Seen>,
+}
+
+/// The shot just before, for a ball that comes back.
+#[derive(Debug, Clone, Default)]
+pub(super) struct LastShot {
+    /// The rest behind it, where it was read as one shot.
+    pub rest: Option<i64>,
+    pub potted: u32,
+    /// Whether the cue ball moved.
+    pub stroke: bool,
+    /// The balls that left their places.
+    pub vanished: Vec<BallSeen>,
+}
+
+impl LastShot {
+    /// Whether one of the balls that are new now may be one of several that were taken as pocketed
+    /// then. Numbers are no help: one that is misread tells the opposite.
+    pub fn may_be_back(&self, change: &Change) -> bool {
+        self.potted > 1 && !change.new.is_empty()
+    }
 }
 
 /// Candidates with their weights.

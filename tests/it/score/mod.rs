@@ -1,5 +1,7 @@
 //! The score followed through made-up sessions at layout level, against their truth.
 
+mod doubts;
+mod mishaps;
 mod placings;
 mod player;
 mod racking;

@@ -39,6 +39,9 @@ pub struct Habits {
     pub missed: f64,
     /// The rest before or behind racking is missed.
     pub missed_racks: f64,
+    /// Restarts, cuts and rests read amiss, per shot; and shots whose rest is read amiss.
+    pub mishaps: f64,
+    pub misread: f64,
     /// A rest between two shots lasts as short as in a hurry.
     pub hurry: bool,
 }
@@ -53,6 +56,8 @@ impl Habits {
             gaps: 0.004,
             missed: 0.01,
             missed_racks: 0.01,
+            mishaps: 0.02,
+            misread: 0.003,
             hurry: seed.is_multiple_of(4),
         }
     }
@@ -66,6 +71,11 @@ pub struct Player {
     pub(super) doubt_carries: bool,
     /// The places that balls left at the last shot.
     vacated: Vec<TablePoint>,
+    /// The last shot, or two of them taken for one, pocketed several.
+    several: bool,
+    /// The rest before was read amiss: another shot follows that pockets something, with no hand
+    /// and no gap between. An end right behind it nobody could tell, nor two misreadings on end.
+    goes_on: bool,
 }
 
 impl Player {
@@ -76,6 +86,8 @@ impl Player {
             attempts: Vec::new(),
             doubt_carries: false,
             vacated: Vec::new(),
+            several: false,
+            goes_on: false,
         }
     }
 
@@ -120,17 +132,27 @@ impl Player {
             if self.world.looking_away() {
                 self.doubt();
             }
-            if !first && self.chance(self.habits.hands) {
+            let goes_on = std::mem::take(&mut self.goes_on);
+            if !first && !goes_on && self.chance(self.habits.hands) {
                 self.hand();
             }
-            if self.chance(self.habits.gaps) && self.world.hide == 0 {
+            let watched = self.world.hide == 0 && !self.world.looking_away();
+            if watched && !goes_on && self.chance(self.habits.mishaps) {
+                self.mishap(first);
+            }
+            if self.chance(self.habits.gaps) && self.world.hide == 0 && !goes_on {
                 let rests = self.world.random.below(3) as u32;
                 self.world.look_away(rests);
                 self.doubt();
             }
+            // One of several balls may not have been read, and may go or be found only now.
+            let several = std::mem::take(&mut self.several);
             let [miss, scratch, foul, stop] = self.habits.ends;
-            let draw = self.world.random.unit();
+            let draw = if goes_on { 1.0 } else { self.world.random.unit() };
             self.think();
+            if several && draw < miss + scratch {
+                self.doubt();
+            }
             if draw < miss {
                 return self.miss(first);
             } else if draw < miss + scratch {
@@ -173,6 +195,10 @@ impl Player {
     fn stroke(&mut self, first: bool, at_least: usize) {
         let cue = self.world.cue;
         self.stroke_to(first, at_least);
+        self.returned(cue);
+    }
+
+    fn returned(&mut self, cue: Option<TablePoint>) {
         // A cue ball that comes to rest where it lay looks as if no shot had been played.
         if cue.zip(self.world.cue).is_some_and(|(from, to)| from.distance_mm(to) < 40.0) {
             self.doubt();
@@ -230,7 +256,7 @@ impl Player {
         } else {
             1
         };
-        let before = self.world.balls.clone();
+        let (before, cue) = (self.world.balls.clone(), self.world.cue);
         let balls = balls.min(self.world.balls.len());
         // Three balls in one shot look much like a table being cleared.
         if balls > 2 {
@@ -240,6 +266,7 @@ impl Player {
             self.world.take_any();
         }
         self.attempt().run += balls as u32;
+        self.several = balls > 1;
         self.stroke(first, 0);
         // A rest that is missed although the table is watched: two shots look like one. Before
         // anything else than a further pocketed ball nobody could tell, so it is not played.
@@ -250,7 +277,9 @@ impl Player {
             self.think();
             self.world.take_any();
             self.attempt().run += 1;
+            self.several = true;
             self.stroke(false, 0);
+            self.returned(cue);
             if balls > 1 {
                 self.doubt();
             }
@@ -260,6 +289,11 @@ impl Player {
             self.doubt();
         }
         self.vacated = self.left_since(&before);
+        let watched = self.world.hide == 0 && !self.world.looking_away();
+        if left > 1 && watched && self.chance(self.habits.misread) {
+            self.misread_shot();
+            self.goes_on = true;
+        }
         let id = self.rest();
         if left <= 1 {
             self.attempt().closings.push(id);
@@ -283,10 +317,11 @@ impl Player {
         }
         self.attempt().cause = Some(Cause::Miss);
         self.rest();
-        self.idle();
+        self.idle(None);
     }
 
     fn scratch(&mut self, first: bool) {
+        let lay = self.world.cue;
         let draw = self.world.random.unit();
         let balls = if draw < 0.7 { 0 } else { 1 };
         for _ in 0..balls {
@@ -301,12 +336,17 @@ impl Player {
         self.world.cue = None;
         self.attempt().cause = Some(Cause::Scratch);
         self.rest();
+        let scratch = self.attempts.len() - 1;
         if self.chance(0.7) {
             self.world.wait(3.0, 10.0);
             self.world.cue = Some(self.world.free_place());
+            self.returned(lay);
             self.world.rest();
         }
-        self.idle();
+        // Where a ball went with it and the game goes on, the cue ball may just not have been read.
+        if self.idle(lay) > 0 && balls > 0 {
+            self.attempts[scratch].in_doubt = true;
+        }
     }
 
     /// Only the ball that is spotted again tells it from a pocketed one.
@@ -323,7 +363,7 @@ impl Player {
         }
         self.world.balls.push((number, spot));
         self.rest();
-        self.idle();
+        self.idle(None);
     }
 
     /// The player has to go, or has enough.
@@ -338,7 +378,7 @@ impl Player {
                 self.world.cue = None;
                 self.world.balls.clear();
                 self.world.wait(5.0, 20.0);
-                self.rest();
+                self.rest_after();
             }
             1 => {
                 // Cleared by and by, with rests seen in between.
@@ -351,11 +391,11 @@ impl Player {
                 if self.chance(0.5) {
                     self.world.cue = None;
                 }
-                self.rest();
+                self.rest_after();
             }
             _ => {
                 // Straight to the next rack.
-                self.doubt_carries = self.world.balls.len() <= 2;
+                self.doubt_carries = self.world.balls.len() <= 3;
                 if self.doubt_carries {
                     self.doubt();
                 }
@@ -363,12 +403,23 @@ impl Player {
         }
     }
 
-    /// Practice and putting away, until the next racking.
-    fn idle(&mut self) {
-        for _ in 0..self.world.random.below(4) {
+    /// A rest behind the end of an attempt, which shows nothing of it that is not known by then.
+    fn rest_after(&mut self) {
+        match self.attempt().first_rest {
+            Some(_) => drop(self.rest()),
+            None => drop(self.world.rest()),
+        }
+    }
+
+    /// Practice and putting away, until the next racking; how many strokes. `lay` is where a cue
+    /// ball lay that was lost.
+    fn idle(&mut self, lay: Option<TablePoint>) -> usize {
+        let strokes = self.world.random.below(4);
+        for _ in 0..strokes {
             self.world.wait(6.0, 30.0);
             if self.world.cue.is_none() {
                 self.world.cue = Some(self.world.free_place());
+                self.returned(lay);
                 self.world.rest();
                 self.world.wait(6.0, 30.0);
             }
@@ -378,6 +429,7 @@ impl Player {
             self.stroke(false, 1);
             self.world.rest();
         }
+        strokes
     }
 
     /// A hand at the table in the middle of a rack.
@@ -421,7 +473,7 @@ impl Player {
 
     /// A ball that moves with the cue ball against it may have been shot, one that hung in the jaws
     /// may have dropped.
-    fn against(&mut self, ball: TablePoint) {
+    pub(super) fn against(&mut self, ball: TablePoint) {
         let d = self.world.table.ball_diameter_mm;
         let hung =
             self.world.table.pockets().iter().any(|p| p.centre.distance_mm(ball) < p.radius_mm + d);

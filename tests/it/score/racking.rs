@@ -33,7 +33,9 @@ impl Player {
             self.world.wait(10.0 * slow, 20.0 * slow);
             self.world.rest();
         }
-        self.world.wait(35.0 * slow, 80.0 * slow);
+        self.rack_for();
+        // A new rack in place of one that stands shows itself by nothing but the rest that shows it.
+        let stands = self.world.balls.len() >= 14;
         self.world.balls.clear();
         self.world.cue = None;
         let fifteen = self.chance(0.2);
@@ -49,9 +51,14 @@ impl Player {
             after_doubt: before,
             ..TrueAttempt::default()
         });
-        if self.chance(self.habits.missed_racks) {
+        if !stands && self.chance(self.habits.missed_racks) {
             self.world.hide += 1;
             self.doubt();
+            // A stop is told by the next rack alone.
+            let before = self.attempts.iter_mut().rev().nth(1);
+            if let Some(before) = before.filter(|a| a.cause == Some(Cause::Stopped)) {
+                before.in_doubt = true;
+            }
         }
         if !fifteen {
             let at = self.world.free_place();
@@ -77,6 +84,15 @@ impl Player {
         }
     }
 
+    /// The time that racking takes.
+    fn rack_for(&mut self) {
+        if self.habits.hurry {
+            self.world.wait(16.0, 25.0);
+        } else {
+            self.world.wait(35.0, 80.0);
+        }
+    }
+
     /// Racks again behind a closing layout, with what has to be placed.
     pub(super) fn re_rack(&mut self) {
         let slow = if self.habits.hurry { 0.05 } else { 1.0 };
@@ -94,7 +110,7 @@ impl Player {
             self.world.wait(10.0 * slow, 15.0 * slow);
             self.rest();
         }
-        self.world.wait(35.0 * slow, 70.0 * slow);
+        self.rack_for();
         self.world.balls.clear();
         self.world.cue = None;
         let stays = last.zip(last_goes);

@@ -13,6 +13,18 @@ use stillcloth::{
 const WRONG_NUMBERS: f64 = 0.03;
 const UNREAD_NUMBERS: f64 = 0.1;
 
+/// What is amiss with the reading of one rest.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Misread {
+    /// An object ball is not read.
+    Lacks,
+    LacksCue,
+    /// The cue ball is read as an object ball.
+    CueAsObject,
+    /// The cue ball is read as an object ball, and one of those as the cue ball.
+    CueSwapped,
+}
+
 pub struct World {
     pub random: Random,
     pub table: TableSize,
@@ -23,6 +35,10 @@ pub struct World {
     pub rests: Vec<RestSeen>,
     /// So many rests will not be seen.
     pub hide: u32,
+    /// What is amiss with the next reading.
+    pub misread: Option<Misread>,
+    /// Where the ball lies that was not read last.
+    pub lacked: Option<TablePoint>,
     /// The table is not watched while rests are hidden.
     gap: bool,
     noise_mm: f64,
@@ -44,6 +60,8 @@ impl World {
             clock_ms: 1_700_000_000_000,
             rests: Vec::new(),
             hide: 0,
+            misread: None,
+            lacked: None,
             gap: false,
             noise_mm,
             last_seen_ms: 1_700_000_000_000,
@@ -105,6 +123,9 @@ impl World {
         for (number, at) in self.balls.clone() {
             balls.push(self.read(BallKind::Object, number, at));
         }
+        if let Some(misread) = self.misread.take() {
+            self.spoil(&mut balls, misread);
+        }
         self.random.shuffle(&mut balls);
         self.rests.push(RestSeen {
             id: self.next_rest(),
@@ -112,6 +133,30 @@ impl World {
             unseen_ms: u64::try_from(unseen_ms).unwrap(),
             layout: Layout { table: self.table, foot: self.foot, obstructed: false, balls },
         });
+    }
+
+    /// The cue ball, where there is one, comes first, and the others as they stand in `self.balls`.
+    fn spoil(&mut self, balls: &mut Vec<Ball>, misread: Misread) {
+        let others = usize::from(self.cue.is_some());
+        if balls.len() <= others {
+            return;
+        }
+        let other = others + self.random.below(balls.len() - others);
+        match misread {
+            Misread::Lacks => {
+                self.lacked = Some(self.balls[other - others].1);
+                balls.remove(other);
+            }
+            Misread::LacksCue => {
+                balls.drain(..others);
+            }
+            Misread::CueAsObject | Misread::CueSwapped if others == 0 => {}
+            Misread::CueAsObject => (balls[0].kind, balls[0].number) = (BallKind::Object, None),
+            Misread::CueSwapped => {
+                (balls[0].kind, balls[0].number) = (BallKind::Object, None);
+                (balls[other].kind, balls[other].number) = (BallKind::Cue, Some(0));
+            }
+        }
     }
 
     fn read(&mut self, kind: BallKind, number: u8, at: TablePoint) -> Ball {

@@ -1,0 +1,209 @@
+//! What a reading can hide, one sentence each: asked about, or set right by what follows.
+
+use super::tables::*;
+use stillcloth::{
+    layout::BallKind,
+    score::{Cause, Correction, RestSeen, Step, Story, follow},
+    table::{FootEnd, Rack, TablePoint, TableSize},
+};
+
+const NOTHING: [i64; 0] = [];
+const ALL_BUT_ONE: Step = Step::Several { shots: 13, potted: 13, re_racks: 0, ended: None };
+
+fn story(table: &[Lying]) -> Story {
+    follow(&rests(table), &[])
+}
+
+fn runs(story: &Story) -> Vec<(u32, Option<Cause>)> {
+    story.attempts.iter().map(|a| (a.run, a.over.map(|over| over.cause))).collect()
+}
+
+fn asked(story: &Story) -> Vec<i64> {
+    story.questions.iter().map(|question| question.rest).collect()
+}
+
+/// A run down to the closing layout, which is rest 3, and these rests after it.
+fn closed(after: &[Lying]) -> Story {
+    let mut table = vec![opening(), broken(14), closing()];
+    table.extend_from_slice(after);
+    follow(&rests(&table), &[Correction { rest: 3, says: Some(ALL_BUT_ONE) }])
+}
+
+/// So many balls about the foot, none of them where [`broken`] has one.
+fn about_the_foot(balls: u8) -> Lying {
+    let place = |n: u8| {
+        let (row, column) = (f64::from(n % 5), f64::from(n / 5));
+        TablePoint::new(1740.0 + 180.0 * column + 31.0 * row, 120.0 + 215.0 * row)
+    };
+    let objects = (0..balls).map(|n| (n + 1, place(n))).collect();
+    Lying { cue: Some(TablePoint::new(420.0, 610.0)), objects }
+}
+
+#[test]
+fn a_break_that_left_the_balls_about_the_foot_is_asked_about_at_the_next_stroke() {
+    let over = [opening(), broken(5), moved(broken(5))];
+    let broken_unseen = about_the_foot(14);
+    let mut played = over.to_vec();
+    played.extend([broken_unseen.clone(), without(broken_unseen, 1)]);
+    let seen = rests(&played);
+    let said = [Correction { rest: 2, says: Some(Step::Miss) }];
+    assert_eq!(asked(&follow(&seen[..4], &said)), NOTHING, "they may be laid out to be racked");
+    assert_eq!(asked(&follow(&seen, &said)), [5]);
+}
+
+#[test]
+fn a_break_that_leaves_a_ball_where_the_last_one_lay_is_asked_about() {
+    let mut after = broken(14);
+    after.objects[7].1 = closing().objects[0].1;
+    assert_eq!(asked(&closed(&[after])), [4]);
+}
+
+#[test]
+fn strokes_at_balls_taken_as_laid_out_behind_a_closing_layout_are_asked_about() {
+    // The cue ball lies where it lay: nothing can have been played, until it is.
+    let mut laid = Lying { cue: closing().cue, ..broken(14) };
+    laid.objects[0].1 = closing().objects[0].1;
+    let story = closed(&[laid.clone(), without(laid, 1)]);
+    assert_eq!(asked(&story), [5]);
+}
+
+#[test]
+fn balls_laid_out_with_no_cue_ball_on_the_table_ask_nothing() {
+    let rack = Rack::on(&TableSize::NINE_FOOT);
+    let mut laid = no_cue(about_the_foot(12));
+    for (ball, place) in laid.objects.iter_mut().zip(&rack.places()[3..6]) {
+        ball.1 = TablePoint::new(place.x_mm + 18.0, place.y_mm);
+    }
+    let empty = Lying { cue: None, objects: Vec::new() };
+    assert_eq!(asked(&story(&[opening(), broken(14), empty, laid, opening()])), NOTHING);
+}
+
+#[test]
+fn a_reading_some_way_off_is_no_touched_ball() {
+    let mut seen = rests(&[opening(), broken(14), with_cue(broken(14), 700.0, 90.0)]);
+    for ball in seen.iter_mut().flat_map(|rest| &mut rest.layout.balls) {
+        ball.sigma_mm = 3.0;
+    }
+    let object = |ball: &&mut stillcloth::layout::Ball| ball.kind == BallKind::Object;
+    seen[2].layout.balls.iter_mut().find(object).unwrap().x += 25.0 / 317.5;
+    assert_eq!(asked(&follow(&seen, &[])), [3], "the cue ball may have been moved by hand");
+}
+
+/// These rests as a camera on the other side sees them, which does not know the foot.
+fn turn(rests: &mut [RestSeen]) {
+    for rest in rests {
+        rest.layout.foot = FootEnd::Open;
+        for ball in &mut rest.layout.balls {
+            (ball.x, ball.y) = (8.0 - ball.x, 4.0 - ball.y);
+        }
+    }
+}
+
+#[test]
+fn a_foot_that_becomes_known_or_is_lost_in_mid_attempt_moves_no_ball() {
+    let shot = without(broken(9), 1);
+    let table = [broken(9), shot.clone(), shot.clone(), without(shot, 1)];
+    let said = [Correction { rest: 2, says: Some(Step::AttemptOn { run: 7, ended: None }) }];
+    for open in [0..2, 2..4] {
+        let mut seen = rests(&table);
+        turn(&mut seen[open]);
+        let story = follow(&seen, &said);
+        assert_eq!((runs(&story), asked(&story)), (vec![(8, None)], vec![]));
+    }
+}
+
+#[test]
+fn a_cue_ball_back_where_it_lay_makes_a_scratch_doubtful_and_an_answer_undoes_it() {
+    let mut nudged = no_cue(broken(14));
+    nudged.objects[3].1.x_mm += 40.0;
+    let back = Lying { cue: broken(14).cue, ..nudged.clone() };
+    let on = without(back.clone(), 1);
+    let seen = rests(&[opening(), broken(14), nudged, back, on]);
+    let asked_about = follow(&seen, &[]);
+    assert_eq!(
+        (runs(&asked_about), asked(&asked_about)),
+        (vec![(1, Some(Cause::Scratch))], vec![3])
+    );
+    let by_hand = asked_about.questions[0].answers[1].step.clone();
+    assert_eq!(by_hand, Step::ByHand);
+    let undone = follow(&seen, &[Correction { rest: 3, says: Some(by_hand) }]);
+    assert_eq!((runs(&undone), asked(&undone)), (vec![(2, None)], vec![]));
+}
+
+#[test]
+fn a_scratch_with_a_ball_that_is_played_on_from_is_asked_about() {
+    let shot = without(broken(14), 1);
+    let played = [opening(), broken(14), no_cue(moved(shot.clone())), moved(shot.clone())];
+    assert_eq!(asked(&story(&played)), NOTHING, "the player has put the cue ball down");
+    let mut on = played.to_vec();
+    on.push(without(moved(shot), 1));
+    let story = story(&on);
+    assert_eq!((runs(&story), asked(&story)), (vec![(1, Some(Cause::Scratch))], vec![3]));
+}
+
+/// The rest with this id shows the cue ball as an object ball, and perhaps another as the cue ball.
+fn misname(seen: &mut [RestSeen], id: usize, swap: bool) {
+    let balls = &mut seen[id - 1].layout.balls;
+    if swap {
+        (balls[2].kind, balls[2].number) = (BallKind::Cue, Some(0));
+    }
+    let cue = balls.last_mut().unwrap();
+    (cue.kind, cue.number) = (BallKind::Object, None);
+}
+
+#[test]
+fn a_cue_ball_read_as_another_ball_for_one_rest_is_still_the_cue_ball() {
+    for swap in [false, true] {
+        let table = [opening(), broken(14), broken(14), without(broken(14), 1)];
+        let mut seen = rests(&table);
+        misname(&mut seen, 3, swap);
+        let story = follow(&seen, &[]);
+        assert_eq!((runs(&story), asked(&story)), (vec![(2, None)], vec![]), "swap {swap}");
+    }
+}
+
+#[test]
+fn a_rack_that_lacks_a_ball_for_one_rest_is_the_same_rack() {
+    let mut lacking = re_racked();
+    lacking.objects.remove(6);
+    let story = closed(&[re_racked(), lacking.clone(), re_racked(), broken(14)]);
+    assert_eq!((runs(&story), asked(&story)), (vec![(15, None)], vec![]));
+    let story = closed(&[re_racked(), lacking, broken(14)]);
+    assert_eq!((runs(&story), asked(&story)), (vec![(15, None)], vec![]));
+}
+
+#[test]
+fn a_miss_behind_two_balls_at_once_may_show_one_of_them_again() {
+    let two = without(broken(14), 2);
+    let mut miss = moved(two.clone());
+    assert_eq!(asked(&story(&[opening(), broken(14), two.clone(), miss.clone()])), [4]);
+    // So may a scratch, which leaves the two in doubt.
+    miss.cue = None;
+    assert_eq!(asked(&story(&[opening(), broken(14), two, miss])), [3]);
+}
+
+#[test]
+fn a_table_found_empty_after_a_long_absence_is_asked_about() {
+    let empty = Lying { cue: None, objects: Vec::new() };
+    let mut seen = rests(&[opening(), broken(14), empty]);
+    (seen[2].unseen_ms, seen[2].at_unix_ms) = (3_600_000, 3_700_000);
+    let story = follow(&seen, &[]);
+    assert_eq!((story.attempts.len(), asked(&story)), (1, vec![3]));
+}
+
+#[test]
+fn balls_laid_out_while_nobody_watched_are_asked_about() {
+    let mut laid = broken(5);
+    laid.objects.extend(about_the_foot(6).objects);
+    let mut seen = rests(&[opening(), broken(5), laid]);
+    (seen[2].unseen_ms, seen[2].at_unix_ms) = (2_000_000, 2_100_000);
+    let nine = Step::Several { shots: 10, potted: 10, re_racks: 0, ended: None };
+    assert_eq!(asked(&follow(&seen, &[Correction { rest: 2, says: Some(nine) }])), [3]);
+}
+
+#[test]
+fn a_rack_found_after_a_long_absence_may_be_a_later_one_of_an_unseen_attempt() {
+    let mut seen = rests(&[opening(), broken(14), moved(broken(14)), opening()]);
+    (seen[3].unseen_ms, seen[3].at_unix_ms) = (1_600_000, 1_700_000);
+    assert_eq!(asked(&follow(&seen, &[])), [4]);
+}
