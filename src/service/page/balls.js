@@ -28,9 +28,9 @@ function shape(ball, radius, into, upright) {
   part("circle", { r, class: ball.number === null ? "n-unread" : striped ? "white" : `n${ball.number}` }, into);
   if (striped) part("path", { d: band(r), class: `n${ball.number - 8}` }, into);
   part("circle", { r, class: "outline" }, into);
-  const text = part("text", { class: "number", "font-size": 1.15 * r, transform: upright }, into);
+  const text = part("text", { class: "number", "font-size": 1.05 * r, transform: upright }, into);
   if (ball.number !== null) {
-    part("circle", { r: 0.62 * r, class: "white" }, into);
+    part("circle", { r: 0.56 * r, class: "white" }, into);
     into.append(text);
   }
   text.textContent = ball.number ?? "?";
@@ -44,7 +44,7 @@ function ticks(r) {
 }
 
 function band(r) {
-  const half = 0.52 * r;
+  const half = 0.6 * r;
   const reach = Math.sqrt(r * r - half * half);
   return `M${-reach} ${-half}L${reach} ${-half}A${r} ${r} 0 0 1 ${reach} ${half}L${-reach} ${half}A${r} ${r} 0 0 1 ${-reach} ${-half}Z`;
 }

@@ -71,10 +71,10 @@ impl Board {
     /// All parts; each is known by its id.
     pub(super) fn parts(&self) -> Markup {
         html! {
-            section.score #score aria-label="Score" { (self.run()) }
+            section.seeing #seeing aria-label="Camera" { (self.seeing()) }
             section.ask #ask aria-label="For you" { (self.ask()) }
+            section.score #score aria-label="Score" { (self.run()) }
             section.lying #lying aria-label="The table" { (self.lying()) }
-            section.seeing #seeing aria-labelledby="seeing-title" { (self.seeing()) }
             section.recent #recent aria-labelledby="recent-title" { (self.recent()) }
         }
     }
@@ -191,22 +191,17 @@ impl Board {
 
     fn seeing(&self) -> Markup {
         html! {
-            h2 #seeing-title { "Camera" }
             @match &self.status {
-                Some(status) => {
-                    p #camera-state data-state=(state(status)) data-health=(words::health(status.health)) {
-                        strong { (status.name) ": " (words::health(status.health)) } ". "
-                        (status.words)
-                    }
-                    p.quiet #last-frame data-age-ms=[status.last_frame_age_ms] {
+                Some(status) => p #camera-state data-state=(state(status)) {
+                    strong { (status.name) ": " (words::health(status.health)) } ". "
+                    (status.words) " "
+                    span.quiet #last-frame data-age-ms=[status.last_frame_age_ms] {
                         (words::last_frame(status))
                     }
-                }
-                None => {
-                    p #camera-state data-state="waiting" {
-                        strong { (self.camera) ": " } "has sent no frame since the program was started."
-                    }
-                }
+                },
+                None => p #camera-state data-state="waiting" {
+                    strong { (self.camera) ": " } "has sent no frame since the program was started."
+                },
             }
         }
     }

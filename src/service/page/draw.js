@@ -231,7 +231,10 @@ table.addEventListener("pointermove", (event) => {
 table.addEventListener("pointerup", (event) => {
   if (drag && !drag.ball && !drag.moved && chosen) {
     const at = placeOf(event);
-    if (at.x > 0 && at.x < 8 && at.y > 0 && at.y < 4) moveTo(chosen, at.x, at.y, null);
+    if (at.x > 0 && at.x < 8 && at.y > 0 && at.y < 4) {
+      moveTo(chosen, at.x, at.y, null);
+      status(labelOf(chosen));
+    }
   }
   drag = null;
   lastKind = null;

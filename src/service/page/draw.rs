@@ -45,9 +45,10 @@ pub(super) async fn page(begin: Result<Query<Begin>, QueryRejection>) -> Result<
                         g #balls {}
                     }
                 }
-                p.ends aria-hidden="true" { span { "◀ Head" } span { "Foot ▶" } }
+                p.ends.lying { span { "◀ Head" } span { "Foot ▶" } }
+                p.ends.upright { span { "▲ Foot above, ▼ head below" } }
+                p #status role="status" { "Choose a ball, then tap the table where it lies." }
             }
-            p #status role="status" { "Choose a ball below, then tap the table where it lies." }
             div.tools {
                 (tray())
                 (chosen())

@@ -2,14 +2,20 @@
 
 import { words } from "./words.js";
 
-const clock = { hour: "2-digit", minute: "2-digit", second: "2-digit" };
-const day = { year: "numeric", month: "short", day: "numeric", hour: "2-digit", minute: "2-digit" };
+const clock = { hour: "2-digit", minute: "2-digit", second: "2-digit", hourCycle: "h23" };
+const day = { month: "short", day: "numeric", hour: "2-digit", minute: "2-digit", hourCycle: "h23" };
+
+// The year only where it is another one.
+function dayOf(at) {
+  const year = at.getFullYear() === new Date().getFullYear() ? undefined : "numeric";
+  return at.toLocaleString([], { ...day, year });
+}
 
 export function localTimes(within = document) {
   for (const time of within.querySelectorAll("time.clock"))
     time.textContent = new Date(time.dateTime).toLocaleTimeString([], clock);
   for (const time of within.querySelectorAll("time.day"))
-    time.textContent = new Date(time.dateTime).toLocaleString([], day);
+    time.textContent = dayOf(new Date(time.dateTime));
   growAges(within);
 }
 

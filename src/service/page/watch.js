@@ -27,6 +27,10 @@ let gathering = null;
 
 // --- Parts -----------------------------------------------------------------------------------
 
+const PARTS = ["score", "ask", "lying", "seeing", "recent"];
+// The parts' markup as the server wrote it.
+const written = new Map();
+
 // A picture is shown once it is there: no flash of nothing in between.
 async function loaded(parts) {
   const pictures = [...parts.querySelectorAll("#lying img")].map((picture) => {
@@ -38,22 +42,17 @@ async function loaded(parts) {
 }
 
 function put(part) {
-  const old = byId(part.id);
-  if (!old || old.dataset.as === part.innerHTML) return;
-  const markup = part.innerHTML;
+  if (written.get(part.id) === part.innerHTML) return;
+  written.set(part.id, part.innerHTML);
   localTimes(part);
-  old.replaceChildren(...part.childNodes);
-  old.dataset.as = markup;
+  byId(part.id).replaceChildren(...part.childNodes);
 }
 
 async function refresh() {
   const answer = await fetch(`/parts${which}`).catch(() => null);
   if (!answer?.ok) return;
   const parts = new DOMParser().parseFromString(await answer.text(), "text/html");
-  for (const id of ["score", "ask", "seeing"]) {
-    const part = parts.getElementById(id);
-    if (part) put(part);
-  }
+  for (const id of ["score", "ask", "seeing"]) put(parts.getElementById(id));
   const now = byId("ask").querySelector(".question")?.dataset.rest;
   if (now !== asked.rest) asked = { rest: now, at: performance.now() };
   own.shown(byId("run"));
@@ -109,7 +108,7 @@ function follow() {
   };
   events.addEventListener("open", () => {
     say(true);
-    refreshSoon();
+    if (camera) refreshSoon();
   });
   events.addEventListener("rest", (event) => {
     const told = passed(event);
@@ -190,6 +189,7 @@ function listen() {
   });
 }
 
+if (camera) for (const id of PARTS) written.set(id, byId(id).innerHTML);
 localTimes();
 if (camera) {
   own.start();

@@ -79,7 +79,7 @@ fn watching(board: &Board, last: i64, cameras: &[CameraStatus]) -> Markup {
                     }
                 }
             }
-            p #told.hidden role="status" aria-live="polite" {}
+            p #told.hidden role="status" {}
             div #said hidden {}
             (board.parts())
             (own_screen())
