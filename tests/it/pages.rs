@@ -147,6 +147,7 @@ fn the_watching_page_shows_run_rack_and_what_is_left() {
     get(at, "/parts?camera=nobody").is_problem(404, "not_found");
     // The camera has sent nothing since the start: what is drawn is not how the table lies now.
     assert!(text.contains("data-seen=\"false\"") && text.contains("Not live."), "{text}");
+    send(at, "other", 4);
     send(at, "live", 4);
     let live = get(at, "/").text();
     assert!(live.contains("data-seen=\"true\"") && !live.contains("Not live."), "{live}");

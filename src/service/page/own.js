@@ -9,7 +9,6 @@ const USUAL = { speak: false, beep: false, keys: true, goal: "" };
 
 let kept = { ...USUAL };
 let sound = null;
-let lastTold = "";
 
 function recall() {
   try {
@@ -108,12 +107,7 @@ export const own = {
   keysAnswer: () => kept.keys,
 
   // The score as it now stands on the page.
-  shown(run) {
-    showGoal(run);
-    const text = run ? words.run(run.dataset.run) : "";
-    if (text && lastTold && text !== lastTold) byId("told").textContent = text;
-    lastTold = text || lastTold;
-  },
+  shown: (run) => showGoal(run),
 
   // Something happened to the score.
   told(kind, data) {

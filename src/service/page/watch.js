@@ -56,9 +56,22 @@ async function refresh() {
   const now = byId("ask").querySelector(".question")?.dataset.rest;
   if (now !== asked.rest) asked = { rest: now, at: performance.now() };
   own.shown(byId("run"));
+  readOut();
   noteFrame();
   await loaded(parts);
   for (const id of ["lying", "recent"]) put(parts.getElementById(id));
+}
+
+// For those who do not see the page: what is new of the run, the rack and what is asked.
+let known = null;
+
+function readOut() {
+  const run = byId("run") ? words.run(byId("run").dataset.run) : "";
+  const asked = [...byId("ask").querySelectorAll(".due, .question h2")];
+  const now = [run, ...asked.map((element) => element.textContent)].filter(Boolean);
+  const news = known ? now.filter((text) => !known.includes(text)) : [];
+  known = now;
+  if (news.length > 0) byId("told").textContent = news.join(" · ");
 }
 
 function refreshSoon() {
@@ -194,6 +207,7 @@ localTimes();
 if (camera) {
   own.start();
   own.shown(byId("run"));
+  readOut();
   noteFrame();
   listen();
   setInterval(tick, 1000);
