@@ -3,11 +3,11 @@
 use super::{
     Corrected, Delivery, DeliveryCounts, DeliveryOutcome, Due, Event, Kept, KnownListener,
     ListenerSetting, NewRest, Note, Picture, RecordError, Rest, RestQuery, Retention, event,
-    outbox, store::Store,
+    followers, outbox, store::Store,
 };
-use crate::score::{Correction, Story};
+use crate::score::{Correction, Step, Story};
 use jiff::Timestamp;
-use std::path::Path;
+use std::{collections::HashMap, path::Path};
 use tokio::sync::{
     mpsc::{self, error::TryRecvError},
     oneshot, watch,
@@ -94,6 +94,14 @@ impl Record {
             Ok(seen)
         })
         .await
+    }
+
+    /// The user's last word on each rest of a camera that is not taken back, by the rest's id.
+    ///
+    /// # Errors
+    /// Where the record cannot be read.
+    pub async fn corrections(&self, camera: String) -> Result<HashMap<i64, Step>, RecordError> {
+        self.ask(move |store| followers::corrections(&store.connection, &camera)).await
     }
 
     /// Events after an id, oldest first, at most 1000.

@@ -5,13 +5,14 @@ use super::{
     CameraName, FrameError, Health, Metrics, ReaderFactory, StatusBoard, Watching,
     live::{LiveCamera, STALE_AFTER_S, Ways},
     newest::{Feeder, Newest},
-    pipeline::Pipeline,
+    pipeline::{self, Pipeline},
     turns::Turns,
     unseen::Unseen,
     vitals::Vitals,
 };
 use crate::{
     camera::source::FrameSource,
+    layout::Layout,
     record::{Record, Rest},
 };
 use jiff::Timestamp;
@@ -128,6 +129,23 @@ impl Cameras {
         let (reply, answer) = oneshot::channel();
         self.send(camera, Job { bytes, at: (self.watching.utc)(), reply, _room: room })?;
         answer.await.map_err(|_| FrameError::Stopping)?
+    }
+
+    /// Reads a frame that belongs to no camera; nothing is kept of it.
+    ///
+    /// # Errors
+    /// Where no layout can be read from the frame.
+    pub async fn read_alone(
+        &self,
+        bytes: Vec<u8>,
+        room: OwnedSemaphorePermit,
+    ) -> Result<Layout, FrameError> {
+        let (readers, turns) = (Arc::clone(&self.readers), self.turns.clone());
+        let reading = tokio::task::spawn_blocking(move || {
+            let _room = room;
+            pipeline::read_alone(readers(&CameraName::default()), &turns, &bytes)
+        });
+        reading.await.map_err(|_| FrameError::Panicked)?
     }
 
     /// Starts a camera that the user named.

@@ -6,6 +6,7 @@ use super::{
 };
 use crate::{
     camera::picture::{self, PictureError, PictureFormat},
+    layout::Layout,
     record::{NewRest, Record, RecordError, Rest},
     vision::{Reading, TableState},
 };
@@ -167,6 +168,17 @@ impl Pipeline {
         };
         self.board.note(&self.camera, state, &words);
     }
+}
+
+/// Decodes and reads a frame that belongs to no camera; nothing is kept of it.
+pub(super) fn read_alone(
+    mut reader: Box<dyn FrameReader>,
+    turns: &Turns,
+    bytes: &[u8],
+) -> Result<Layout, FrameError> {
+    let _turn = turns.take();
+    let (frame, _) = decode_in_turn(bytes)?;
+    Ok(guarded(|| Ok(reader.read_alone(&frame)?))?.layout)
 }
 
 fn decode_in_turn(bytes: &[u8]) -> Result<(RgbImage, PictureFormat), FrameError> {

@@ -19,6 +19,15 @@ pub trait FrameReader: Send {
     /// Where no layout can be read from the frame.
     fn read(&mut self, frame: &RgbImage) -> Result<Reading, ReaderError>;
 
+    /// Reads a frame that belongs to no camera: whatever was learned of one is neither used nor
+    /// changed. A reader that learns nothing of its camera need not do more than read.
+    ///
+    /// # Errors
+    /// Where no layout can be read from the frame.
+    fn read_alone(&mut self, frame: &RgbImage) -> Result<Reading, ReaderError> {
+        self.read(frame)
+    }
+
     /// Looks at the next frame of a stream, at the stream's own time: a reading comes out where
     /// the table has come to a new rest.
     ///
@@ -170,6 +179,10 @@ impl FrameReader for TableReader {
             }
             Err(misfit) => self.read_anew(frame, &misfit),
         }
+    }
+
+    fn read_alone(&mut self, frame: &RgbImage) -> Result<Reading, ReaderError> {
+        self.begin(frame).map(|(_, reading)| reading)
     }
 
     fn watch(&mut self, frame: &RgbImage, at: Duration) -> Result<Look, ReaderError> {

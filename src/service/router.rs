@@ -15,8 +15,8 @@ use utoipa_axum::{router::OpenApiRouter, routes};
 
 /// Pages run nothing but their own script and load nothing from elsewhere.
 const PAGE_POLICY: HeaderValue = HeaderValue::from_static(
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; \
-     base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; \
+     manifest-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
 );
 
 /// What is said of the whole; the addresses come from their handlers.
@@ -44,6 +44,9 @@ fn api_router() -> OpenApiRouter<App> {
         .routes(routes!(api::score::get_attempt))
         .routes(routes!(api::corrections::post_correction))
         .layer(DefaultBodyLimit::max(api::corrections::MAX_BYTES))
+        .routes(routes!(api::readings::post_reading))
+        .routes(routes!(api::pictures::post_svg))
+        .routes(routes!(api::pictures::post_png))
         .routes(routes!(api::schemas::get_schemas))
         .routes(routes!(api::schemas::get_schema))
         .routes(routes!(api::state::get_cameras))

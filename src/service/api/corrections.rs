@@ -127,7 +127,8 @@ fn make_whole(value: &mut Value) {
     }
 }
 
-fn refused(rejection: JsonRejection) -> Problem {
+/// Why a body was not taken that should have been JSON.
+pub(super) fn refused(rejection: JsonRejection) -> Problem {
     let kind = match rejection.status() {
         StatusCode::UNSUPPORTED_MEDIA_TYPE => "media_type",
         StatusCode::PAYLOAD_TOO_LARGE => "too_many_bytes",

@@ -15,6 +15,7 @@ use axum::{
 use http_body_util::{BodyExt, LengthLimitError, Limited};
 use serde::Deserialize;
 use std::{sync::Arc, time::Duration};
+use tokio::sync::OwnedSemaphorePermit;
 use utoipa::IntoParams;
 
 /// How long the rest of a refused body is still taken in, so that its sender, who may be writing
@@ -91,6 +92,16 @@ async fn take(
         Some(name) => name.parse()?,
         None => CameraName::default(),
     };
+    let (bytes, room) = receive(app, headers, body).await?;
+    Ok(app.cameras.take(&camera, bytes, room).await?.into())
+}
+
+/// Takes a picture file in, within the bounds of what may be sent, with the room that it takes up.
+pub(super) async fn receive(
+    app: &App,
+    headers: &HeaderMap,
+    body: &mut Body,
+) -> Result<(Vec<u8>, OwnedSemaphorePermit), Problem> {
     check_headers(headers, app.limits.frame_bytes)?;
     let room = Arc::clone(&app.uploads).try_acquire_owned().map_err(|_| {
         Problem::new(
@@ -109,7 +120,7 @@ async fn take(
                 format!("The picture did not come within {seconds} s: send it again."),
             )
         })??;
-    Ok(app.cameras.take(&camera, bytes, room).await?.into())
+    Ok((bytes, room))
 }
 
 fn too_large(limit: usize) -> Problem {
@@ -150,7 +161,7 @@ async fn collect(body: &mut Body, limit: usize) -> Result<Vec<u8>, Problem> {
 }
 
 /// Takes in what is left of a refused body, within bounds, and throws it away.
-async fn drain(mut body: Body, limit: usize) {
+pub(super) async fn drain(mut body: Body, limit: usize) {
     let reading = async {
         let mut taken = 0;
         while let Some(Ok(frame)) = body.frame().await {

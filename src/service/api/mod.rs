@@ -5,6 +5,7 @@ pub(super) mod events;
 pub(super) mod frames;
 pub(super) mod layouts;
 pub(super) mod pictures;
+pub(super) mod readings;
 pub(super) mod schemas;
 pub(super) mod score;
 pub(super) mod state;

@@ -1,21 +1,23 @@
 //! A layout as a drawing, and the frame it was read from.
 
-use super::layouts::find;
+use super::{corrections::refused, layouts::find, readings::ReadLayout};
 use crate::{
-    layout::diagram,
+    layout::{Layout, diagram},
     record::Picture,
     service::{App, Problem},
 };
 use axum::{
+    Json,
     body::Body,
     extract::{
         Path, Query, State,
-        rejection::{PathRejection, QueryRejection},
+        rejection::{JsonRejection, PathRejection, QueryRejection},
     },
     http::{HeaderValue, StatusCode, header},
     response::{IntoResponse, Response},
 };
 use serde::Deserialize;
+use serde_json::Value;
 use utoipa::IntoParams;
 
 /// Width of a PNG diagram, where nothing is said.
@@ -23,6 +25,9 @@ const USUAL_WIDTH_PX: u32 = 1200;
 
 /// The widest PNG diagram: sharp on a sheet of paper.
 const MAX_WIDTH_PX: u32 = 4096;
+
+/// The most balls of a layout that is drawn: more than any table has.
+const MOST_BALLS: usize = 40;
 
 /// A drawing is scripted by nobody and loads nothing; its look stands in the file itself.
 const DRAWING_POLICY: HeaderValue =
@@ -58,12 +63,15 @@ pub async fn get_svg(
     id: Result<Path<i64>, PathRejection>,
 ) -> Result<Response, Problem> {
     let rest = find(&app, id?.0).await?;
+    Ok(([(header::CACHE_CONTROL, DRAWING_CACHE)], as_svg(&rest.layout)).into_response())
+}
+
+fn as_svg(layout: &Layout) -> Response {
     let headers = [
         (header::CONTENT_TYPE, HeaderValue::from_static("image/svg+xml; charset=utf-8")),
         (header::CONTENT_SECURITY_POLICY, DRAWING_POLICY),
-        (header::CACHE_CONTROL, DRAWING_CACHE),
     ];
-    Ok((headers, diagram::svg(&rest.layout)).into_response())
+    (headers, diagram::svg(layout)).into_response()
 }
 
 /// The diagram of a layout as PNG.
@@ -83,28 +91,91 @@ pub async fn get_png(
     id: Result<Path<i64>, PathRejection>,
     params: Result<Query<DrawingParams>, QueryRejection>,
 ) -> Result<Response, Problem> {
-    let width_px = params?.0.width.unwrap_or(USUAL_WIDTH_PX);
-    if !(100..=MAX_WIDTH_PX).contains(&width_px) {
-        return Err(Problem::new(
-            StatusCode::BAD_REQUEST,
-            "query",
-            format!("A width of {width_px} is out of bounds: give 100 to {MAX_WIDTH_PX}."),
-        ));
-    }
+    let width_px = width(params)?;
     let rest = find(&app, id?.0).await?;
+    let drawing = as_png(&app, rest.layout, width_px).await?;
+    Ok(([(header::CACHE_CONTROL, DRAWING_CACHE)], drawing).into_response())
+}
+
+fn width(params: Result<Query<DrawingParams>, QueryRejection>) -> Result<u32, Problem> {
+    let width_px = params?.0.width.unwrap_or(USUAL_WIDTH_PX);
+    if (100..=MAX_WIDTH_PX).contains(&width_px) {
+        return Ok(width_px);
+    }
+    Err(Problem::new(
+        StatusCode::BAD_REQUEST,
+        "query",
+        format!("A width of {width_px} is out of bounds: give 100 to {MAX_WIDTH_PX}."),
+    ))
+}
+
+async fn as_png(app: &App, layout: Layout, width_px: u32) -> Result<Response, Problem> {
     let stopping = |_| Problem::new(StatusCode::SERVICE_UNAVAILABLE, "stopping", "Stopping.");
     let turn = app.drawings.clone().acquire_owned().await.map_err(stopping)?;
     let drawing = tokio::task::spawn_blocking(move || {
-        let drawing = diagram::png(&rest.layout, width_px);
+        let drawing = diagram::png(&layout, width_px);
         drop(turn);
         drawing
     });
     let drawing = drawing.await.map_err(|error| Problem::ours(&error))??;
-    let headers = [
-        (header::CONTENT_TYPE, HeaderValue::from_static("image/png")),
-        (header::CACHE_CONTROL, DRAWING_CACHE),
-    ];
-    Ok((headers, drawing).into_response())
+    let media_type = HeaderValue::from_static("image/png");
+    Ok(([(header::CONTENT_TYPE, media_type)], drawing).into_response())
+}
+
+/// The diagram of a layout that is sent, as SVG; nothing is kept.
+#[utoipa::path(
+    post, path = "/api/diagram.svg", tag = "layouts",
+    request_body(content = inline(ReadLayout), description = "A layout"),
+    responses(
+        (status = 200, description = "The drawing", body = String, content_type = "image/svg+xml"),
+        (status = 400, description = "The body is no JSON", body = Problem,
+            content_type = "application/problem+json"),
+        (status = 413, description = "The body is too large", body = Problem,
+            content_type = "application/problem+json"),
+        (status = 415, description = "The body's type is not application/json", body = Problem,
+            content_type = "application/problem+json"),
+        (status = 422, description = "The body is JSON and no layout", body = Problem,
+            content_type = "application/problem+json"),
+    )
+)]
+pub async fn post_svg(body: Result<Json<Value>, JsonRejection>) -> Result<Response, Problem> {
+    Ok(as_svg(&sent_layout(body)?))
+}
+
+/// The diagram of a layout that is sent, as PNG; nothing is kept.
+#[utoipa::path(
+    post, path = "/api/diagram.png", tag = "layouts", params(DrawingParams),
+    request_body(content = inline(ReadLayout), description = "A layout"),
+    responses(
+        (status = 200, description = "The drawing", body = Vec<u8>, content_type = "image/png"),
+        (status = 400, description = "The body is no JSON, or the width is out of bounds",
+            body = Problem, content_type = "application/problem+json"),
+        (status = 413, description = "The body is too large", body = Problem,
+            content_type = "application/problem+json"),
+        (status = 415, description = "The body's type is not application/json", body = Problem,
+            content_type = "application/problem+json"),
+        (status = 422, description = "The body is JSON and no layout", body = Problem,
+            content_type = "application/problem+json"),
+    )
+)]
+pub async fn post_png(
+    State(app): State<App>,
+    params: Result<Query<DrawingParams>, QueryRejection>,
+    body: Result<Json<Value>, JsonRejection>,
+) -> Result<Response, Problem> {
+    let width_px = width(params)?;
+    as_png(&app, sent_layout(body)?, width_px).await
+}
+
+fn sent_layout(body: Result<Json<Value>, JsonRejection>) -> Result<Layout, Problem> {
+    let no_layout = |why: String| Problem::new(StatusCode::UNPROCESSABLE_ENTITY, "no_layout", why);
+    let layout: Layout = serde_json::from_value(body.map_err(refused)?.0)
+        .map_err(|error| no_layout(format!("This is no layout: {error}.")))?;
+    if layout.balls.len() > MOST_BALLS {
+        let balls = layout.balls.len();
+        return Err(no_layout(format!("{balls} balls are too many: {MOST_BALLS} at the most.")));
+    }
+    Ok(layout)
 }
 
 /// The frame that a layout was read from, as it was sent.

@@ -51,22 +51,22 @@ pub struct AttemptParams {
 /// One table's score.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct ScoreView {
-    camera: String,
+    pub(in crate::service) camera: String,
     /// The attempt that is on; none between two.
     #[schema(schema_with = maybe_attempt)]
-    going_on: Option<Attempt>,
+    pub(in crate::service) going_on: Option<Attempt>,
     /// The latest attempt that is over; none where there is none.
     #[schema(schema_with = maybe_attempt)]
-    last_over: Option<Attempt>,
+    pub(in crate::service) last_over: Option<Attempt>,
     /// How many attempts there are, the one that is on included.
-    attempts: usize,
+    pub(in crate::service) attempts: usize,
     /// The longest run of all attempts.
-    high_run: Option<u32>,
+    pub(in crate::service) high_run: Option<u32>,
     /// What the rests could not tell, oldest first; at most fifty.
     #[schema(schema_with = questions)]
-    questions: Vec<Question>,
+    pub(in crate::service) questions: Vec<Question>,
     /// How many questions are open in all.
-    open_questions: usize,
+    pub(in crate::service) open_questions: usize,
 }
 
 /// Some of the attempts.
@@ -135,7 +135,7 @@ pub async fn get_score(
 }
 
 /// The score of a camera that is known to have seen a rest.
-pub(super) async fn score_of(app: &App, camera: String) -> Result<ScoreView, Problem> {
+pub(in crate::service) async fn score_of(app: &App, camera: String) -> Result<ScoreView, Problem> {
     let name = camera.clone();
     Ok(app.record.story(camera, move |story| ScoreView::of(name, story)).await?)
 }

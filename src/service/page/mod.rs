@@ -1,6 +1,19 @@
-//! The pages that people look at, drawn by the server and kept fresh by one small script.
+//! The pages that people look at, drawn by the server and kept fresh by small scripts.
+//!
+//! Each page is a file; what it needs beside its HTML (a sheet, scripts) lies here too and is built
+//! into the program. English that several pages need stands in `words.rs`, that of the scripts in
+//! `words.js`. Nothing is fetched from elsewhere, and no script or style stands in the HTML.
 
-mod html;
+mod attempt;
+mod attempts;
+mod board;
+mod draw;
+mod rest;
+mod shell;
+mod sketch;
+mod told;
+mod watch;
+mod words;
 
 use super::App;
 use axum::{
@@ -13,13 +26,43 @@ use axum::{
 /// Files inside the program change with the program alone.
 const CACHE: HeaderValue = HeaderValue::from_static("private, max-age=300");
 
+const CSS: &str = "text/css; charset=utf-8";
+const SCRIPT: &str = "text/javascript; charset=utf-8";
+const SVG: &str = "image/svg+xml";
+
+/// What pages are made of beside their HTML: address, media type, content.
+const FILES: [(&str, &str, &str); 17] = [
+    ("/page.css", CSS, include_str!("page.css")),
+    ("/watch.css", CSS, include_str!("watch.css")),
+    ("/review.css", CSS, include_str!("review.css")),
+    ("/draw.css", CSS, include_str!("draw.css")),
+    ("/watch.js", SCRIPT, include_str!("watch.js")),
+    ("/own.js", SCRIPT, include_str!("own.js")),
+    ("/review.js", SCRIPT, include_str!("review.js")),
+    ("/draw.js", SCRIPT, include_str!("draw.js")),
+    ("/layout.js", SCRIPT, include_str!("layout.js")),
+    ("/balls.js", SCRIPT, include_str!("balls.js")),
+    ("/save.js", SCRIPT, include_str!("save.js")),
+    ("/correct.js", SCRIPT, include_str!("correct.js")),
+    ("/times.js", SCRIPT, include_str!("times.js")),
+    ("/words.js", SCRIPT, include_str!("words.js")),
+    ("/mark.svg", SVG, include_str!("mark.svg")),
+    ("/mark-wide.svg", SVG, include_str!("mark-wide.svg")),
+    ("/app.webmanifest", "application/manifest+json", include_str!("app.webmanifest")),
+];
+
 pub(super) fn routes() -> Router<App> {
-    Router::new()
-        .route("/", get(html::live))
-        .route("/layouts/{id}", get(html::one))
-        .route("/stillcloth.css", get(|| file("text/css; charset=utf-8", include_str!("page.css"))))
-        .route("/live.js", get(|| file("text/javascript; charset=utf-8", include_str!("live.js"))))
-        .route("/mark.svg", get(|| file("image/svg+xml", include_str!("mark.svg"))))
+    let pages = Router::new()
+        .route("/", get(watch::page))
+        .route("/parts", get(watch::parts))
+        .route("/attempts", get(attempts::page))
+        .route("/attempts/{camera}/{id}", get(attempt::page))
+        .route("/draw", get(draw::page))
+        .route("/layouts/{id}", get(rest::page))
+        .route("/layouts/{id}/attempt", get(attempt::of_rest));
+    FILES.into_iter().fold(pages, |router, (address, media_type, text)| {
+        router.route(address, get(move || file(media_type, text)))
+    })
 }
 
 async fn file(media_type: &'static str, text: &'static str) -> impl IntoResponse {

@@ -1,0 +1,289 @@
+//! One attempt: how it ended, its closing layouts side by side, each rack as a strip of its rests.
+
+use super::{
+    shell::{Place, Shell, not_there},
+    sketch::{bed_once, sketch},
+    told::{self, Told},
+    words,
+};
+use crate::{
+    record::{Rest, RestQuery},
+    score::{Attempt, Step, Story},
+    service::{App, CameraName, Problem},
+};
+use axum::{
+    extract::{Path, State, rejection::PathRejection},
+    response::{IntoResponse, Redirect, Response},
+};
+use maud::{Markup, html};
+use std::collections::HashMap;
+
+/// Rests on the page; the longest runs ever played have fewer.
+const MOST_RESTS: u32 = 1000;
+
+/// Where an attempt is shown.
+pub(super) fn address(camera: &str, id: u32) -> String {
+    format!("/attempts/{camera}/{id}")
+}
+
+/// An attempt with what is known of its rests.
+struct Shown {
+    camera: String,
+    attempt: Attempt,
+    /// Oldest first.
+    rests: Vec<Rest>,
+    /// Rests with an open question.
+    asked: Vec<i64>,
+    said: HashMap<i64, Step>,
+    high_run: u32,
+    attempts: usize,
+}
+
+/// The page.
+pub(super) async fn page(
+    State(app): State<App>,
+    path: Result<Path<(String, u32)>, PathRejection>,
+) -> Result<Response, Problem> {
+    let Ok(Path((camera, id))) = path else { return Ok(no_such("Attempts have whole numbers.")) };
+    let Ok(camera) = camera.parse::<CameraName>() else { return Ok(no_such("No such camera.")) };
+    let Some(shown) = look_up(&app, camera.to_string(), id).await? else {
+        return Ok(no_such(&format!("Camera {camera} has no attempt {id}.")));
+    };
+    let title = format!("Attempt {id}, run {}", shown.attempt.run);
+    let shell = Shell {
+        title: &title,
+        place: Place::Attempts,
+        sheet: Some("/review.css"),
+        script: Some("/review.js"),
+    };
+    Ok(shell.around(&body(&shown)).into_response())
+}
+
+/// Leads from a rest to its attempt.
+pub(super) async fn of_rest(
+    State(app): State<App>,
+    id: Result<Path<i64>, PathRejection>,
+) -> Result<Response, Problem> {
+    let Path(id) = id?;
+    let Some(rest) = app.record.by_id(id).await? else {
+        return Ok(no_such(&format!("There is no rest {id}.")));
+    };
+    let camera = rest.camera;
+    let look = move |story: &Story| told::attempt_of(story, id).map(|attempt| attempt.id);
+    let to = match app.record.story(camera.clone(), look).await? {
+        Some(attempt) => format!("{}#rest-{id}", address(&camera, attempt)),
+        None => super::attempts::address(&camera),
+    };
+    Ok(Redirect::to(&to).into_response())
+}
+
+fn no_such(why: &str) -> Response {
+    not_there("No such attempt", why, ("/attempts", "To the attempts"))
+}
+
+async fn look_up(app: &App, camera: String, id: u32) -> Result<Option<Shown>, Problem> {
+    // A camera that is not known must not be followed: anyone can make names up.
+    if app.record.newest(Some(camera.clone()), 1).await?.is_empty() {
+        return Ok(None);
+    }
+    let look = move |story: &Story| {
+        let attempt = story.attempt(id)?.clone();
+        let asked = story.questions.iter().map(|question| question.rest).collect::<Vec<_>>();
+        Some((attempt, asked, story.high_run().unwrap_or(0), story.attempts.len()))
+    };
+    let Some((attempt, asked, high_run, attempts)) = app.record.story(camera.clone(), look).await?
+    else {
+        return Ok(None);
+    };
+    let query = RestQuery {
+        camera: Some(camera.clone()),
+        after: attempt.began_rest - 1,
+        limit: MOST_RESTS,
+        ..RestQuery::default()
+    };
+    let mut rests = app.record.list(query).await?;
+    rests.retain(|rest| attempt.over.is_none_or(|over| rest.id <= over.rest));
+    let said = app.record.corrections(camera.clone()).await?;
+    Ok(Some(Shown { camera, attempt, rests, asked, said, high_run, attempts }))
+}
+
+fn body(shown: &Shown) -> Markup {
+    let attempt = &shown.attempt;
+    let begun = words::moment(attempt.began_unix_ms);
+    html! {
+        main #main.review {
+            div.heading {
+                p.run { span.label { "Run" } " " span.figure { (attempt.run) } }
+                h1 { "Attempt " (attempt.id) ": " (words::ending(attempt)) }
+                p {
+                    time.day datetime=(begun) { (words::day(begun)) }
+                    ", camera " (shown.camera) ": "
+                    (words::count(attempt.racks.len(), "rack", "racks")) ", "
+                    (words::count(attempt.shots.len(), "shot", "shots"))
+                    @if attempt.run == shown.high_run && attempt.run > 0 { ", the high run" } "."
+                    @if !attempt.start_seen { " Its start was not seen: the run may be longer." }
+                }
+                nav.ways aria-label="Other attempts" {
+                    @if attempt.id > 1 {
+                        a rel="prev" href=(address(&shown.camera, attempt.id - 1)) { "Attempt before" }
+                    }
+                    @if (attempt.id as usize) < shown.attempts {
+                        a rel="next" href=(address(&shown.camera, attempt.id + 1)) { "Attempt after" }
+                    }
+                    a href=(super::attempts::address(&shown.camera)) { "All attempts" }
+                }
+            }
+            (ending(shown))
+            (closings(shown))
+            (bed_once())
+            @for (rack, rests) in by_rack(attempt, &shown.rests) {
+                (strip(shown, rack, &rests))
+            }
+            @if shown.rests.len() == MOST_RESTS as usize {
+                p.quiet { "Only the first " (MOST_RESTS) " rests are shown." }
+            }
+        }
+    }
+}
+
+/// What ended the run, with the layout before and the one after.
+fn ending(shown: &Shown) -> Markup {
+    let Some(over) = shown.attempt.over else { return html! {} };
+    let Some(at) = shown.rests.iter().position(|rest| rest.id == over.rest) else {
+        return html! {};
+    };
+    let before = at.checked_sub(1).and_then(|at| shown.rests.get(at));
+    html! {
+        section aria-labelledby="ended" {
+            h2 #ended { "What ended it: " (words::cause(over.cause)) }
+            div.side {
+                @if let Some(rest) = before { (large(rest, "Before the last shot")) }
+                @if let Some(rest) = shown.rests.get(at) { (large(rest, "After it")) }
+            }
+        }
+    }
+}
+
+/// The closing layouts, side by side.
+fn closings(shown: &Shown) -> Markup {
+    let racks = shown.attempt.racks.iter();
+    let closings: Vec<(u32, &Rest)> = racks
+        .filter_map(|rack| {
+            let closing = rack.closing_rest?;
+            Some((rack.number, shown.rests.iter().find(|rest| rest.id == closing)?))
+        })
+        .collect();
+    html! {
+        @if !closings.is_empty() {
+            section aria-labelledby="closings" {
+                h2 #closings { "Closing layouts" }
+                div.side {
+                    @for (rack, rest) in closings { (large(rest, &format!("Rack {rack}"))) }
+                }
+            }
+        }
+    }
+}
+
+fn large(rest: &Rest, caption: &str) -> Markup {
+    html! {
+        figure {
+            a href=(super::rest::address(rest.id)) {
+                img src=(super::rest::drawing(rest.id)) alt=(words::in_words(&rest.layout))
+                    width="1200" height="700" loading="lazy";
+            }
+            figcaption { (caption) }
+        }
+    }
+}
+
+/// The rests of each rack. A rack whose racking was not seen begins at its first shot.
+fn by_rack<'a>(attempt: &Attempt, rests: &'a [Rest]) -> Vec<(u32, Vec<&'a Rest>)> {
+    let begins = |rack: &crate::score::RackPlayed| {
+        let first_shot = attempt.shots.iter().find(|shot| shot.rack == rack.number);
+        rack.racked_rest.or(first_shot.map(|shot| shot.rest))
+    };
+    let mut racks: Vec<(u32, i64, Vec<&Rest>)> = attempt
+        .racks
+        .iter()
+        .filter_map(|rack| Some((rack.number, begins(rack)?, Vec::new())))
+        .collect();
+    if racks.is_empty() {
+        racks.push((1, attempt.began_rest, Vec::new()));
+    }
+    for rest in rests {
+        let at = racks.iter().rposition(|(_, begins, _)| *begins <= rest.id).unwrap_or(0);
+        racks[at].2.push(rest);
+    }
+    racks.into_iter().map(|(number, _, rests)| (number, rests)).collect()
+}
+
+fn strip(shown: &Shown, rack: u32, rests: &[&Rest]) -> Markup {
+    let potted: u32 =
+        shown.attempt.shots.iter().filter(|shot| shot.rack == rack).map(|shot| shot.potted).sum();
+    html! {
+        section aria-label={ "Rack " (rack) } {
+            h2 { "Rack " (rack) small { " " (words::count(potted as usize, "ball", "balls")) } }
+            ol.strip {
+                @for rest in rests {
+                    @let told = Told::of(&shown.attempt, rest.id);
+                    li id={ "rest-" (rest.id) } data-counts=(told.counts()) {
+                        a href=(super::rest::address(rest.id)) {
+                            (sketch(&rest.layout))
+                            span.told { (told.short()) }
+                            @if let Some(run) = told.run { span.then { (run) } }
+                            @if shown.asked.contains(&rest.id) {
+                                strong.asked { "question open" }
+                            } @else if shown.said.contains_key(&rest.id) {
+                                span.quiet { "corrected" }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::score::{RackPlayed, ShotTaken};
+
+    fn rest(id: i64) -> Rest {
+        let layout = r#"{"table":{"length_mm":2540.0,"width_mm":1270.0,"ball_diameter_mm":57.15},
+            "foot":"given","obstructed":false,"balls":[]}"#;
+        Rest {
+            id,
+            at: words::moment(id),
+            unseen_ms: 0,
+            camera: "table".into(),
+            layout: serde_json::from_str(layout).unwrap(),
+            picture_sha256: String::new(),
+            format: crate::camera::picture::PictureFormat::Jpeg,
+        }
+    }
+
+    #[test]
+    fn rests_stand_in_the_rack_that_they_were_played_in() {
+        let shot = |rest, rack| ShotTaken { rest, rack, potted: 1, shots: 1 };
+        let rack = |number, racked_rest| RackPlayed { number, racked_rest, closing_rest: None };
+        let attempt = Attempt {
+            id: 1,
+            began_rest: 3,
+            began_unix_ms: 0,
+            start_seen: true,
+            run: 4,
+            shots: vec![shot(4, 1), shot(7, 2), shot(9, 3)],
+            racks: vec![rack(1, Some(3)), rack(2, Some(6)), rack(3, None)],
+            over: None,
+            sure: true,
+        };
+        let rests: Vec<Rest> = (3..=10).map(rest).collect();
+        let ids: Vec<(u32, Vec<i64>)> = by_rack(&attempt, &rests)
+            .into_iter()
+            .map(|(rack, rests)| (rack, rests.iter().map(|rest| rest.id).collect()))
+            .collect();
+        assert_eq!(ids, [(1, vec![3, 4, 5]), (2, vec![6, 7, 8]), (3, vec![9, 10])]);
+    }
+}

@@ -1,0 +1,152 @@
+//! The list of a table's attempts, newest first.
+
+use super::{
+    shell::{Place, Shell, not_there},
+    words,
+};
+use crate::{
+    score::{Attempt, Story},
+    service::{App, CameraName, Problem},
+};
+use axum::{
+    extract::{Query, State, rejection::QueryRejection},
+    response::{IntoResponse, Response},
+};
+use maud::{Markup, html};
+use serde::Deserialize;
+
+/// Attempts on a page.
+const ON_A_PAGE: usize = 50;
+
+/// Which attempts.
+#[derive(Debug, Deserialize)]
+pub(super) struct Which {
+    /// The camera over the table; the one that saw the latest rest where none is given.
+    camera: Option<String>,
+    /// Only attempts with a smaller id than this.
+    before: Option<u32>,
+}
+
+/// Where a table's attempts are listed.
+pub(super) fn address(camera: &str) -> String {
+    format!("/attempts?camera={camera}")
+}
+
+/// Some of a table's attempts.
+struct Part {
+    /// Newest first.
+    attempts: Vec<Attempt>,
+    /// Attempts with an open question.
+    asked: Vec<u32>,
+    all: usize,
+    high_run: u32,
+    older: bool,
+}
+
+impl Part {
+    fn of(story: &Story, before: Option<u32>) -> Self {
+        let before = before.unwrap_or(u32::MAX);
+        let mut older = story.attempts.iter().rev().skip_while(|attempt| attempt.id >= before);
+        let attempts: Vec<Attempt> = older.by_ref().take(ON_A_PAGE).cloned().collect();
+        Self {
+            attempts,
+            asked: story.questions.iter().filter_map(|question| question.attempt).collect(),
+            all: story.attempts.len(),
+            high_run: story.high_run().unwrap_or(0),
+            older: older.next().is_some(),
+        }
+    }
+}
+
+/// The page.
+pub(super) async fn page(
+    State(app): State<App>,
+    which: Result<Query<Which>, QueryRejection>,
+) -> Result<Response, Problem> {
+    let Which { camera, before } = which?.0;
+    let camera = camera.map(|name| name.parse::<CameraName>()).transpose()?;
+    let newest = app.record.newest(camera.map(|name| name.to_string()), 1).await?.pop();
+    let Some(newest) = newest else {
+        let why = "Attempts are listed here once the camera has seen a rest.";
+        return Ok(not_there("No attempts yet", why, ("/", "To the table")));
+    };
+    let camera = newest.camera;
+    let part = app.record.story(camera.clone(), move |story| Part::of(story, before)).await?;
+    let tables: Vec<String> =
+        app.cameras.board().all().into_iter().map(|status| status.name.to_string()).collect();
+    let title = format!("Attempts of {camera}");
+    let shell = Shell {
+        title: &title,
+        place: Place::Attempts,
+        sheet: Some("/review.css"),
+        script: Some("/review.js"),
+    };
+    Ok(shell.around(&list(&camera, &part, &tables)).into_response())
+}
+
+fn list(camera: &str, part: &Part, tables: &[String]) -> Markup {
+    html! {
+        main #main.review {
+            div.heading {
+                h1 { "Attempts" }
+                p {
+                    "Camera " (camera) ": " (words::count(part.all, "attempt", "attempts"))
+                    ", high run " (part.high_run) "."
+                }
+                @if tables.len() > 1 {
+                    nav.tables aria-label="Tables" {
+                        @for table in tables {
+                            a href=(address(table)) aria-current=[(table == camera).then_some("page")] {
+                                (table)
+                            }
+                        }
+                    }
+                }
+            }
+            @if part.attempts.is_empty() {
+                p { "No attempt yet. It begins when fifteen balls are racked." }
+            } @else {
+                table.attempts {
+                    thead {
+                        tr {
+                            th scope="col" { "Attempt" }
+                            th scope="col" { "Run" }
+                            th.bars { span.hidden { "Run against the high run" } }
+                            th scope="col" { "Racks" }
+                            th scope="col" { "Ended by" }
+                            th scope="col" { "Begun" }
+                        }
+                    }
+                    tbody { @for attempt in &part.attempts { (row(camera, part, attempt)) } }
+                }
+            }
+            @if part.older {
+                @let last = part.attempts.last().map_or(0, |attempt| attempt.id);
+                p { a.button href={ (address(camera)) "&before=" (last) } { "Older attempts" } }
+            }
+        }
+    }
+}
+
+fn row(camera: &str, part: &Part, attempt: &Attempt) -> Markup {
+    let begun = words::moment(attempt.began_unix_ms);
+    let length = 100.0 * f64::from(attempt.run) / f64::from(part.high_run.max(1));
+    html! {
+        tr {
+            th scope="row" { a href=(super::attempt::address(camera, attempt.id)) { (attempt.id) } }
+            td.run { (attempt.run) }
+            td.bars {
+                svg.bar viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true" {
+                    rect width=(length) height="10" {}
+                }
+            }
+            td { (attempt.racks.len()) }
+            td.words {
+                (words::ending(attempt))
+                @if part.asked.contains(&attempt.id) { " " strong.asked { "question open" } }
+                @if !attempt.start_seen { " " span.quiet { "start not seen" } }
+            }
+            td.words { time.day datetime=(begun) { (words::day(begun)) } }
+        }
+    }
+}

@@ -1,0 +1,266 @@
+//! One rest: the drawing beside the frame, what it counted as, and the user's word about it.
+
+use super::{
+    shell::{Place, Shell, not_there},
+    told::{self, Told},
+    words,
+};
+use crate::{
+    layout::{Ball, BallKind},
+    record::{Picture, Rest, RestQuery},
+    score::{Question, Step, Story},
+    service::{App, Problem, api::layouts::find},
+};
+use axum::{
+    extract::{Path, State, rejection::PathRejection},
+    http::StatusCode,
+    response::{IntoResponse, Response},
+};
+use maud::{Markup, html};
+
+/// Rests that are looked at for the one before of the same camera.
+const LOOK_BACK: u32 = 200;
+
+/// Where a rest is shown.
+pub(super) fn address(id: i64) -> String {
+    format!("/layouts/{id}")
+}
+
+/// A rest's drawing.
+pub(super) fn drawing(id: i64) -> String {
+    format!("/api/layouts/{id}/diagram.svg")
+}
+
+/// A rest with what is known of it.
+struct Shown {
+    rest: Rest,
+    picture: Picture,
+    before: Option<i64>,
+    after: Option<i64>,
+    /// The attempt's id, and what the rest came to in it.
+    attempt: Option<(u32, Told)>,
+    question: Option<Question>,
+    said: Option<Step>,
+}
+
+/// The page.
+pub(super) async fn page(
+    State(app): State<App>,
+    id: Result<Path<i64>, PathRejection>,
+) -> Result<Response, Problem> {
+    let found = match id {
+        Ok(Path(id)) => find(&app, id).await,
+        Err(rejection) => Err(rejection.into()),
+    };
+    let rest = match found {
+        Ok(rest) => rest,
+        Err(problem) if problem.status == StatusCode::NOT_FOUND => {
+            return Ok(not_there("No such rest", &problem.detail, ("/", "To the table")));
+        }
+        Err(problem) => return Err(problem),
+    };
+    let title = format!("Rest {}", rest.id);
+    let shown = look_up(&app, rest).await?;
+    let shell = Shell {
+        title: &title,
+        place: Place::Elsewhere,
+        sheet: Some("/review.css"),
+        script: Some("/review.js"),
+    };
+    Ok(shell.around(&body(&shown)).into_response())
+}
+
+async fn look_up(app: &App, rest: Rest) -> Result<Shown, Problem> {
+    let (id, camera) = (rest.id, rest.camera.clone());
+    let around = |after: i64, limit: u32| RestQuery {
+        camera: Some(camera.clone()),
+        after,
+        limit,
+        ..RestQuery::default()
+    };
+    let after = app.record.list(around(id, 1)).await?.first().map(|rest| rest.id);
+    let before = app.record.list(around(id - 1 - i64::from(LOOK_BACK), LOOK_BACK)).await?;
+    let before = before.iter().rev().map(|rest| rest.id).find(|before| *before < id);
+    let look = move |story: &Story| {
+        let attempt = told::attempt_of(story, id);
+        let told = attempt.map(|attempt| (attempt.id, Told::of(attempt, id)));
+        (told, story.questions.iter().find(|question| question.rest == id).cloned())
+    };
+    let (attempt, question) = app.record.story(camera.clone(), look).await?;
+    let said = app.record.corrections(camera).await?.remove(&id);
+    let picture = app.record.picture(rest.clone()).await?;
+    Ok(Shown { rest, picture, before, after, attempt, question, said })
+}
+
+fn body(shown: &Shown) -> Markup {
+    let rest = &shown.rest;
+    html! {
+        main #main.review.one {
+            div.heading {
+                h1 { "Rest " (rest.id) }
+                p {
+                    time.day datetime=(rest.at) { (words::day(rest.at)) }
+                    ", camera " (rest.camera) ": " (words::in_words(&rest.layout)) "."
+                    @if rest.layout.obstructed { " Part of the cloth is hidden." }
+                }
+                nav.ways aria-label="Other rests" {
+                    @if let Some(id) = shown.before { a rel="prev" href=(address(id)) { "Rest before" } }
+                    @if let Some(id) = shown.after { a rel="next" href=(address(id)) { "Rest after" } }
+                    @if let Some((attempt, _)) = &shown.attempt {
+                        a href={ (address(rest.id)) "/attempt" } { "Attempt " (attempt) }
+                    }
+                    a href={ "/draw?rest=" (rest.id) } { "Draw from it" }
+                }
+            }
+            (word(shown))
+            div.side {
+                figure {
+                    img src=(drawing(rest.id)) alt=(words::in_words(&rest.layout))
+                        width="1200" height="700";
+                    figcaption {
+                        "Drawing, seen from above: "
+                        a href=(drawing(rest.id)) { "SVG" } ", "
+                        a href={ "/api/layouts/" (rest.id) "/diagram.png" } { "PNG" } ", "
+                        a href={ "/api/layouts/" (rest.id) } { "JSON" }
+                    }
+                }
+                (frame(shown))
+            }
+            (choose(shown))
+            (ball_table(rest))
+        }
+    }
+}
+
+fn frame(shown: &Shown) -> Markup {
+    let address = format!("/api/layouts/{}/frame", shown.rest.id);
+    html! {
+        @match shown.picture {
+            Picture::Kept(_) => figure {
+                img src=(address) alt="The frame it was read from" loading="lazy";
+                figcaption { a href=(address) { "Frame" } " as it came" }
+            },
+            Picture::LetGo => p.quiet.no-frame { "Its frame was deleted, as the retention setting says." },
+            Picture::NeverKept => p.quiet.no-frame { "Its frame was not kept: the disk had little room left." },
+        }
+    }
+}
+
+/// What the rest counted as, what the user said of it, and what is asked.
+fn word(shown: &Shown) -> Markup {
+    let rest = shown.rest.id;
+    html! {
+        section.word aria-labelledby="counted" {
+            h2 #counted {
+                @match &shown.attempt {
+                    Some((_, told)) => (told.long()),
+                    None => "It belongs to no attempt.",
+                }
+            }
+            p #said tabindex="-1" role="status" {
+                @if let Some(step) = &shown.said {
+                    "You said: " (words::said(step)) ". "
+                    button type="button" data-rest=(rest) data-step="null" { "Undo" }
+                }
+            }
+            @if let Some(question) = &shown.question {
+                h3 { (question.text) }
+                div.answers {
+                    @for answer in &question.answers { (choice(rest, &answer.step, &answer.text)) }
+                }
+            }
+        }
+    }
+}
+
+/// All that a user can say of a rest, folded away where something is said or asked already.
+fn choose(shown: &Shown) -> Markup {
+    let rest = shown.rest.id;
+    html! {
+        details.choose open[shown.question.is_none() && shown.said.is_none()] {
+            summary { "Not so? Say what it was" }
+            div.groups {
+                @for (heading, choices) in choices() {
+                    div {
+                        h3 { (heading) }
+                        div.answers {
+                            @for (step, words) in &choices { (choice(rest, step, words)) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn choice(rest: i64, step: &Step, words: &str) -> Markup {
+    let json = serde_json::to_string(step).unwrap_or_default();
+    html! { button type="button" data-rest=(rest) data-step=(json) { (words) } }
+}
+
+/// What a user can say of any rest.
+fn choices() -> [(&'static str, Vec<(Step, &'static str)>); 4] {
+    let shot = |potted| Step::Shot { potted };
+    [
+        (
+            "The run goes on",
+            vec![(shot(1), "1 pocketed"), (shot(2), "2 pocketed"), (shot(3), "3 pocketed")],
+        ),
+        (
+            "It ended",
+            vec![
+                (Step::Miss, "Miss"),
+                (Step::Scratch, "Scratch"),
+                (Step::BallOffTable, "Ball off the table"),
+                (Step::Stopped, "I stopped"),
+            ],
+        ),
+        ("Racked", vec![(Step::ReRack, "Racked again"), (Step::OpeningRack, "A new attempt")]),
+        (
+            "Nothing counts",
+            vec![
+                (Step::ByHand, "Moved by hand"),
+                (Step::SettingUp, "Setting up"),
+                (Step::NoRest, "Not at rest"),
+            ],
+        ),
+    ]
+}
+
+fn ball_table(rest: &Rest) -> Markup {
+    let mut balls: Vec<&Ball> = rest.layout.balls.iter().collect();
+    balls.sort_by_key(|ball| (ball.kind != BallKind::Cue, ball.number.unwrap_or(u8::MAX)));
+    html! {
+        details.balls {
+            summary { "Where each ball lies" }
+            table {
+                caption {
+                    "Places in diamonds, along the table from 0 to 8 and across from 0 to 4; "
+                    "how far off they may be; how sure the ball and its number are."
+                }
+                thead {
+                    tr {
+                        th scope="col" { "Ball" }
+                        th scope="col" { "Along" }
+                        th scope="col" { "Across" }
+                        th scope="col" { "± mm" }
+                        th scope="col" { "Ball" }
+                        th scope="col" { "No." }
+                    }
+                }
+                tbody {
+                    @for ball in balls {
+                        tr {
+                            th scope="row" { (words::ball_name(ball)) }
+                            td { (format!("{:.2}", ball.x)) }
+                            td { (format!("{:.2}", ball.y)) }
+                            td { (format!("{:.1}", ball.sigma_mm)) }
+                            td { (words::percent(ball.confidence)) }
+                            td { (words::percent(ball.number_confidence)) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,128 @@
+//! Watching: the run across the room, the table as it lies, what is asked of the player.
+//!
+//! Complete without its script, which keeps it fresh, speaks and beeps where the user wants it to.
+
+use super::{
+    board::Board,
+    shell::{Place, Shell},
+};
+use crate::service::{App, CameraName, CameraStatus, Problem};
+use axum::{
+    extract::{Query, State, rejection::QueryRejection},
+    response::{Html, IntoResponse, Response},
+};
+use maud::{Markup, html};
+use serde::Deserialize;
+
+/// Which table.
+#[derive(Debug, Deserialize)]
+pub(super) struct Which {
+    /// The camera over it; the one that saw the latest rest where none is given.
+    camera: Option<String>,
+}
+
+impl Which {
+    /// The camera's name, if one was given that can be one.
+    pub(super) fn camera(self) -> Result<Option<String>, Problem> {
+        Ok(self
+            .camera
+            .map(|name| name.parse::<CameraName>())
+            .transpose()?
+            .map(|name| name.to_string()))
+    }
+}
+
+/// The page.
+pub(super) async fn page(
+    State(app): State<App>,
+    which: Result<Query<Which>, QueryRejection>,
+) -> Result<Response, Problem> {
+    // Looked up first: a rest that comes meanwhile is told twice rather than not at all.
+    let last = *app.record.announcements().borrow();
+    let board = Board::of(&app, which?.0.camera()?).await?;
+    let cameras = app.cameras.board().all();
+    let main = match board {
+        Some(board) => watching(&board, last, &cameras),
+        None => nothing_yet(last, &cameras),
+    };
+    let shell = Shell {
+        title: "Table",
+        place: Place::Watch,
+        sheet: Some("/watch.css"),
+        script: Some("/watch.js"),
+    };
+    Ok(shell.around(&main).into_response())
+}
+
+/// The parts alone, for the script.
+pub(super) async fn parts(
+    State(app): State<App>,
+    which: Result<Query<Which>, QueryRejection>,
+) -> Result<Response, Problem> {
+    let board = Board::of(&app, which?.0.camera()?).await?;
+    let board = board.ok_or_else(|| Problem::not_found("This camera has seen no rest yet."))?;
+    Ok(Html(board.parts().into_string()).into_response())
+}
+
+fn watching(board: &Board, last: i64, cameras: &[CameraStatus]) -> Markup {
+    html! {
+        main #main.watch data-camera=(board.camera) data-last=(last) {
+            h1.hidden { "Table of camera " (board.camera) }
+            p #link role="status" { "Reload for what is new" }
+            @if cameras.len() > 1 {
+                nav.tables aria-label="Tables" {
+                    @for camera in cameras {
+                        @let here = camera.name.as_str() == board.camera;
+                        a href={ "/?camera=" (camera.name) } aria-current=[here.then_some("page")] {
+                            (camera.name)
+                        }
+                    }
+                }
+            }
+            p #told.hidden role="status" {}
+            div #said hidden {}
+            (board.parts())
+            (own_screen())
+        }
+    }
+}
+
+/// What each screen sets for itself; the script remembers it.
+fn own_screen() -> Markup {
+    let switch = |id: &str, words: &str| {
+        html! {
+            label { input type="checkbox" id=(id); " " (words) }
+        }
+    };
+    html! {
+        details.own #own hidden {
+            summary { "This screen" }
+            div.switches {
+                (switch("speak", "Say the count"))
+                (switch("beep", "Soft sound at each count"))
+                (switch("keys", "Keys 1, 2 and 3 answer"))
+                label { "Goal " input type="number" id="goal" min="1" max="9999" inputmode="numeric"; }
+                p.quiet #awake {}
+            }
+        }
+    }
+}
+
+/// What is shown before the first rest.
+fn nothing_yet(last: i64, cameras: &[CameraStatus]) -> Markup {
+    html! {
+        main #main.single data-last=(last) {
+            p #link role="status" { "Reload for what is new" }
+            h1 { "No rest yet" }
+            p {
+                "As soon as a frame with a table in it has been read, its layout appears here. "
+                "Send one to " code { "/api/frames" } ", or start with a camera."
+            }
+            ul.cameras aria-label="Cameras" {
+                @for camera in cameras {
+                    li { strong { (camera.name) } " " (camera.words) }
+                }
+            }
+        }
+    }
+}
