@@ -17,13 +17,14 @@ mod extras;
 mod layouts;
 mod looks;
 mod quick;
-mod random;
 mod render;
 mod scene;
 pub mod session;
 mod truth;
 mod viewpoint;
 mod write;
+
+use crate::random;
 
 pub use build::{Build, CushionRun, SightShape};
 pub use colour::Colour;
