@@ -6,6 +6,7 @@
 //! service. No clock but a deadline handed in, no randomness but from a seed: the same layout,
 //! player and seed give the same advice.
 
+pub mod break_shot;
 mod player;
 
 pub use player::{Level, NoLevel, Player};

@@ -1,6 +1,7 @@
 //! Points on and above the table, one type for each frame of reference.
 
 use super::TableSize;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// A place on the table in the table frame, seen from above; its height is said by the context.
@@ -40,7 +41,7 @@ pub struct SpacePoint {
 }
 
 /// A place in layout coordinates: diamonds, x in 0..8 from head to foot, y in 0..4 across.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct DiamondPoint {
     pub x: f64,
     pub y: f64,
