@@ -107,7 +107,9 @@ pub(super) fn from_way_mm(point: TablePoint, from: TablePoint, to: TablePoint) -
     let square = dx * dx + dy * dy;
     let along = ((point.x_mm - from.x_mm) * dx + (point.y_mm - from.y_mm) * dy) / square.max(1e-9);
     let along = along.clamp(0.0, 1.0);
-    point.distance_mm(TablePoint::new(from.x_mm + along * dx, from.y_mm + along * dy))
+    let (off_x, off_y) =
+        (from.x_mm + along * dx - point.x_mm, from.y_mm + along * dy - point.y_mm);
+    (off_x * off_x + off_y * off_y).sqrt()
 }
 
 /// The place of the cue ball as it meets a ball that is to leave in a direction.

@@ -22,6 +22,10 @@ pub(super) const RACK_FROM: usize = 2;
 const RACKED_WITHIN_MM: f64 = 14.0;
 /// A ball this near a spot lies on it, in millimetres.
 const ON_SPOT_MM: f64 = 10.0;
+/// A rack of which fourteen balls were read is known to this as a whole, one that is yet to be set
+/// by hand to that, in millimetres.
+const READ_SIGMA_MM: f64 = 0.3;
+const SET_SIGMA_MM: f64 = 1.0;
 /// Places are kept to this, so that a mirrored layout has the same digits.
 const GRID_PER_MM: f64 = 1e4;
 
@@ -32,6 +36,8 @@ pub(super) struct Closing {
     /// Cue ball, break ball, then the rack's fourteen.
     pub balls: Vec<Placed>,
     pub side: Side,
+    /// How far the rack may stand off its places as a whole: one standard deviation.
+    pub rack_sigma_mm: f64,
     /// Numbers of the break ball and of the racked balls, in that order, where they are known.
     pub numbers: [Option<u8>; 15],
 }
@@ -50,7 +56,7 @@ impl Side {
 
     pub fn hit(self, hit: &Hit) -> Hit {
         let sign = if self.mirrored { -1.0 } else { 1.0 };
-        Hit { aim_rad: sign * hit.aim_rad, side: sign * hit.side, ..*hit }
+        Hit { aim_rad: sign * hit.aim_rad, side: sign * hit.side + 0.0, ..*hit }
     }
 
     /// Pockets are numbered as [`TableSize::pockets`].
@@ -139,6 +145,7 @@ impl Closing {
             table: *table,
             balls: Vec::with_capacity(16),
             side: side_of(table, break_ball, cue),
+            rack_sigma_mm: SET_SIGMA_MM,
             numbers: [None; 15],
         };
         closing.place(cue, break_ball, TablePoint::new(0.0, 0.0));
@@ -150,6 +157,7 @@ impl Closing {
             table: *table,
             balls: Vec::with_capacity(16),
             side: side_of(table, free.place, cue),
+            rack_sigma_mm: if racked.is_some() { READ_SIGMA_MM } else { SET_SIGMA_MM },
             numbers: [None; 15],
         };
         closing.numbers[0] = free.ball.number;

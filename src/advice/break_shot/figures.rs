@@ -17,13 +17,6 @@ pub struct Estimate {
     pub plus_minus: f64,
 }
 
-impl Estimate {
-    /// Whether two estimates differ by more than their intervals allow.
-    pub fn differs_from(&self, other: &Self) -> bool {
-        (self.mean - other.mean).abs() > self.plus_minus.hypot(other.plus_minus)
-    }
-}
-
 /// What the simulated hits of one choice gave.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct BreakFigures {
@@ -68,6 +61,12 @@ struct Sum {
 }
 
 impl Sum {
+    fn of(values: impl Iterator<Item = f64>) -> Self {
+        let mut sum = Self::default();
+        values.for_each(|value| sum.add(value));
+        sum
+    }
+
     fn add(&mut self, value: f64) {
         self.count += 1.0;
         self.sum += value;
@@ -93,24 +92,7 @@ impl Sum {
     }
 }
 
-/// The hits of one choice, as they are played.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Tally {
-    pocketed: Sum,
-    scratch: Sum,
-    next_shot: Sum,
-    loose: Sum,
-    left_rack: Sum,
-    moved_mm: Sum,
-    extra: Sum,
-    worth: Sum,
-    beyond_mm: Sum,
-    thrown_back: f64,
-    stays: f64,
-    met: f64,
-}
-
-fn part(yes: bool) -> f64 {
+pub(super) fn part(yes: bool) -> f64 {
     f64::from(u8::from(yes))
 }
 
@@ -126,50 +108,43 @@ pub(super) fn worth(outcome: &Outcome, middling: f64) -> f64 {
     1.0 + outcome.extra as f64 + outcome.next * run
 }
 
-impl Tally {
-    pub fn add(&mut self, outcome: &Outcome, middling: f64) {
-        self.pocketed.add(part(outcome.made));
-        self.scratch.add(part(outcome.scratched));
-        self.next_shot.add(part(outcome.open()));
-        self.worth.add(worth(outcome, middling));
-        if outcome.goes_on() {
-            self.loose.add(outcome.loose as f64);
-            self.left_rack.add(outcome.left_rack as f64);
-            self.moved_mm.add(outcome.moved_mm);
-            self.extra.add(outcome.extra as f64);
-        }
-        self.met += part(outcome.met_rack);
-        if let Some(beyond_mm) = outcome.beyond_mm {
-            self.beyond_mm.add(beyond_mm);
-            self.thrown_back += part(beyond_mm < -STAYS_MM);
-            self.stays += part(beyond_mm.abs() <= STAYS_MM);
-        }
-    }
-
-    pub fn hits(&self) -> usize {
-        self.worth.count as usize
-    }
-
-    pub fn mean_worth(&self) -> f64 {
-        self.worth.mean()
-    }
-
-    pub fn figures(&self) -> BreakFigures {
-        let of_met = self.beyond_mm.count.max(1.0);
-        BreakFigures {
-            hits: self.hits(),
-            pocketed: self.pocketed.chance(),
-            scratch: self.scratch.chance(),
-            next_shot: self.next_shot.chance(),
-            loose_balls: self.loose.estimate(),
-            left_rack: self.left_rack.estimate(),
-            moved_mm: self.moved_mm.estimate(),
-            extra_balls: self.extra.estimate(),
-            worth_balls: self.worth.estimate(),
-            meets_rack: self.met / self.worth.count.max(1.0),
-            thrown_back: self.thrown_back / of_met,
-            stays: self.stays / of_met,
-            beyond_mm: self.beyond_mm.mean(),
+impl BreakFigures {
+    /// The figures of hits, `middling` being the player's chance of a middling shot.
+    pub(super) fn of(outcomes: &[Outcome], middling: f64) -> Self {
+        let over = |value: &dyn Fn(&Outcome) -> f64| Sum::of(outcomes.iter().map(value));
+        let going_on = |value: &dyn Fn(&Outcome) -> f64| {
+            Sum::of(outcomes.iter().filter(|outcome| outcome.goes_on()).map(value)).estimate()
+        };
+        let beyond: Vec<f64> = outcomes.iter().filter_map(|outcome| outcome.beyond_mm).collect();
+        let of_met = |yes: &dyn Fn(f64) -> bool| {
+            beyond.iter().filter(|mm| yes(**mm)).count() as f64 / beyond.len().max(1) as f64
+        };
+        Self {
+            hits: outcomes.len(),
+            pocketed: over(&|outcome| part(outcome.made)).chance(),
+            scratch: over(&|outcome| part(outcome.scratched)).chance(),
+            next_shot: over(&|outcome| part(outcome.open())).chance(),
+            loose_balls: going_on(&|outcome| outcome.loose as f64),
+            left_rack: going_on(&|outcome| outcome.left_rack as f64),
+            moved_mm: going_on(&|outcome| outcome.moved_mm),
+            extra_balls: going_on(&|outcome| outcome.extra as f64),
+            worth_balls: over(&|outcome| worth(outcome, middling)).estimate(),
+            meets_rack: over(&|outcome| part(outcome.met_rack)).mean(),
+            thrown_back: of_met(&|mm| mm < -STAYS_MM),
+            stays: of_met(&|mm| mm.abs() <= STAYS_MM),
+            beyond_mm: Sum::of(beyond.iter().copied()).mean(),
         }
     }
+}
+
+/// How much a value is greater in one choice's hits than in another's: hit by hit, since the n-th
+/// hits of both have the same errors; over those hits for which both have it.
+pub(super) fn gain(
+    of: &[Outcome],
+    over: &[Outcome],
+    value: impl Fn(&Outcome) -> Option<f64>,
+) -> Estimate {
+    let differences =
+        of.iter().zip(over).filter_map(|(of, over)| Some(value(of)? - value(over)?));
+    Sum::of(differences).estimate()
 }

@@ -13,6 +13,7 @@
 mod aim;
 mod closing;
 mod figures;
+mod map;
 mod meeting;
 mod next_shot;
 mod outcome;
@@ -20,6 +21,7 @@ mod search;
 mod why;
 
 pub use figures::{BreakFigures, Estimate};
+pub use map::{BreakMap, BreakPlace, Opening, map, openings};
 pub use meeting::{Meeting, Spin};
 pub use search::LEAST_HITS;
 
@@ -33,6 +35,9 @@ use search::{Game, Trial};
 use serde::{Deserialize, Serialize};
 use std::time::Instant;
 use thiserror::Error;
+
+/// Places of the cue ball at rest that are told of a choice.
+const KEPT_LIES: usize = 60;
 
 /// Why a layout gets no advice for a break shot.
 #[derive(Debug, Error, PartialEq)]
@@ -123,16 +128,26 @@ pub fn advise(
     deadline: Option<Instant>,
 ) -> Result<BreakAdvice, BreakError> {
     let closing = Closing::of(bed, layout)?;
-    let game = Game::new(bed, player, &closing, seed);
+    advice_on(bed, player, &closing, seed, deadline)
+}
+
+fn advice_on(
+    bed: &Bed,
+    player: &Player,
+    closing: &Closing,
+    seed: u64,
+    deadline: Option<Instant>,
+) -> Result<BreakAdvice, BreakError> {
+    let game = Game::new(bed, player, closing, seed);
     let (trials, whole) = game.search(deadline);
+    let break_ball = closing.number(closing::BREAK_BALL);
     if trials.is_empty() {
-        let name = closing.number(closing::BREAK_BALL);
-        let name = name.map_or("the break ball".into(), |number| format!("ball {number}"));
+        let name = break_ball.map_or("the break ball".into(), |number| format!("ball {number}"));
         return Err(BreakError::NoPot { name });
     }
     let choices: Vec<BreakChoice> = trials.iter().map(|trial| choice(&game, trial)).collect();
-    let why = why::why(&choices);
-    Ok(BreakAdvice { break_ball: closing.number(closing::BREAK_BALL), choices, why, whole })
+    let why = why::why(&choices, &trials, game.middling);
+    Ok(BreakAdvice { break_ball, choices, why, whole })
 }
 
 fn choice(game: &Game<'_>, trial: &Trial) -> BreakChoice {
@@ -140,12 +155,14 @@ fn choice(game: &Game<'_>, trial: &Trial) -> BreakChoice {
     let shot = game.shot(&trial.meant);
     let diameter_mm = closing.table.ball_diameter_mm;
     let spin = shot.as_ref().map(|shot| meeting::spin_at_break_ball(shot, diameter_mm));
+    let going_on = trial.outcomes.iter().filter(|outcome| outcome.goes_on());
+    let lies = going_on.filter_map(|outcome| Some(closing.in_layout(outcome.cue_end?)));
     BreakChoice {
         pocket: closing.side.pocket(trial.window.pocket),
         hit: closing.side.hit(&trial.meant),
         spin: spin.unwrap_or(Spin::Stun),
         meeting: shot.as_ref().and_then(|shot| Meeting::of(closing, shot)),
-        figures: trial.tally.figures(),
-        cue_ball_lies: trial.cue_ends.iter().map(|end| closing.in_layout(*end)).collect(),
+        figures: BreakFigures::of(&trial.outcomes, game.middling),
+        cue_ball_lies: lies.take(KEPT_LIES).collect(),
     }
 }

@@ -164,10 +164,10 @@ impl Ways {
         seen.then(|| self.within(window.half_rad, cue.distance_mm(ghost), cut_rad.cos()))
     }
 
-    /// The player's chance of a middling shot: the cue ball a quarter of the table from a ball that
-    /// lies as far from a corner pocket, a half-ball cut.
+    /// The player's chance of a middling shot: a half-ball cut, the cue ball 0.35 of the
+    /// table's length from the ball and the ball as far from a corner pocket.
     pub fn middling_chance(&self) -> f64 {
-        let way_mm = 0.25 * self.table.length_mm;
+        let way_mm = 0.35 * self.table.length_mm;
         let corner = &self.mouths[0];
         let room_mm = corner.half_mm - self.table.ball_radius_mm() + corner.forgives_mm;
         self.within((room_mm / way_mm).atan(), way_mm, 0.75_f64.sqrt())
@@ -178,7 +178,10 @@ impl Ways {
         let apart_mm = self.table.ball_diameter_mm + CLEAR_MM;
         let clear = |index: usize| {
             let mut others = balls.iter().enumerate().filter(|(other, _)| *other != index);
-            others.all(|(_, other)| balls[index].distance_mm(*other) >= apart_mm)
+            others.all(|(_, other)| {
+                let (dx, dy) = (balls[index].x_mm - other.x_mm, balls[index].y_mm - other.y_mm);
+                dx * dx + dy * dy >= apart_mm * apart_mm
+            })
         };
         (0..balls.len())
             .filter(|index| clear(*index))

@@ -1,8 +1,9 @@
 //! Choices of speed, height and side, played many times and narrowed in stages.
 //!
 //! Input: the balls before a break, the player. Output: the choices that were played to the end,
-//! each with at least [`LEAST_HITS`] simulated hits. Method: a grid of speeds and heights is played a
-//! few times each; the best stay, get side variants, then half steps around the best two. Each
+//! each with at least [`LEAST_HITS`] simulated hits. Method: a grid of speeds, heights and sides is
+//! played a few times each, and the best more often from stage to stage (successive halving); then
+//! come half steps around the best two. Each
 //! choice of a stage meets the same errors, hit by hit, so that choices are compared and not luck.
 //! The finalists, and what differs from the best in one thing only (for the sentence that says why),
 //! are then played afresh: the figures told are not those by which they were chosen.
@@ -12,7 +13,7 @@
 
 use super::aim::{self, Stroke, Window};
 use super::closing::{BREAK_BALL, CUE, Closing};
-use super::figures::Tally;
+use super::figures::worth;
 use super::next_shot::Ways;
 use super::outcome::Outcome;
 use crate::advice::Player;
@@ -25,25 +26,22 @@ use std::time::Instant;
 pub const LEAST_HITS: usize = 300;
 
 const SPEEDS_M_S: [f64; 5] = [2.5, 4.0, 5.5, 7.0, 8.5];
-const HEIGHTS: [f64; 5] = [-0.7, -0.35, 0.0, 0.35, 0.7];
-const SIDE: f64 = 0.4;
-const HALF_STEP: Stroke = Stroke { speed_m_s: 0.75, height: 0.175, side: 0.2 };
-/// What a contrast differs by.
-const CONTRAST: Stroke = Stroke { speed_m_s: 0.4, height: 0.5, side: SIDE };
-/// Hits that a choice gets in the first stage, and in the later ones.
-const FIRST_HITS: usize = 40;
-const LATER_HITS: usize = 100;
-/// How many stay after the first stage, how many get side variants, half steps, the final.
-const STAY: usize = 8;
-const SIDED: usize = 4;
+const HEIGHTS: [f64; 7] = [-0.75, -0.5, -0.25, 0.0, 0.25, 0.5, 0.75];
+const SIDES: [f64; 5] = [-0.5, -0.25, 0.0, 0.25, 0.5];
+const HALF_STEP: Stroke = Stroke { speed_m_s: 0.75, height: 0.125, side: 0.125 };
+/// What a contrast differs by: a part of the speed, the rest in steps of its own.
+const CONTRAST: Stroke = Stroke { speed_m_s: 0.4, height: 0.5, side: 0.4 };
+/// The stages: how many hits a choice gets in all, and how many choices stay.
+const STAGES: [(usize, usize); 4] = [(6, 50), (18, 20), (50, 8), (120, 4)];
+/// How many get half steps, and of how many hits.
 const HALVED: usize = 2;
+const HALVED_HITS: usize = 80;
+/// How many are played to the end before what differs from the best in one thing.
 const FINALISTS: usize = 4;
 /// Pockets with less than this part of the best one's chance are not tried.
 const LEAST_PART: f64 = 0.4;
 /// Hits of the final are numbered from here, those of the stages below it.
 const FINAL_FROM: u64 = 1 << 32;
-/// Places of the cue ball at rest that are kept of a choice, for drawing.
-const KEPT_ENDS: usize = 60;
 /// The slowest and fastest that is advised, m/s.
 const SLOWEST_M_S: f64 = 1.5;
 const FASTEST_M_S: f64 = 10.0;
@@ -66,8 +64,8 @@ pub(super) struct Trial {
     pub window: Window,
     pub stroke: Stroke,
     pub meant: Hit,
-    pub tally: Tally,
-    pub cue_ends: Vec<TablePoint>,
+    pub outcomes: Vec<Outcome>,
+    worth: f64,
 }
 
 impl<'a> Game<'a> {
@@ -82,7 +80,14 @@ impl<'a> Game<'a> {
         let (cue, ball) = (self.closing.cue(), self.closing.break_ball());
         let racked: Vec<Placed> =
             self.closing.balls.iter().filter(|b| b.id > BREAK_BALL).copied().collect();
-        let chance = |window: &Window| self.ways.of_window(cue, ball, window);
+        let diameter_mm = self.bed.table().ball_diameter_mm;
+        let open = |ghost: TablePoint| {
+            racked.iter().all(|b| aim::from_way_mm(b.place, cue, ghost) >= diameter_mm)
+        };
+        let chance = |window: &Window| {
+            let seen = open(aim::ghost(ball, window.middle_rad, diameter_mm));
+            self.ways.of_window(cue, ball, window).filter(|_| seen)
+        };
         let mut windows: Vec<(f64, Window)> = aim::windows(self.bed, ball, &racked)
             .into_iter()
             .filter_map(|window| Some((chance(&window)?, window)))
@@ -98,22 +103,26 @@ impl<'a> Game<'a> {
     pub fn trial(&self, window: Window, stroke: Stroke) -> Option<Trial> {
         let (cue, ball) = (self.closing.cue(), self.closing.break_ball());
         let meant = aim::solve(self.bed, cue, ball, &window, stroke)?;
-        Some(Trial { window, stroke, meant, tally: Tally::default(), cue_ends: Vec::new() })
+        Some(Trial { window, stroke, meant, outcomes: Vec::new(), worth: 0.0 })
     }
 
     /// Plays a choice until it has so many hits; the n-th hit has the same errors in every choice.
     pub fn play(&self, trial: &mut Trial, hits: usize, numbered_from: u64) {
-        for number in trial.tally.hits()..hits {
+        for number in trial.outcomes.len()..hits {
             let mut random = Random::stream(self.seed, numbered_from + number as u64);
             let hit = self.player.played(&trial.meant, &mut random);
-            let Some(shot) = self.shot(&hit) else { return };
+            let Some(shot) = self.shot_at_rack(&hit, &mut random) else { return };
             let outcome =
                 Outcome::of(self.closing, &self.rack, &self.ways, trial.window.pocket, &shot);
-            if outcome.goes_on() && trial.cue_ends.len() < KEPT_ENDS {
-                trial.cue_ends.extend(outcome.cue_end);
-            }
-            trial.tally.add(&outcome, self.middling);
+            trial.worth += worth(&outcome, self.middling);
+            trial.outcomes.push(outcome);
         }
+    }
+
+    /// Plays a choice to the end, by hits that did not choose it.
+    pub fn afresh(&self, trial: &mut Trial) {
+        (trial.outcomes, trial.worth) = (Vec::new(), 0.0);
+        self.play(trial, LEAST_HITS, FINAL_FROM);
     }
 
     /// A hit from the balls before the break.
@@ -121,102 +130,94 @@ impl<'a> Game<'a> {
         motion::play(self.bed, &self.closing.balls, CUE, hit).ok()
     }
 
+    /// The same with a rack that stands a little off, as no rack stands twice alike.
+    fn shot_at_rack(&self, hit: &Hit, random: &mut Random) -> Option<Shot> {
+        let mut balls = self.closing.balls.clone();
+        let sigma_mm = self.closing.rack_sigma_mm;
+        let (x_mm, y_mm) = (sigma_mm * random.normal(), sigma_mm * random.normal());
+        for ball in balls.iter_mut().filter(|ball| ball.id > BREAK_BALL) {
+            ball.place.x_mm += x_mm;
+            ball.place.y_mm += y_mm;
+        }
+        motion::play(self.bed, &balls, CUE, hit).ok()
+    }
+
     /// The choices played to the end, the best first, and whether every stage was run.
     pub fn search(&self, deadline: Option<Instant>) -> (Vec<Trial>, bool) {
         let over = || deadline.is_some_and(|deadline| Instant::now() >= deadline);
-        let (mut trials, mut whole) = self.coarse(&over);
-        whole &= self.narrow(&mut trials, &over);
-        let Some(leader) = trials.first() else { return (Vec::new(), whole) };
-        let (window, stroke) = (leader.window, leader.stroke);
-        trials.truncate(FINALISTS);
-        // The two best come first, so that a deadline leaves them.
-        let contrasts = contrasts(stroke).into_iter().filter_map(|s| self.trial(window, s));
-        let at = trials.len().min(2);
-        let new: Vec<Trial> = contrasts.filter(|c| !trials.iter().any(|t| t.is(c))).collect();
-        trials.splice(at..at, new);
-        let mut played = Vec::new();
-        for mut trial in trials {
-            if played.len() >= 2 && over() {
-                whole = false;
-                break;
-            }
-            (trial.tally, trial.cue_ends) = (Tally::default(), Vec::new());
-            self.play(&mut trial, LEAST_HITS, FINAL_FROM);
-            played.push(trial);
-        }
-        played.retain(|trial| trial.tally.hits() >= LEAST_HITS);
-        best_first(&mut played);
-        (played, whole)
-    }
-
-    fn coarse(&self, over: &dyn Fn() -> bool) -> (Vec<Trial>, bool) {
-        let mut trials: Vec<Trial> = Vec::new();
-        let mut whole = true;
-        let windows = self.windows();
-        // Middling hits first: a deadline then leaves those.
-        for speed_m_s in by_distance(SPEEDS_M_S) {
-            for height in by_distance(HEIGHTS) {
-                for window in &windows {
-                    if over() && trials.len() >= 2 {
-                        whole = false;
-                        continue;
-                    }
-                    let stroke = Stroke { speed_m_s, height, side: 0.0 };
-                    if let Some(mut trial) = self.trial(*window, stroke) {
-                        self.play(&mut trial, FIRST_HITS, 0);
-                        trials.push(trial);
-                    }
-                }
-            }
-        }
-        best_first(&mut trials);
-        (trials, whole)
-    }
-
-    /// Later stages; false where the deadline cut them.
-    fn narrow(&self, trials: &mut Vec<Trial>, over: &dyn Fn() -> bool) -> bool {
-        trials.truncate(STAY);
-        for trial in trials.iter_mut() {
+        let mut trials = self.grid();
+        for (hits, stay) in STAGES {
             if over() {
                 break;
             }
-            self.play(trial, LATER_HITS, 0);
+            for trial in &mut trials {
+                self.play(trial, hits, 0);
+            }
+            best_first(&mut trials);
+            trials.truncate(stay);
         }
-        best_first(trials);
-        let sides = |stroke: Stroke| {
-            [-SIDE, SIDE].map(|side| Stroke { side, ..stroke }.held()).to_vec()
-        };
-        self.around(trials, SIDED, sides, over);
-        self.around(trials, HALVED, half_steps, over);
-        !over()
+        self.half_steps(&mut trials, &over);
+        let mut played = Vec::new();
+        trials.truncate(FINALISTS);
+        self.finish(trials, &mut played, &over);
+        if let Some(best) = played.first() {
+            let (window, stroke) = (best.window, best.stroke);
+            let trials = contrasts(stroke).into_iter().filter_map(|s| self.trial(window, s));
+            self.finish(trials.collect(), &mut played, &over);
+        }
+        (played, !over())
     }
 
-    /// Adds variants of the best and sorts them in.
-    fn around(
-        &self,
-        trials: &mut Vec<Trial>,
-        of_best: usize,
-        variants: impl Fn(Stroke) -> Vec<Stroke>,
-        over: &dyn Fn() -> bool,
-    ) {
+    /// Every choice of the grid, none played yet; middling ones first.
+    fn grid(&self) -> Vec<Trial> {
+        let mut trials = Vec::new();
+        let windows = self.windows();
+        for speed_m_s in by_distance(SPEEDS_M_S) {
+            for height in by_distance(HEIGHTS) {
+                for side in by_distance(SIDES) {
+                    let stroke = Stroke { speed_m_s, height, side }.held();
+                    trials.extend(windows.iter().filter_map(|w| self.trial(*w, stroke)));
+                }
+            }
+        }
+        trials
+    }
+
+    /// Adds half steps around the best and sorts them in.
+    fn half_steps(&self, trials: &mut Vec<Trial>, over: &dyn Fn() -> bool) {
         let best: Vec<(Window, Stroke)> =
-            trials.iter().take(of_best).map(|trial| (trial.window, trial.stroke)).collect();
-        for (window, stroke) in best {
-            for variant in variants(stroke) {
-                if over() {
-                    break;
-                }
-                let Some(mut trial) = self.trial(window, variant) else { continue };
-                if trials.iter().any(|known| known.is(&trial)) {
-                    continue;
-                }
-                self.play(&mut trial, LATER_HITS, 0);
+            trials.iter().take(HALVED).map(|trial| (trial.window, trial.stroke)).collect();
+        let steps = best.iter().flat_map(|(window, stroke)| {
+            half_steps(*stroke).into_iter().map(move |stroke| (*window, stroke))
+        });
+        for (window, stroke) in steps {
+            if over() {
+                return;
+            }
+            let Some(mut trial) = self.trial(window, stroke) else { continue };
+            if !trials.iter().any(|known| known.is(&trial)) {
+                self.play(&mut trial, HALVED_HITS, 0);
                 trials.push(trial);
             }
         }
-        // What has few hits is not compared with what has many.
-        trials.retain(|trial| trial.tally.hits() >= LATER_HITS || over());
         best_first(trials);
+    }
+
+    /// Plays choices afresh to the end and sorts them in; two at least, whatever the time.
+    fn finish(&self, trials: Vec<Trial>, played: &mut Vec<Trial>, over: &dyn Fn() -> bool) {
+        for mut trial in trials {
+            if played.len() >= 2 && over() {
+                break;
+            }
+            if played.iter().any(|known| known.is(&trial)) {
+                continue;
+            }
+            self.afresh(&mut trial);
+            if trial.outcomes.len() >= LEAST_HITS {
+                played.push(trial);
+            }
+        }
+        best_first(played);
     }
 }
 
@@ -224,6 +225,11 @@ impl Trial {
     /// Whether two are the same choice.
     fn is(&self, other: &Self) -> bool {
         self.window.pocket == other.window.pocket && self.stroke == other.stroke
+    }
+
+    /// Mean worth of its hits, in balls.
+    pub fn worth(&self) -> f64 {
+        self.worth / self.outcomes.len().max(1) as f64
     }
 }
 
@@ -234,14 +240,15 @@ impl Stroke {
         let rounded = |value: f64| (value * 1000.0).round() / 1000.0;
         Self {
             speed_m_s: rounded(self.speed_m_s.clamp(SLOWEST_M_S, FASTEST_M_S)),
-            height: rounded(self.height / out),
-            side: rounded(self.side / out),
+            // No −0, whose sign would be told.
+            height: rounded(self.height / out) + 0.0,
+            side: rounded(self.side / out) + 0.0,
         }
     }
 }
 
 fn best_first(trials: &mut [Trial]) {
-    trials.sort_by(|a, b| b.tally.mean_worth().total_cmp(&a.tally.mean_worth()));
+    trials.sort_by(|a, b| b.worth().total_cmp(&a.worth()));
 }
 
 /// The middle one first, then outward.

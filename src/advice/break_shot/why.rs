@@ -5,8 +5,10 @@
 //! that differ from it in one thing only, and by the figure that differs most against what it may be
 //! off by. What no figure shows is not said.
 
-use super::figures::{BreakFigures, Estimate};
+use super::figures::{BreakFigures, Estimate, gain, part, worth};
 use super::meeting::{Meeting, Spin};
+use super::outcome::Outcome;
+use super::search::Trial;
 use super::{BreakChoice, LEAST_HITS};
 use crate::motion::Hit;
 
@@ -24,16 +26,21 @@ enum Thing {
 }
 
 /// The sentences.
-pub(super) fn why(choices: &[BreakChoice]) -> String {
-    let Some((best, others)) = choices.split_first() else { return String::new() };
+pub(super) fn why(choices: &[BreakChoice], trials: &[Trial], middling: f64) -> String {
+    let (Some((best, others)), Some((hits, others_hits))) =
+        (choices.split_first(), trials.split_first())
+    else {
+        return String::new();
+    };
     let mut text = happens(best);
     let mut told: Vec<(Thing, f64, String)> = others
         .iter()
-        .filter_map(|other| {
+        .zip(others_hits)
+        .filter_map(|(other, its_hits)| {
             let thing = only_difference(best, other)?;
-            let reason = reason(best, other, thing)?;
+            let pair = Pair { best, hits, other, its_hits, middling };
             let loss = best.figures.worth_balls.mean - other.figures.worth_balls.mean;
-            Some((thing, loss, reason))
+            Some((thing, loss, pair.reason(thing)?))
         })
         .collect();
     told.sort_by(|a, b| b.1.total_cmp(&a.1));
@@ -50,7 +57,20 @@ pub(super) fn why(choices: &[BreakChoice]) -> String {
             " Another height, speed or side made no difference that {LEAST_HITS} hits of each could show."
         ));
     }
+    if let Some(second) = others.first() {
+        text.push_str(&runner_up(best, second));
+    }
     text
+}
+
+fn runner_up(best: &BreakChoice, second: &BreakChoice) -> String {
+    format!(
+        " Runner-up: {} at {:.1} m/s, worth {:.1} balls where this is worth {:.1}.",
+        spin_name(second.spin),
+        second.hit.speed_m_s,
+        second.figures.worth_balls.mean,
+        best.figures.worth_balls.mean
+    )
 }
 
 /// How the cue ball meets the rack and what becomes of it.
@@ -64,7 +84,11 @@ fn happens(choice: &BreakChoice) -> String {
     };
     let ball = match meeting.ball {
         Some(number) => format!("ball {number}"),
-        None => format!("the {} of the rack's row {}", ordinal(meeting.place_in_row), meeting.row),
+        None => format!(
+            "the {} ball of the rack's {} row",
+            ordinal(meeting.place_in_row),
+            ordinal(meeting.row)
+        ),
     };
     let cushions = match meeting.cushions {
         0 => String::new(),
@@ -72,7 +96,7 @@ fn happens(choice: &BreakChoice) -> String {
         count => format!(" off {count} cushions"),
     };
     let met = format!(
-        "{} {ball} {}{cushions} ({:.0}° off its centre)",
+        "{} the cue ball meets {ball} {}{cushions} ({:.0}° off its centre)",
         spin_name(choice.spin),
         squareness(meeting),
         meeting.off_centre_deg
@@ -82,9 +106,9 @@ fn happens(choice: &BreakChoice) -> String {
 
 fn spin_name(spin: Spin) -> &'static str {
     match spin {
-        Spin::Follow => "follow the cue ball meets",
-        Spin::Stun => "stun the cue ball meets",
-        Spin::Draw => "draw the cue ball meets",
+        Spin::Follow => "follow",
+        Spin::Stun => "stun",
+        Spin::Draw => "draw",
     }
 }
 
@@ -137,37 +161,68 @@ fn only_difference(best: &BreakChoice, other: &BreakChoice) -> Option<Thing> {
     things.next().is_none().then_some(thing)
 }
 
-/// What the other choice loses, by its most telling figure; none where nothing is sure.
-fn reason(best: &BreakChoice, other: &BreakChoice, thing: Thing) -> Option<String> {
-    let (mine, its) = (&best.figures, &other.figures);
-    if !mine.worth_balls.differs_from(&its.worth_balls) {
-        return None;
+/// The recommended choice beside another, both with their hits.
+struct Pair<'a> {
+    best: &'a BreakChoice,
+    hits: &'a Trial,
+    other: &'a BreakChoice,
+    its_hits: &'a Trial,
+    /// The player's chance of a middling shot.
+    middling: f64,
+}
+
+impl Pair<'_> {
+    fn gain(&self, value: impl Fn(&Outcome) -> Option<f64>) -> Estimate {
+        gain(&self.hits.outcomes, &self.its_hits.outcomes, value)
     }
-    let of_hundred = |verb: &'static str| {
-        move |its: f64, mine: f64| format!("{verb} in {} of 100 hits instead of {}", hundred(its), hundred(mine))
-    };
-    // How the other is worse, and how to say it.
-    type Told = Box<dyn Fn(f64, f64) -> String>;
-    let told: [(f64, Estimate, Estimate, Told); 4] = [
-        (1.0, mine.pocketed, its.pocketed, Box::new(of_hundred("the break ball drops"))),
-        (-1.0, mine.scratch, its.scratch, Box::new(of_hundred("the cue ball scratches"))),
-        (1.0, mine.next_shot, its.next_shot, Box::new(of_hundred("there is a next shot"))),
-        (
-            1.0,
-            mine.loose_balls,
-            its.loose_balls,
-            Box::new(|its, mine| format!("{its:.1} balls come loose instead of {mine:.1}")),
-        ),
-    ];
-    let telling = |(sign, mine, its, _): &(f64, Estimate, Estimate, Told)| {
-        sign * (mine.mean - its.mean) / mine.plus_minus.hypot(its.plus_minus).max(1e-9)
-    };
-    let worst = told.iter().max_by(|a, b| telling(a).total_cmp(&telling(b)))?;
-    if telling(worst) < 1.0 {
-        return None;
+
+    /// What the other choice loses, by its most telling figure; none where nothing is sure.
+    fn reason(&self, thing: Thing) -> Option<String> {
+        let (mine, its) = (&self.best.figures, &self.other.figures);
+        let middling = self.middling;
+        if !sure(&self.gain(|outcome| Some(worth(outcome, middling)))) {
+            return None;
+        }
+        let of_hundred = |verb: &str, its: &Estimate, mine: &Estimate| {
+            let (its, mine) = (hundred(its.mean), hundred(mine.mean));
+            format!("{verb} in {its} of 100 hits instead of {mine}")
+        };
+        let next = self.gain(|outcome| Some(part(outcome.open())));
+        // Where a miss or a scratch explains the lost next shot, that is what is told.
+        let causes = [
+            (
+                self.gain(|outcome| Some(part(outcome.made))),
+                of_hundred("the break ball drops", &its.pocketed, &mine.pocketed),
+            ),
+            (
+                self.gain(|outcome| Some(-part(outcome.scratched))),
+                of_hundred("the cue ball scratches", &its.scratch, &mine.scratch),
+            ),
+        ];
+        let causes = causes.into_iter().filter(|(cause, _)| cause.mean >= MOST * next.mean);
+        let more = [
+            (next, of_hundred("there is a next shot", &its.next_shot, &mine.next_shot)),
+            (
+                self.gain(|outcome| outcome.goes_on().then_some(outcome.loose as f64)),
+                format!(
+                    "{:.1} balls come loose instead of {:.1}",
+                    its.loose_balls.mean, mine.loose_balls.mean
+                ),
+            ),
+        ];
+        let telling = |gain: &Estimate| gain.mean / gain.plus_minus.max(1e-9);
+        let most = |a: &(Estimate, String), b: &(Estimate, String)| {
+            telling(&a.0).total_cmp(&telling(&b.0))
+        };
+        let cause = causes.filter(|(gain, _)| sure(gain)).max_by(most);
+        let (gain, said) = cause.or_else(|| more.into_iter().max_by(most))?;
+        sure(&gain).then(|| format!("{}, {said}.", otherwise(self.best, self.other, thing)))
     }
-    let (_, mine, its, say) = worst;
-    Some(format!("{}, {}.", otherwise(best, other, thing), say(its.mean, mine.mean)))
+}
+
+/// A gain that is one by more than its interval.
+fn sure(gain: &Estimate) -> bool {
+    gain.mean > gain.plus_minus
 }
 
 /// What the other does in place of the best.
@@ -178,12 +233,7 @@ fn otherwise(best: &BreakChoice, other: &BreakChoice, thing: Thing) -> String {
         }
         Thing::Speed => format!("Played harder, at {:.1} m/s", other.hit.speed_m_s),
         Thing::Height if other.spin != best.spin => {
-            let name = |spin| match spin {
-                Spin::Follow => "follow",
-                Spin::Stun => "stun",
-                Spin::Draw => "draw",
-            };
-            format!("With {} instead of {}", name(other.spin), name(best.spin))
+            format!("With {} instead of {}", spin_name(other.spin), spin_name(best.spin))
         }
         Thing::Height if other.hit.height > best.hit.height => "Hit higher on the ball".into(),
         Thing::Height => "Hit lower on the ball".into(),
