@@ -6,7 +6,22 @@
 //! service. No clock but a deadline handed in, no randomness but from a seed: the same layout,
 //! player and seed give the same advice.
 
+mod advisor;
+mod aim;
 pub mod break_shot;
+mod direct;
+mod normal;
+mod odds;
+mod outcome;
 mod player;
+mod scan;
+mod shots;
+mod window;
 
-pub use player::{Level, NoLevel, Player};
+pub use advisor::{AdviceError, Advisor};
+pub use player::{Level, NoLevel, Player, PlayerError};
+pub use scan::Kind;
+pub use shots::ShotOn;
+
+#[cfg(test)]
+mod tests;

@@ -46,6 +46,15 @@ pub enum Level {
 #[error("'{0}' is no level of a player: give beginner, club or expert")]
 pub struct NoLevel(String);
 
+/// Errors that nobody makes.
+#[derive(Debug, Error, PartialEq)]
+#[error("a player's {field} of {value} cannot be: give 0 to {most}")]
+pub struct PlayerError {
+    pub field: &'static str,
+    pub value: f64,
+    pub most: f64,
+}
+
 const DEGREE: f64 = PI / 180.0;
 /// Slowest and fastest that a hit can come out, m/s.
 const SPEEDS_M_S: (f64, f64) = (0.02, 18.0);
@@ -66,12 +75,9 @@ impl Level {
                 tip: 0.20,
                 elevation_rad: 1.5 * DEGREE,
             },
-            Self::Club => Player {
-                aim_rad: 0.12 * DEGREE,
-                speed: 0.08,
-                tip: 0.10,
-                elevation_rad: DEGREE,
-            },
+            Self::Club => {
+                Player { aim_rad: 0.12 * DEGREE, speed: 0.08, tip: 0.10, elevation_rad: DEGREE }
+            }
             Self::Expert => Player {
                 aim_rad: 0.05 * DEGREE,
                 speed: 0.04,
@@ -103,14 +109,30 @@ impl Player {
     /// A player who plays what is meant.
     pub const FLAWLESS: Self = Self { aim_rad: 0.0, speed: 0.0, tip: 0.0, elevation_rad: 0.0 };
 
+    /// Holds the errors to what a player can have.
+    ///
+    /// # Errors
+    /// [`PlayerError`] with the field, its value and its range.
+    pub fn check(&self) -> Result<(), PlayerError> {
+        let ranges = [
+            ("aim_rad", self.aim_rad, 0.2),
+            ("speed", self.speed, 0.5),
+            ("tip", self.tip, 1.0),
+            ("elevation_rad", self.elevation_rad, 0.5),
+        ];
+        let wrong = ranges.iter().find(|(_, value, most)| !(0.0..=*most).contains(value));
+        match wrong {
+            Some(&(field, value, most)) => Err(PlayerError { field, value, most }),
+            None => Ok(()),
+        }
+    }
+
     /// What is played where `meant` was meant: always a hit that [`Hit::check`] takes.
     pub fn played(&self, meant: &Hit, random: &mut Random) -> Hit {
         let (slowest, fastest) = SPEEDS_M_S;
         let speed_m_s = meant.speed_m_s * (1.0 + self.speed * random.normal());
-        let (height, side) = (
-            meant.height + self.tip * random.normal(),
-            meant.side + self.tip * random.normal(),
-        );
+        let (height, side) =
+            (meant.height + self.tip * random.normal(), meant.side + self.tip * random.normal());
         let out = height.hypot(side).max(1.0);
         let elevation_rad = meant.elevation_rad + self.elevation_rad * random.normal();
         Hit {

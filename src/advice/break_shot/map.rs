@@ -11,12 +11,14 @@
 //!
 //! Any-time: a deadline leaves the places that are done, every other one being done first.
 
-use super::aim::{self, Stroke, Window};
-use super::closing::Closing;
+use super::closing::{CUE, Closing};
 use super::figures::BreakFigures;
 use super::search::{Game, LEAST_HITS, Trial};
+use super::stroke::Stroke;
 use super::{BreakAdvice, advice_on};
 use crate::advice::Player;
+use crate::advice::direct::Direct;
+use crate::advice::window::Windows;
 use crate::motion::{Bed, Hit};
 use crate::table::{DiamondPoint, Rack, TablePoint, TableSize};
 use schemars::JsonSchema;
@@ -143,12 +145,12 @@ fn mirror(place: &BreakPlace) -> BreakPlace {
 /// The best cue-ball place for a break ball; none where nothing can be potted.
 fn best_at(bed: &Bed, player: &Player, at: TablePoint, seed: u64) -> Option<BreakPlace> {
     let mut tries: Vec<Try> = Vec::new();
-    for (closing, window) in cue_ball_places(bed, at) {
+    for (closing, pot) in cue_ball_places(bed, player, at) {
         let game = Game::new(bed, player, &closing, seed);
         for speed_m_s in SPEEDS_M_S {
             for height in HEIGHTS {
                 let stroke = Stroke { speed_m_s, height, side: 0.0 };
-                let trial = game.trial(window, stroke);
+                let trial = game.trial(&pot, stroke);
                 tries.extend(trial.map(|trial| Try { closing: closing.clone(), trial }));
             }
         }
@@ -166,37 +168,36 @@ fn best_at(bed: &Bed, player: &Player, at: TablePoint, seed: u64) -> Option<Brea
     (trial.outcomes.len() >= LEAST_HITS).then(|| BreakPlace {
         break_ball: closing.in_layout(closing.break_ball()),
         cue_ball: closing.in_layout(closing.cue()),
-        pocket: closing.side.pocket(trial.window.pocket),
+        pocket: closing.side.pocket(trial.pot.pocket),
         hit: closing.side.hit(&trial.meant),
         figures: BreakFigures::of(&trial.outcomes, game.middling),
     })
 }
 
-/// Cue-ball places with a free way to a break ball, each with the pocket it looks to.
-fn cue_ball_places(bed: &Bed, at: TablePoint) -> Vec<(Closing, Window)> {
+/// Cue-ball places from which a break ball can be potted, each with its pot.
+fn cue_ball_places(bed: &Bed, player: &Player, at: TablePoint) -> Vec<(Closing, Direct)> {
     let table = bed.table();
     let rack = Rack::on(table);
-    // A cue ball far off says nothing yet but on which side is planned.
-    let racked = Closing::between(table, at, at);
-    let others = &racked.balls[super::closing::RACK_FROM..];
+    // Where the cue ball will lie says nothing yet: the break ball tells the side.
+    let closing = Closing::between(table, at, at);
+    let windows = Windows::of(bed).from(closing.break_ball());
     let mut found = Vec::new();
-    for window in aim::windows(bed, racked.break_ball(), others) {
-        let ghost = aim::ghost(racked.break_ball(), window.middle_rad, table.ball_diameter_mm);
+    for (pocket, window) in windows.iter().enumerate() {
+        let Some(window) = window else { continue };
+        let meeting =
+            closing.break_ball().moved(window.middle_rad(), -table.ball_diameter_mm);
         for cut_deg in CUTS_DEG.into_iter().flat_map(|cut| [-cut, cut]) {
             for distance_mm in DISTANCES_MM {
-                let (sin, cos) = (window.middle_rad - cut_deg.to_radians()).sin_cos();
-                let cue = TablePoint::new(
-                    ghost.x_mm - distance_mm * cos,
-                    ghost.y_mm - distance_mm * sin,
-                );
-                let clear = |other: &crate::motion::Placed| {
-                    aim::from_way_mm(other.place, cue, ghost) > table.ball_diameter_mm
-                };
-                if on_bed(table, cue) && !rack.holds_part_of(cue) && others.iter().all(clear) {
-                    let mut closing = racked.clone();
-                    closing.balls[super::closing::CUE].place = cue;
-                    found.push((closing, window));
+                let way_rad = window.middle_rad() - cut_deg.to_radians();
+                let cue = meeting.moved(way_rad, -distance_mm);
+                if !on_bed(table, cue) || rack.holds_part_of(cue) {
+                    continue;
                 }
+                let mut closing = closing.clone();
+                closing.balls[CUE].place = cue;
+                let pots = Game::new(bed, player, &closing, 0).pots_by(&windows);
+                let pot = pots.into_iter().find(|pot| pot.pocket == pocket);
+                found.extend(pot.map(|pot| (closing, pot)));
             }
         }
     }
@@ -253,11 +254,7 @@ pub fn openings(
 fn moved_to_best(bed: &Bed, player: &Player, place: &BreakPlace, seed: u64) -> Closing {
     let table = bed.table();
     let rack = Rack::on(table);
-    let stroke = Stroke {
-        speed_m_s: place.hit.speed_m_s,
-        height: place.hit.height,
-        side: place.hit.side,
-    };
+    let stroke = Stroke::of(&place.hit);
     let fits = |ball: TablePoint| on_bed(table, ball) && !rack.holds_part_of(ball);
     let tried = |cue: TablePoint, ball: TablePoint| {
         if !fits(cue) || !fits(ball) {
@@ -265,8 +262,8 @@ fn moved_to_best(bed: &Bed, player: &Player, place: &BreakPlace, seed: u64) -> C
         }
         let closing = Closing::between(table, cue, ball);
         let game = Game::new(bed, player, &closing, seed);
-        let window = game.windows().into_iter().find(|window| window.pocket == place.pocket)?;
-        let mut trial = game.trial(window, stroke)?;
+        let pot = game.pots().into_iter().find(|pot| pot.pocket == place.pocket)?;
+        let mut trial = game.trial(&pot, stroke)?;
         game.play(&mut trial, STEP_HITS, 0);
         Some((trial.worth(), closing))
     };

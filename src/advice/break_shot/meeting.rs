@@ -4,9 +4,9 @@
 //! Input: the shot as it was meant, played out. Output: [`Meeting`] in the layout's coordinates.
 //! Degenerates: none where the cue ball meets no racked ball.
 
-use super::aim::{direction, turned};
 use super::closing::{BREAK_BALL, CUE, Closing, RACK_FROM};
 use super::outcome::meets_rack;
+use crate::advice::window::turn;
 use crate::motion::{Change, EventKind, Shot};
 use crate::table::{DiamondPoint, TablePoint};
 use schemars::JsonSchema;
@@ -63,7 +63,7 @@ impl Meeting {
             .collect();
         let [vx, vy] = cue.velocity_before_m_s;
         let way_rad = vy.atan2(vx);
-        let off = |change: &&Change| turned(direction(cue.place, change.place) - way_rad).abs();
+        let off = |change: &&Change| turn(way_rad, cue.place.direction_to(change.place)).abs();
         touched.sort_by(|a, b| off(a).total_cmp(&off(b)));
         let ball = *touched.first()?;
         let rack_index = closing.side.rack_place(ball.ball - RACK_FROM + 1);
@@ -116,10 +116,10 @@ fn off_square_rad(closing: &Closing, cue: TablePoint, way_rad: f64) -> f64 {
         racked.iter().map(|ball| ball.place.x_mm).sum::<f64>() / count,
         racked.iter().map(|ball| ball.place.y_mm).sum::<f64>() / count,
     );
-    let from_rad = direction(middle, cue);
+    let from_rad = middle.direction_to(cue);
     // The back looks to the foot, the two sides 120° to its left and right.
     let squares = [0.0, 2.0 * PI / 3.0, -2.0 * PI / 3.0];
-    let off = |square: &f64| turned(from_rad - square).abs();
+    let off = |square: &f64| turn(*square, from_rad).abs();
     let square = squares.into_iter().min_by(|a, b| off(a).total_cmp(&off(b))).unwrap_or(0.0);
-    turned(way_rad - square - PI).abs()
+    turn(square + PI, way_rad).abs()
 }

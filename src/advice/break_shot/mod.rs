@@ -10,7 +10,6 @@
 //! What is not modelled: banks and combinations into the break ball's pocket, what the next balls
 //! but the first bring beyond a middling chance each.
 
-mod aim;
 mod closing;
 mod figures;
 mod map;
@@ -18,6 +17,7 @@ mod meeting;
 mod next_shot;
 mod outcome;
 mod search;
+mod stroke;
 mod why;
 
 pub use figures::{BreakFigures, Estimate};
@@ -158,7 +158,7 @@ fn choice(game: &Game<'_>, trial: &Trial) -> BreakChoice {
     let going_on = trial.outcomes.iter().filter(|outcome| outcome.goes_on());
     let lies = going_on.filter_map(|outcome| Some(closing.in_layout(outcome.cue_end?)));
     BreakChoice {
-        pocket: closing.side.pocket(trial.window.pocket),
+        pocket: closing.side.pocket(trial.pot.pocket),
         hit: closing.side.hit(&trial.meant),
         spin: spin.unwrap_or(Spin::Stun),
         meeting: shot.as_ref().and_then(|shot| Meeting::of(closing, shot)),

@@ -11,7 +11,7 @@
 //! **Loose** is a ball that lies clear of others and has a free way into a pocket, with room for the
 //! cue ball behind it on that line.
 
-use super::aim::{Window, direction, from_way_mm, ghost, turned};
+use crate::advice::normal;
 use crate::table::{Pocket, PocketKind, TablePoint, TableSize};
 
 /// A next shot is open where the player makes it more often than not.
@@ -88,7 +88,7 @@ impl Ways {
     fn free(&self, from: TablePoint, to: TablePoint, others: &[TablePoint], but: usize) -> bool {
         let least_mm = self.table.ball_diameter_mm - SLACK_MM;
         let mut others = others.iter().enumerate().filter(|(index, _)| *index != but);
-        others.all(|(_, other)| from_way_mm(*other, from, to) >= least_mm)
+        others.all(|(_, other)| other.distance_to_way_mm(from, to) >= least_mm)
     }
 
     fn on_bed(&self, place: TablePoint) -> bool {
@@ -151,17 +151,7 @@ impl Ways {
     /// The chance that an aim is right to within a window.
     fn within(&self, half_rad: f64, way_mm: f64, cos_cut: f64) -> f64 {
         let turn = (way_mm / (self.table.ball_diameter_mm * cos_cut)).max(1.0);
-        let sigmas = half_rad / (turn * self.aim_rad).max(1e-9);
-        erf(sigmas / std::f64::consts::SQRT_2)
-    }
-
-    /// The chance to send a ball into a window that is known, from where the cue ball lies; none
-    /// where the cut is too thin.
-    pub fn of_window(&self, cue: TablePoint, ball: TablePoint, window: &Window) -> Option<f64> {
-        let ghost = ghost(ball, window.middle_rad, self.table.ball_diameter_mm);
-        let cut_rad = turned(window.middle_rad - direction(cue, ghost));
-        let seen = cut_rad.cos() >= 0.7 * LEAST_COS_CUT;
-        seen.then(|| self.within(window.half_rad, cue.distance_mm(ghost), cut_rad.cos()))
+        normal::within(half_rad, turn * self.aim_rad)
     }
 
     /// The player's chance of a middling shot: a half-ball cut, the cue ball 0.35 of the
@@ -188,14 +178,4 @@ impl Ways {
             .filter(|index| (0..6).any(|pocket| self.behind(*index, balls, pocket).is_some()))
             .count()
     }
-}
-
-/// The error function, to 1.5e-7 (Abramowitz & Stegun 1964, 7.1.26).
-fn erf(x: f64) -> f64 {
-    let t = 1.0 / (1.0 + 0.327_591_1 * x.abs());
-    let poly = t
-        * (0.254_829_592
-            + t * (-0.284_496_736
-                + t * (1.421_413_741 + t * (-1.453_152_027 + t * 1.061_405_429))));
-    (1.0 - poly * (-x * x).exp()).copysign(x)
 }

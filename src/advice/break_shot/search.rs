@@ -11,26 +11,23 @@
 //! Any-time: when the deadline is over, the stages are cut; the two best are still played to the end
 //! (some 0.1 s). Without a deadline the result depends on nothing but input and seed.
 
-use super::aim::{self, Stroke, Window};
 use super::closing::{BREAK_BALL, CUE, Closing};
 use super::figures::worth;
 use super::next_shot::Ways;
 use super::outcome::Outcome;
+use super::stroke::{HEIGHTS, SIDES, SPEEDS_M_S, Stroke, outward};
 use crate::advice::Player;
-use crate::motion::{self, Bed, Hit, Placed, Shot};
+use crate::advice::aim::aim_for;
+use crate::advice::direct::{Direct, directs};
+use crate::advice::window::{Window, Windows};
+use crate::motion::{self, Bed, Hit, Shot};
 use crate::random::Random;
-use crate::table::{Rack, TablePoint};
+use crate::table::Rack;
 use std::time::Instant;
 
 /// Fewest simulated hits of a choice that is reported.
 pub const LEAST_HITS: usize = 300;
 
-const SPEEDS_M_S: [f64; 5] = [2.5, 4.0, 5.5, 7.0, 8.5];
-const HEIGHTS: [f64; 7] = [-0.75, -0.5, -0.25, 0.0, 0.25, 0.5, 0.75];
-const SIDES: [f64; 5] = [-0.5, -0.25, 0.0, 0.25, 0.5];
-const HALF_STEP: Stroke = Stroke { speed_m_s: 0.75, height: 0.125, side: 0.125 };
-/// What a contrast differs by: a part of the speed, the rest in steps of its own.
-const CONTRAST: Stroke = Stroke { speed_m_s: 0.4, height: 0.5, side: 0.4 };
 /// The stages: how many hits a choice gets in all, and how many choices stay.
 const STAGES: [(usize, usize); 4] = [(6, 50), (18, 20), (50, 8), (120, 4)];
 /// How many get half steps, and of how many hits.
@@ -40,12 +37,11 @@ const HALVED_HITS: usize = 80;
 const FINALISTS: usize = 4;
 /// Pockets with less than this part of the best one's chance are not tried.
 const LEAST_PART: f64 = 0.4;
+const MOST_POTS: usize = 2;
+/// Tries to find an aim, throw and swerve allowed for.
+const AIM_TRIES: usize = 6;
 /// Hits of the final are numbered from here, those of the stages below it.
 const FINAL_FROM: u64 = 1 << 32;
-/// The slowest and fastest that is advised, m/s.
-const SLOWEST_M_S: f64 = 1.5;
-const FASTEST_M_S: f64 = 10.0;
-
 /// Everything that hits are simulated on.
 pub(super) struct Game<'a> {
     pub bed: &'a Bed,
@@ -61,7 +57,7 @@ pub(super) struct Game<'a> {
 /// A choice under trial.
 #[derive(Debug, Clone)]
 pub(super) struct Trial {
-    pub window: Window,
+    pub pot: Direct,
     pub stroke: Stroke,
     pub meant: Hit,
     pub outcomes: Vec<Outcome>,
@@ -75,35 +71,34 @@ impl<'a> Game<'a> {
         Self { bed, player, closing, rack: Rack::on(bed.table()), ways, middling, seed }
     }
 
-    /// The pockets worth trying, the likeliest first.
-    pub fn windows(&self) -> Vec<Window> {
-        let (cue, ball) = (self.closing.cue(), self.closing.break_ball());
-        let racked: Vec<Placed> =
-            self.closing.balls.iter().filter(|b| b.id > BREAK_BALL).copied().collect();
-        let diameter_mm = self.bed.table().ball_diameter_mm;
-        let open = |ghost: TablePoint| {
-            racked.iter().all(|b| aim::from_way_mm(b.place, cue, ghost) >= diameter_mm)
-        };
-        let chance = |window: &Window| {
-            let seen = open(aim::ghost(ball, window.middle_rad, diameter_mm));
-            self.ways.of_window(cue, ball, window).filter(|_| seen)
-        };
-        let mut windows: Vec<(f64, Window)> = aim::windows(self.bed, ball, &racked)
-            .into_iter()
-            .filter_map(|window| Some((chance(&window)?, window)))
-            .collect();
-        windows.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let best = windows.first().map_or(0.0, |(chance, _)| *chance);
-        windows.retain(|(chance, _)| *chance >= LEAST_PART * best);
-        windows.truncate(2);
-        windows.into_iter().map(|(_, window)| window).collect()
+    /// The pots of the break ball, the likeliest first, by what the pockets take from its place.
+    pub fn pots_by(&self, windows: &[Option<Window>; 6]) -> Vec<Direct> {
+        let ball = self.closing.break_ball();
+        let of_ball = |place| if place == ball { *windows } else { [None; 6] };
+        let mut pots = directs(self.bed, self.player, &self.closing.balls, of_ball);
+        pots.retain(|pot| pot.ball == BREAK_BALL);
+        pots.sort_by(|a, b| b.chance.total_cmp(&a.chance));
+        pots
     }
 
-    /// A choice with its aim; none where the break ball cannot be sent into the window so.
-    pub fn trial(&self, window: Window, stroke: Stroke) -> Option<Trial> {
-        let (cue, ball) = (self.closing.cue(), self.closing.break_ball());
-        let meant = aim::solve(self.bed, cue, ball, &window, stroke)?;
-        Some(Trial { window, stroke, meant, outcomes: Vec::new(), worth: 0.0 })
+    /// The pots worth trying.
+    pub fn pots(&self) -> Vec<Direct> {
+        let windows = Windows::of(self.bed).from(self.closing.break_ball());
+        let mut pots = self.pots_by(&windows);
+        let best = pots.first().map_or(0.0, |pot| pot.chance);
+        pots.retain(|pot| pot.chance > 0.0 && pot.chance >= LEAST_PART * best);
+        pots.truncate(MOST_POTS);
+        pots
+    }
+
+    /// A choice with its aim; none where the break ball cannot be sent into the pocket so.
+    pub fn trial(&self, pot: &Direct, stroke: Stroke) -> Option<Trial> {
+        let ball = &self.closing.balls[BREAK_BALL];
+        let wished_rad = pot.window.middle_rad();
+        let cue = self.closing.cue();
+        let aim_rad = aim_for(self.bed, cue, ball, wished_rad, &stroke.at(0.0), AIM_TRIES)?;
+        let meant = stroke.at(aim_rad);
+        Some(Trial { pot: *pot, stroke, meant, outcomes: Vec::new(), worth: 0.0 })
     }
 
     /// Plays a choice until it has so many hits; the n-th hit has the same errors in every choice.
@@ -113,7 +108,7 @@ impl<'a> Game<'a> {
             let hit = self.player.played(&trial.meant, &mut random);
             let Some(shot) = self.shot_at_rack(&hit, &mut random) else { return };
             let outcome =
-                Outcome::of(self.closing, &self.rack, &self.ways, trial.window.pocket, &shot);
+                Outcome::of(self.closing, &self.rack, &self.ways, trial.pot.pocket, &shot);
             trial.worth += worth(&outcome, self.middling);
             trial.outcomes.push(outcome);
         }
@@ -161,8 +156,8 @@ impl<'a> Game<'a> {
         trials.truncate(FINALISTS);
         self.finish(trials, &mut played, &over);
         if let Some(best) = played.first() {
-            let (window, stroke) = (best.window, best.stroke);
-            let trials = contrasts(stroke).into_iter().filter_map(|s| self.trial(window, s));
+            let (pot, stroke) = (best.pot, best.stroke);
+            let trials = stroke.contrasts().into_iter().filter_map(|s| self.trial(&pot, s));
             self.finish(trials.collect(), &mut played, &over);
         }
         (played, !over())
@@ -171,12 +166,12 @@ impl<'a> Game<'a> {
     /// Every choice of the grid, none played yet; middling ones first.
     fn grid(&self) -> Vec<Trial> {
         let mut trials = Vec::new();
-        let windows = self.windows();
-        for speed_m_s in by_distance(SPEEDS_M_S) {
-            for height in by_distance(HEIGHTS) {
-                for side in by_distance(SIDES) {
+        let pots = self.pots();
+        for speed_m_s in outward(SPEEDS_M_S) {
+            for height in outward(HEIGHTS) {
+                for side in outward(SIDES) {
                     let stroke = Stroke { speed_m_s, height, side }.held();
-                    trials.extend(windows.iter().filter_map(|w| self.trial(*w, stroke)));
+                    trials.extend(pots.iter().filter_map(|pot| self.trial(pot, stroke)));
                 }
             }
         }
@@ -185,16 +180,16 @@ impl<'a> Game<'a> {
 
     /// Adds half steps around the best and sorts them in.
     fn half_steps(&self, trials: &mut Vec<Trial>, over: &dyn Fn() -> bool) {
-        let best: Vec<(Window, Stroke)> =
-            trials.iter().take(HALVED).map(|trial| (trial.window, trial.stroke)).collect();
-        let steps = best.iter().flat_map(|(window, stroke)| {
-            half_steps(*stroke).into_iter().map(move |stroke| (*window, stroke))
+        let best: Vec<(Direct, Stroke)> =
+            trials.iter().take(HALVED).map(|trial| (trial.pot, trial.stroke)).collect();
+        let steps = best.iter().flat_map(|(pot, stroke)| {
+            stroke.half_steps().into_iter().map(move |stroke| (*pot, stroke))
         });
-        for (window, stroke) in steps {
+        for (pot, stroke) in steps {
             if over() {
                 return;
             }
-            let Some(mut trial) = self.trial(window, stroke) else { continue };
+            let Some(mut trial) = self.trial(&pot, stroke) else { continue };
             if !trials.iter().any(|known| known.is(&trial)) {
                 self.play(&mut trial, HALVED_HITS, 0);
                 trials.push(trial);
@@ -224,7 +219,7 @@ impl<'a> Game<'a> {
 impl Trial {
     /// Whether two are the same choice.
     fn is(&self, other: &Self) -> bool {
-        self.window.pocket == other.window.pocket && self.stroke == other.stroke
+        self.pot.pocket == other.pot.pocket && self.stroke == other.stroke
     }
 
     /// Mean worth of its hits, in balls.
@@ -233,52 +228,6 @@ impl Trial {
     }
 }
 
-impl Stroke {
-    /// Held to what the tip reaches with room for the player's errors, and to sensible speeds.
-    fn held(self) -> Self {
-        let out = (self.height.hypot(self.side) / 0.9).max(1.0);
-        let rounded = |value: f64| (value * 1000.0).round() / 1000.0;
-        Self {
-            speed_m_s: rounded(self.speed_m_s.clamp(SLOWEST_M_S, FASTEST_M_S)),
-            // No −0, whose sign would be told.
-            height: rounded(self.height / out) + 0.0,
-            side: rounded(self.side / out) + 0.0,
-        }
-    }
-}
-
 fn best_first(trials: &mut [Trial]) {
     trials.sort_by(|a, b| b.worth().total_cmp(&a.worth()));
-}
-
-/// The middle one first, then outward.
-fn by_distance<const N: usize>(mut values: [f64; N]) -> [f64; N] {
-    let middle = values[N / 2];
-    values.sort_by(|a, b| (a - middle).abs().total_cmp(&(b - middle).abs()));
-    values
-}
-
-fn half_steps(at: Stroke) -> Vec<Stroke> {
-    let mut steps = Vec::new();
-    for sign in [-1.0, 1.0] {
-        let Stroke { speed_m_s, height, side } = HALF_STEP;
-        steps.push(Stroke { speed_m_s: at.speed_m_s + sign * speed_m_s, ..at }.held());
-        steps.push(Stroke { height: at.height + sign * height, ..at }.held());
-        steps.push(Stroke { side: at.side + sign * side, ..at }.held());
-    }
-    steps
-}
-
-/// Choices that differ from one in a single thing.
-fn contrasts(of: Stroke) -> Vec<Stroke> {
-    let mut strokes = Vec::new();
-    for sign in [-1.0, 1.0] {
-        let height = of.height + sign * CONTRAST.height;
-        if height.abs() <= 0.9 {
-            strokes.push(Stroke { height, ..of });
-        }
-        strokes.push(Stroke { speed_m_s: of.speed_m_s * (1.0 + sign * CONTRAST.speed_m_s), ..of });
-    }
-    strokes.push(Stroke { side: if of.side == 0.0 { CONTRAST.side } else { 0.0 }, ..of });
-    strokes.into_iter().map(Stroke::held).collect()
 }
