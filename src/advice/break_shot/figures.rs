@@ -137,6 +137,11 @@ impl BreakFigures {
     }
 }
 
+/// A mean with its interval.
+pub(super) fn mean(values: impl Iterator<Item = f64>) -> Estimate {
+    Sum::of(values).estimate()
+}
+
 /// How much a value is greater in one choice's hits than in another's: hit by hit, since the n-th
 /// hits of both have the same errors; over those hits for which both have it.
 pub(super) fn gain(

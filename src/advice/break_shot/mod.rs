@@ -13,6 +13,7 @@
 mod closing;
 mod figures;
 mod map;
+mod measure;
 mod meeting;
 mod next_shot;
 mod outcome;
@@ -22,6 +23,7 @@ mod why;
 
 pub use figures::{BreakFigures, Estimate};
 pub use map::{BreakMap, BreakPlace, Opening, map, openings};
+pub use measure::{AgainstStun, Played, STUN_M_S, against_stun};
 pub use meeting::{Meeting, Spin};
 pub use search::LEAST_HITS;
 
@@ -166,3 +168,6 @@ fn choice(game: &Game<'_>, trial: &Trial) -> BreakChoice {
         cue_ball_lies: lies.take(KEPT_LIES).collect(),
     }
 }
+
+#[cfg(test)]
+mod tests;
