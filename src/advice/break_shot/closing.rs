@@ -109,10 +109,7 @@ impl Closing {
             return Err(BreakError::FootOpen);
         }
         if layout.table != table {
-            return Err(BreakError::OtherTable {
-                layout: layout.table.name(),
-                bed: table.name(),
-            });
+            return Err(BreakError::OtherTable { layout: layout.table.name(), bed: table.name() });
         }
         let seen: Vec<Seen<'_>> = layout
             .balls
@@ -152,7 +149,12 @@ impl Closing {
         closing
     }
 
-    fn set(table: &TableSize, cue: TablePoint, free: Seen<'_>, racked: Option<&[Seen<'_>]>) -> Self {
+    fn set(
+        table: &TableSize,
+        cue: TablePoint,
+        free: Seen<'_>,
+        racked: Option<&[Seen<'_>]>,
+    ) -> Self {
         let mut closing = Self {
             table: *table,
             balls: Vec::with_capacity(16),

@@ -149,7 +149,6 @@ pub(super) fn gain(
     over: &[Outcome],
     value: impl Fn(&Outcome) -> Option<f64>,
 ) -> Estimate {
-    let differences =
-        of.iter().zip(over).filter_map(|(of, over)| Some(value(of)? - value(over)?));
+    let differences = of.iter().zip(over).filter_map(|(of, over)| Some(value(of)? - value(over)?));
     Sum::of(differences).estimate()
 }

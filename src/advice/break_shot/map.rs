@@ -184,8 +184,7 @@ fn cue_ball_places(bed: &Bed, player: &Player, at: TablePoint) -> Vec<(Closing, 
     let mut found = Vec::new();
     for (pocket, window) in windows.iter().enumerate() {
         let Some(window) = window else { continue };
-        let meeting =
-            closing.break_ball().moved(window.middle_rad(), -table.ball_diameter_mm);
+        let meeting = closing.break_ball().moved(window.middle_rad(), -table.ball_diameter_mm);
         for cut_deg in CUTS_DEG.into_iter().flat_map(|cut| [-cut, cut]) {
             for distance_mm in DISTANCES_MM {
                 let way_rad = window.middle_rad() - cut_deg.to_radians();
@@ -267,8 +266,7 @@ fn moved_to_best(bed: &Bed, player: &Player, place: &BreakPlace, seed: u64) -> C
         game.play(&mut trial, STEP_HITS, 0);
         Some((trial.worth(), closing))
     };
-    let (mut cue, mut ball) =
-        (place.cue_ball.on_table(table), place.break_ball.on_table(table));
+    let (mut cue, mut ball) = (place.cue_ball.on_table(table), place.break_ball.on_table(table));
     let mut best = tried(cue, ball);
     for step_mm in STEPS_MM {
         let steps = [(1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0)];

@@ -3,9 +3,9 @@
 //!
 //! Input: places at rest (table frame, mm), the player's errors. Output: the chance of the likeliest
 //! direct pot, and the number of loose balls. Method: ways are free where no other ball's centre
-//! comes nearer than a diameter; a pocket takes a ball within the half width of its mouth as seen
-//! from the ball, less the ball's own, plus what the jaws forgive (held to windows found by
-//! simulation in the tests); the aim's error turns the object ball d / (D cos φ) times as far.
+//! comes nearer than a diameter; a pocket takes a ball within a room of so many ball radii, by how
+//! squarely the ball comes to its mouth (a fit to windows found by simulation, and held to them in
+//! the tests); the aim's error turns the object ball d / (D cos φ) times as far.
 //! Not modelled: throw, banks, combinations, where the cue ball goes then.
 //!
 //! **Loose** is a ball that lies clear of others and has a free way into a pocket, with room for the
@@ -18,9 +18,13 @@ use crate::table::{Pocket, PocketKind, TablePoint, TableSize};
 pub(super) const OPEN_CHANCE: f64 = 0.5;
 /// Thinner cuts are no shot.
 const LEAST_COS_CUT: f64 = 0.26;
-/// What the jaws forgive on each side, per ball radius; from windows found by simulation.
-const CORNER_FORGIVES: f64 = 0.45;
-const SIDE_FORGIVES: f64 = 0.35;
+/// Half the room of a corner for a ball that comes squarely, and for one that comes along the rail,
+/// which guides it, in ball radii.
+const CORNER_ROOM: (f64, f64) = (1.35, 2.3);
+/// Cosines to the mouth's square between which the room grows from the one to the other.
+const CORNER_TURNS: (f64, f64) = (0.92, 0.80);
+/// Half the room of a side pocket, in ball radii: so much per cosine, less so much.
+const SIDE_ROOM: (f64, f64) = (1.945, 0.37);
 /// A ball with a gap of less than this to another is not clear of it, in millimetres.
 const CLEAR_MM: f64 = 3.0;
 /// Ways may be this much narrower than two balls, in millimetres: what a reading leaves open.
@@ -30,10 +34,9 @@ const SLACK_MM: f64 = 0.2;
 #[derive(Debug, Clone, Copy)]
 struct Mouth {
     middle: TablePoint,
-    half_mm: f64,
+    kind: PocketKind,
     /// Unit vector into the pocket, square to the mouth.
     inward: [f64; 2],
-    forgives_mm: f64,
 }
 
 /// The mouths of a table and the errors of a player.
@@ -46,24 +49,31 @@ pub(super) struct Ways {
 
 fn mouth(table: &TableSize, pocket: &Pocket) -> Mouth {
     let mut tips: Vec<TablePoint> = table.noses().into_iter().flatten().collect();
-    tips.sort_by(|a, b| {
-        pocket.centre.distance_mm(*a).total_cmp(&pocket.centre.distance_mm(*b))
-    });
+    tips.sort_by(|a, b| pocket.centre.distance_mm(*a).total_cmp(&pocket.centre.distance_mm(*b)));
     let (a, b) = (tips[0], tips[1]);
     let middle = TablePoint::new(0.5 * (a.x_mm + b.x_mm), 0.5 * (a.y_mm + b.y_mm));
     let away_mm = middle.distance_mm(pocket.centre).max(1e-9);
-    let forgives = match pocket.kind {
-        PocketKind::Corner => CORNER_FORGIVES,
-        PocketKind::Side => SIDE_FORGIVES,
-    };
     Mouth {
         middle,
-        half_mm: 0.5 * a.distance_mm(b),
+        kind: pocket.kind,
         inward: [
             (pocket.centre.x_mm - middle.x_mm) / away_mm,
             (pocket.centre.y_mm - middle.y_mm) / away_mm,
         ],
-        forgives_mm: forgives * table.ball_radius_mm(),
+    }
+}
+
+impl Mouth {
+    /// Half the room for a ball that comes at a cosine to the mouth's square, in ball radii.
+    fn room(&self, square: f64) -> f64 {
+        match self.kind {
+            PocketKind::Corner => {
+                let (straight, along) = CORNER_ROOM;
+                let (from, to) = CORNER_TURNS;
+                straight + ((from - square) / (from - to)).clamp(0.0, 1.0) * (along - straight)
+            }
+            PocketKind::Side => SIDE_ROOM.0 * square - SIDE_ROOM.1,
+        }
     }
 }
 
@@ -80,8 +90,7 @@ impl Ways {
         let way_mm = ball.distance_mm(mouth.middle).max(self.table.ball_radius_mm());
         let (dx, dy) = (mouth.middle.x_mm - ball.x_mm, mouth.middle.y_mm - ball.y_mm);
         let square = (dx * mouth.inward[0] + dy * mouth.inward[1]) / way_mm;
-        let room_mm =
-            mouth.half_mm * square - self.table.ball_radius_mm() + mouth.forgives_mm * square;
+        let room_mm = self.table.ball_radius_mm() * mouth.room(square);
         (room_mm > 0.0 && square > 0.3).then(|| (room_mm / way_mm).atan())
     }
 
@@ -98,7 +107,12 @@ impl Ways {
     }
 
     /// Where the cue ball meets a ball on the line to a pocket, if that line and place are free.
-    fn behind(&self, index: usize, balls: &[TablePoint], pocket: usize) -> Option<(TablePoint, f64)> {
+    fn behind(
+        &self,
+        index: usize,
+        balls: &[TablePoint],
+        pocket: usize,
+    ) -> Option<(TablePoint, f64)> {
         let ball = balls[index];
         let half_rad = self.half_window_rad(ball, pocket)?;
         let to = self.mouths[pocket].middle;
@@ -158,8 +172,7 @@ impl Ways {
     /// table's length from the ball and the ball as far from a corner pocket.
     pub fn middling_chance(&self) -> f64 {
         let way_mm = 0.35 * self.table.length_mm;
-        let corner = &self.mouths[0];
-        let room_mm = corner.half_mm - self.table.ball_radius_mm() + corner.forgives_mm;
+        let room_mm = CORNER_ROOM.0 * self.table.ball_radius_mm();
         self.within((room_mm / way_mm).atan(), way_mm, 0.75_f64.sqrt())
     }
 

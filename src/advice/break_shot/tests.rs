@@ -29,10 +29,8 @@ fn ball(kind: BallKind, number: u8, x: f64, y: f64) -> Ball {
 }
 
 fn two(cue: (f64, f64), free: (f64, f64)) -> Layout {
-    let balls = vec![
-        ball(BallKind::Cue, 0, cue.0, cue.1),
-        ball(BallKind::Object, 7, free.0, free.1),
-    ];
+    let balls =
+        vec![ball(BallKind::Cue, 0, cue.0, cue.1), ball(BallKind::Object, 7, free.0, free.1)];
     Layout { table: TABLE, foot: FootEnd::Given, obstructed: false, balls }
 }
 
@@ -137,7 +135,8 @@ fn what_is_no_break_shot_is_refused_in_words() {
     };
     let rack = Rack::on(&TABLE);
     let apex = DiamondPoint::from_table(rack.places()[0], &TABLE);
-    let cases: [(&dyn Fn(&mut Layout), &str); 11] = [
+    type Change<'a> = &'a dyn Fn(&mut Layout);
+    let cases: [(Change<'_>, &str); 11] = [
         (&|l| l.balls.retain(|b| b.kind == BallKind::Object), "0 cue balls"),
         (&|l| (l.balls[1].x, l.balls[1].y) = (apex.x, apex.y), "ball 7 on the apex"),
         (&|l| l.balls[2].y += 0.12, "ball 1 "),
@@ -199,11 +198,8 @@ fn the_quick_windows_are_those_that_motion_has() {
         }
     }
     ratios.sort_by(f64::total_cmp);
-    let (low, median, high) = (
-        ratios[ratios.len() / 10],
-        ratios[ratios.len() / 2],
-        ratios[ratios.len() * 9 / 10],
-    );
+    let (low, median, high) =
+        (ratios[ratios.len() / 10], ratios[ratios.len() / 2], ratios[ratios.len() * 9 / 10]);
     assert!((0.9..1.1).contains(&median), "{low} {median} {high}");
     assert!(low > 0.7 && high < 1.4, "{low} {median} {high}");
     assert!(f64::from(both) > 0.9 * taken as f64, "{both} of {taken}");
