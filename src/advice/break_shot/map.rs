@@ -19,6 +19,7 @@ use super::{BreakAdvice, advice_on};
 use crate::advice::Player;
 use crate::advice::direct::Direct;
 use crate::advice::window::Windows;
+use crate::layout::diagram::{self, BestSpot, Spot};
 use crate::motion::{Bed, Hit};
 use crate::table::{DiamondPoint, Rack, TablePoint, TableSize};
 use schemars::JsonSchema;
@@ -42,6 +43,8 @@ const STEPS_MM: [f64; 2] = [45.0, 20.0];
 const STEP_HITS: usize = 80;
 /// Opening places stand at least this far apart, in diamonds.
 const APART: f64 = 0.6;
+/// How many of them are told.
+const BEST: usize = 3;
 
 /// A break ball's place with the best cue-ball place found for it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -80,6 +83,67 @@ pub struct Opening {
 struct Try {
     closing: Closing,
     trial: Trial,
+}
+
+impl BreakMap {
+    /// The places of one side, the best first.
+    fn ranked(&self) -> Vec<&BreakPlace> {
+        let worth = |place: &BreakPlace| place.figures.worth_balls.mean;
+        // One side is enough: the other is its mirror image.
+        let one_side = |place: &&BreakPlace| place.break_ball.y <= 2.0 + 1e-6;
+        let mut places: Vec<&BreakPlace> = self.places.iter().filter(one_side).collect();
+        places.sort_by(|a, b| worth(b).total_cmp(&worth(a)));
+        places
+    }
+
+    /// The best places of one side that stand apart from each other.
+    fn best(&self) -> Vec<&BreakPlace> {
+        let mut chosen: Vec<&BreakPlace> = Vec::new();
+        for place in self.ranked() {
+            let apart = |other: &&BreakPlace| {
+                let (a, b) = (place.break_ball, other.break_ball);
+                (a.x - b.x).hypot(a.y - b.y) >= APART
+            };
+            if chosen.len() < BEST && chosen.iter().all(apart) {
+                chosen.push(place);
+            }
+        }
+        chosen
+    }
+
+    /// The map as a drawing.
+    pub fn svg(&self) -> String {
+        let worth = |place: &BreakPlace| place.figures.worth_balls.mean;
+        let most = self.places.iter().map(worth).fold(1.0, f64::max);
+        let on_table = |place: DiamondPoint| place.on_table(&self.table);
+        let spot =
+            |place: &BreakPlace| Spot { at: on_table(place.break_ball), part: worth(place) / most };
+        let spots: Vec<Spot> = self.places.iter().map(spot).collect();
+        let best: Vec<&BreakPlace> = self.best();
+        let marks: Vec<BestSpot> = best
+            .iter()
+            .map(|p| BestSpot { at: on_table(p.break_ball), cue_ball: on_table(p.cue_ball) })
+            .collect();
+        let told: Vec<String> = best
+            .iter()
+            .map(|place| {
+                format!(
+                    "Break ball at {:.2}, {:.2} with the cue ball at {:.2}, {:.2}: a next shot in {:.0} of 100 hits, worth {:.1} balls.",
+                    place.break_ball.x,
+                    place.break_ball.y,
+                    place.cue_ball.x,
+                    place.cue_ball.y,
+                    100.0 * place.figures.next_shot.mean,
+                    worth(place)
+                )
+            })
+            .collect();
+        diagram::svg_of_spots(
+            &self.table,
+            (&spots, &marks),
+            ("Places for a break ball", &format!("WORTH {most:.1} BALLS"), &told.join(" ")),
+        )
+    }
 }
 
 /// The map of a table.
@@ -214,23 +278,8 @@ pub fn openings(
     deadline: Option<Instant>,
 ) -> Vec<Opening> {
     let over = || deadline.is_some_and(|deadline| Instant::now() >= deadline);
-    // One side is enough: the other is its mirror image.
-    let mut places: Vec<&BreakPlace> =
-        map.places.iter().filter(|place| place.break_ball.y <= 2.0 + 1e-6).collect();
-    let worth = |place: &BreakPlace| place.figures.worth_balls.mean;
-    places.sort_by(|a, b| worth(b).total_cmp(&worth(a)));
-    let mut chosen: Vec<&BreakPlace> = Vec::new();
-    for place in places {
-        let apart = |other: &&BreakPlace| {
-            let (a, b) = (place.break_ball, other.break_ball);
-            (a.x - b.x).hypot(a.y - b.y) >= APART
-        };
-        if chosen.len() < 3 && chosen.iter().all(apart) {
-            chosen.push(place);
-        }
-    }
     let mut openings: Vec<Opening> = Vec::new();
-    for place in chosen {
+    for place in map.best() {
         if over() && !openings.is_empty() {
             break;
         }

@@ -232,3 +232,26 @@ fn the_schema_of_the_advice_is_made() {
     let faults = crate::layout::faults(&schema, &schema, &advice, "advice");
     assert!(faults.is_empty(), "{faults:?}");
 }
+
+#[test]
+fn the_map_is_drawn_with_its_best_places() {
+    let figures = advised(&beside_the_rack(), Level::Club).choices[0].figures;
+    let place = |x: f64, y: f64, worth: f64| {
+        let mut figures = figures;
+        figures.worth_balls.mean = worth;
+        BreakPlace {
+            break_ball: DiamondPoint { x, y },
+            cue_ball: DiamondPoint { x: x - 1.0, y },
+            pocket: 1,
+            hit: Hit::centre(0.0, 4.0),
+            figures,
+        }
+    };
+    let places = vec![place(5.0, 1.0, 2.0), place(6.1, 1.2, 6.0), place(6.2, 1.2, 5.0)];
+    let map = BreakMap { table: TABLE, spacing: 0.3, places, whole: true };
+    let svg = map.svg();
+    // Three places, two of them apart enough to be numbered, and two in the legend.
+    assert_eq!(svg.matches("class=\"spot\"").count(), 3 + 2 + 2);
+    assert_eq!(svg.matches("class=\"cue-place\"").count(), 2 + 1);
+    assert!(svg.contains("Break ball at 6.10, 1.20 with the cue ball at 5.10, 1.20"), "{svg}");
+}
