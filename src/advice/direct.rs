@@ -11,7 +11,7 @@
 use super::normal;
 use super::outcome::{cue_of, objects};
 use super::player::Player;
-use super::window::{Window, Windows, turn};
+use super::window::{Window, turn};
 use crate::motion::{Bed, Placed};
 use crate::table::TablePoint;
 
@@ -45,12 +45,12 @@ pub(super) fn directs(
     bed: &Bed,
     player: &Player,
     balls: &[Placed],
-    windows: &mut Windows,
+    mut windows: impl FnMut(TablePoint) -> [Option<Window>; 6],
 ) -> Vec<Direct> {
     let Some(cue) = cue_of(balls) else { return Vec::new() };
     let mut found = Vec::new();
     for ball in objects(balls) {
-        for (pocket, window) in windows.from(ball.place).into_iter().enumerate() {
+        for (pocket, window) in windows(ball.place).into_iter().enumerate() {
             let open = window.and_then(|window| open_window(bed, balls, ball, pocket, window));
             found.extend(open.and_then(|window| {
                 let way = Way { bed, balls, cue, ball, pocket };

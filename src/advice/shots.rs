@@ -76,7 +76,8 @@ impl Advisor<'_> {
 
     /// The direct pots by the fast formula.
     pub(super) fn directs(&mut self, balls: &[Placed]) -> Vec<Direct> {
-        direct::directs(self.bed, &self.player, balls, &mut self.windows)
+        let Self { bed, player, windows, .. } = self;
+        direct::directs(bed, player, balls, |place| windows.from(place))
     }
 
     /// A direct pot's natural roll at an ordinary pace. None where the aim is not found.

@@ -1,5 +1,6 @@
 //! Advice held to the physics that it comes from.
 
+mod patterns;
 mod shots;
 
 use super::{Advisor, Level, Player};
