@@ -19,6 +19,7 @@ mod looks;
 mod quick;
 mod render;
 mod scene;
+mod self_play;
 pub mod session;
 mod truth;
 mod viewpoint;
@@ -35,6 +36,7 @@ pub use looks::{
 };
 pub use quick::{Exposure, Moment, Painter, Prop, SeenBall};
 pub use random::Random;
+pub use self_play::{Planner, self_play};
 pub use scene::{Scene, StagedBall, random_orientation};
 pub use truth::{BallTruth, CameraTruth, TableTruth, Truth};
 pub use viewpoint::Profile;
