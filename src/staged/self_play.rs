@@ -94,7 +94,10 @@ fn opening(table: &TableSize, random: &mut Random) -> Vec<Placed> {
     let ball = near(70.0, 190.0);
     let cue = near(-330.0, 60.0);
     let racked = rack.continuing().iter().zip(2..).map(|(place, id)| Placed { id, place: *place });
-    [Placed { id: 0, place: cue }, Placed { id: 1, place: ball }].into_iter().chain(racked).collect()
+    [Placed { id: 0, place: cue }, Placed { id: 1, place: ball }]
+        .into_iter()
+        .chain(racked)
+        .collect()
 }
 
 /// The table after the balls were racked again.
