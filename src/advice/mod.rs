@@ -10,6 +10,7 @@ mod advisor;
 mod aim;
 mod decide;
 mod direct;
+mod fit;
 mod normal;
 mod odds;
 mod option;
@@ -23,6 +24,7 @@ mod worth;
 
 pub use advisor::{AdviceError, Advisor};
 pub use decide::NextHit;
+pub use fit::{FittedAim, Tried, fit_aim};
 pub use pattern::{Bound, Landing, Pattern, Patterns, Step};
 pub use player::{Level, NoLevel, Player, PlayerError};
 pub use scan::Kind;
