@@ -1,15 +1,15 @@
 //! The fitted aim error against players whose error is known.
 
 use super::*;
-use crate::advice::{Tried, fit_aim, outcome};
+use crate::advice::{fit_aim, outcome};
+use crate::motion::Hit;
 use crate::random::Random;
 
 const REPEATS: usize = 40;
 const SHOTS: usize = 500;
 
-/// Shots of a player, played in the physics.
-fn tried(bed: &Bed, player: Player, random: &mut Random) -> Vec<Tried> {
-    let mut advisor = Advisor::new(bed, player, 1).unwrap();
+/// The same shots are tried in every repeat: places, the hit that is meant, ball and pocket.
+fn meant(advisor: &mut Advisor, random: &mut Random) -> Vec<(Vec<Placed>, Hit, (usize, usize))> {
     let mut shots = Vec::new();
     while shots.len() < SHOTS {
         let mut at = || (random.between(60.0, 2480.0), random.between(60.0, 1210.0));
@@ -19,13 +19,10 @@ fn tried(bed: &Bed, player: Player, random: &mut Random) -> Vec<Tried> {
         }
         let balls = balls(&[cue, ball]);
         let directs = advisor.directs(&balls);
-        let Some(shot) = directs.iter().max_by(|a, b| a.chance.total_cmp(&b.chance)) else {
-            continue;
-        };
+        let likeliest = directs.iter().max_by(|a, b| a.chance.total_cmp(&b.chance));
+        let Some(shot) = likeliest else { continue };
         let hit = advisor.natural_hit(&balls, shot).unwrap();
-        let (played, _) = outcome::play(bed, &balls, &player.played(&hit, random)).unwrap();
-        let made = played.has_dropped(shot.ball, shot.pocket);
-        shots.extend(advisor.tried(&balls, shot.ball, shot.pocket, made));
+        shots.push((balls, hit, (shot.ball, shot.pocket)));
     }
     shots
 }
@@ -39,15 +36,24 @@ fn the_aim_error_is_fitted_within_15_percent_from_500_shots() {
         let player = truth.prior();
         // The other errors are known.
         let prior = Player { aim_rad: prior.prior().aim_rad, ..player };
+        let mut advisor = Advisor::new(&bed, player, 1).unwrap();
+        let shots = meant(&mut advisor, &mut random);
         for _ in 0..REPEATS / 2 {
-            let fitted = fit_aim(&prior, &tried(&bed, player, &mut random));
+            let mut tried = Vec::new();
+            for (balls, hit, (ball, pocket)) in &shots {
+                let hit = player.played(hit, &mut random);
+                let (played, _) = outcome::play(&bed, balls, &hit).unwrap();
+                let made = played.has_dropped(*ball, *pocket);
+                tried.extend(advisor.tried(balls, *ball, *pocket, made));
+            }
+            let fitted = fit_aim(&prior, &tried);
             near += usize::from((fitted.aim_rad / player.aim_rad - 1.0).abs() < 0.15);
             covered += usize::from((fitted.low_rad..=fitted.high_rad).contains(&player.aim_rad));
             all += 1;
         }
     }
-    println!("within 15 %: {near} of {all}; covered by the interval: {covered}");
-    assert!(near * 100 >= all * 95, "{near} of {all}");
+    assert!(near * 100 >= all * 95, "within 15 %: {near} of {all}");
+    assert!(covered * 100 >= all * 85, "in the interval: {covered} of {all}");
 }
 
 #[test]
