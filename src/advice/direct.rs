@@ -36,6 +36,8 @@ pub(super) struct Direct {
     pub to_pocket_mm: f64,
     /// The smallest gap that the balls' ways leave to another ball, in mm.
     pub clearance_mm: f64,
+    /// What a tip placed wrong adds to the aim's error by throw, one standard deviation, radians.
+    pub throw_aim_rad: f64,
     /// By the fast formula.
     pub chance: f64,
 }
@@ -155,7 +157,8 @@ impl Way<'_> {
         };
         let throw_rad = throw_error(self.bed, player, cut_rad);
         let per_direction = half_aim_rad / (0.5 * window.width_rad()).max(1e-9);
-        let sigma = player.aim_rad.hypot(throw_rad * per_direction);
+        let throw_aim_rad = throw_rad * per_direction;
+        let sigma = player.aim_rad.hypot(throw_aim_rad);
         Some(Direct {
             ball: self.ball.id,
             pocket: self.pocket,
@@ -165,6 +168,7 @@ impl Way<'_> {
             to_meeting_mm: self.cue.distance_mm(at),
             to_pocket_mm: self.ball.place.distance_mm(self.goal()),
             clearance_mm: self.clearance(at),
+            throw_aim_rad,
             chance: normal::within(half_aim_rad, sigma),
         })
     }

@@ -9,16 +9,24 @@
 mod advisor;
 mod aim;
 pub mod break_shot;
+mod decide;
 mod direct;
+mod fit;
 mod normal;
 mod odds;
+mod option;
 mod outcome;
+mod pattern;
 mod player;
 mod scan;
 mod shots;
 mod window;
+mod worth;
 
 pub use advisor::{AdviceError, Advisor};
+pub use decide::NextHit;
+pub use fit::{FittedAim, Tried, fit_aim};
+pub use pattern::{Bound, Landing, Pattern, Patterns, Step};
 pub use player::{Level, NoLevel, Player, PlayerError};
 pub use scan::Kind;
 pub use shots::ShotOn;

@@ -21,7 +21,6 @@ pub(super) struct Odds {
     pub scratch: f64,
     /// The outcomes of which the run goes on.
     pub going_on: Vec<Played>,
-    pub played: usize,
 }
 
 /// Plays a hit many times.
@@ -33,7 +32,7 @@ pub(super) fn odds(
     (times, seed): (usize, u64),
 ) -> Odds {
     let mut random = Random::new(seed);
-    let mut odds = Odds { played: times, ..Odds::default() };
+    let mut odds = Odds::default();
     let share = 1.0 / times.max(1) as f64;
     for _ in 0..times {
         let actual = player.played(hit, &mut random);

@@ -61,6 +61,11 @@ pub(super) fn turn(from_rad: f64, to_rad: f64) -> f64 {
     if turn > TAU / 2.0 { turn - TAU } else { turn }
 }
 
+/// Cells in which a neighbour's window is taken over, in mm: at a rail and elsewhere.
+const CELLS_MM: (f64, f64) = (10.0, 40.0);
+/// How near to a rail the small cells begin, in mm.
+const AT_RAIL_MM: f64 = 80.0;
+
 /// The windows of all pockets from places on one bed, found once and kept.
 pub(super) struct Windows<'a> {
     bed: &'a Bed,
@@ -70,6 +75,22 @@ pub(super) struct Windows<'a> {
 impl<'a> Windows<'a> {
     pub fn of(bed: &'a Bed) -> Self {
         Self { bed, kept: HashMap::new() }
+    }
+
+    /// From a place, alone on the table, by the window of its cell: the same points of the mouth.
+    pub fn about(&mut self, place: TablePoint) -> [Option<Window>; 6] {
+        let middle = cell(self.bed, place);
+        let mouths = self.bed.table().pockets();
+        let mut windows = self.from(middle);
+        for (window, mouth) in windows.iter_mut().zip(mouths) {
+            let Some(window) = window else { continue };
+            let way_mm = middle.distance_mm(mouth.centre);
+            let seen = |direction: f64| {
+                direction + turn(direction, place.direction_to(middle.moved(direction, way_mm)))
+            };
+            *window = Window { low_rad: seen(window.low_rad), high_rad: seen(window.high_rad) };
+        }
+        windows
     }
 
     /// From a place, alone on the table.
@@ -96,6 +117,21 @@ pub(super) fn rolled(bed: &Bed, direction_rad: f64, way_mm: f64, pace_m_s: f64) 
         height: (0.4 / physics.tip_reach_per_radius).min(1.0),
         ..Hit::centre(direction_rad, (pace_m_s.powi(2) + 2.0 * slows_m_s2 * way_mm / 1000.0).sqrt())
     }
+}
+
+/// The middle of the cell in which a place lies. Cells are laid from the table's middle, so that a
+/// mirrored place has the mirrored cell.
+fn cell(bed: &Bed, place: TablePoint) -> TablePoint {
+    let table = bed.table();
+    let to_rail = |value: f64, most: f64| value.min(most - value);
+    let near = to_rail(place.x_mm, table.length_mm).min(to_rail(place.y_mm, table.width_mm));
+    let cell_mm = if near < AT_RAIL_MM { CELLS_MM.0 } else { CELLS_MM.1 };
+    let middle = |value: f64, most: f64| {
+        let cells = ((value - 0.5 * most) / cell_mm).floor() + 0.5;
+        let radius = table.ball_radius_mm();
+        (0.5 * most + cells * cell_mm).clamp(radius, most - radius)
+    };
+    TablePoint::new(middle(place.x_mm, table.length_mm), middle(place.y_mm, table.width_mm))
 }
 
 fn window(bed: &Bed, place: TablePoint, pocket: usize) -> Option<Window> {

@@ -14,7 +14,7 @@ use stillcloth::{
         source::{Film, Folder, SourceError, SourceFrame, Stream, Thinning},
     },
     score::{Attempt, Cause, ScoreEvent},
-    service::{Followed, Following, ReaderError, Standpoint, TableReader, Told},
+    service::{Followed, Following, ReaderError, TableReader, Told},
 };
 
 #[derive(clap::Args)]
@@ -35,7 +35,7 @@ pub struct Arguments {
 }
 
 pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
-    let mut reader = TableReader::keeping_nothing(arguments.table.options(), Standpoint::Fixed);
+    let mut reader = TableReader::keeping_nothing(arguments.table.options());
     if let Some(calibration) = &arguments.calibration {
         reader = reader.beginning_with(calibration.clone());
     }

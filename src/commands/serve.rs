@@ -10,14 +10,14 @@ use std::{
 use stillcloth::{
     camera::{
         Calibration,
-        source::{Chosen, FrameSource},
+        source::{FrameSource, SourceError},
     },
     record::Retention,
     service::{
-        CameraName, Limits, ReaderFactory, Server, Settings, SettingsFile, Standpoint, TableReader,
-        Watching,
+        CameraName, Limits, ReaderFactory, Server, Settings, SettingsFile, TableReader, Watching,
         webhooks::{Listener, NewSecret},
     },
+    staged::session::Demo,
     table::TableSize,
     vision::CalibrateOptions,
 };
@@ -62,7 +62,6 @@ const USUAL_ADDRESS: SocketAddr = SocketAddr::new(std::net::IpAddr::V4(Ipv4Addr:
 struct Known {
     table: Option<TableSize>,
     calibration: Option<PathBuf>,
-    standpoint: Standpoint,
 }
 
 /// A camera as it was asked for.
@@ -142,23 +141,22 @@ fn wanted(text: &str) -> Wanted {
     Wanted { name, source: source.into(), table: None, calibration: None }
 }
 
+/// The demo, or a camera that is there.
+fn source_named(text: &str) -> Result<FrameSource, SourceError> {
+    if text == "demo" { Ok(FrameSource::Stream(Arc::new(Demo))) } else { FrameSource::open(text) }
+}
+
 type Opened = (Vec<(CameraName, FrameSource)>, BTreeMap<CameraName, Known>);
 
 /// What cannot go well is said before anything starts.
 fn open(wanted: Vec<Wanted>) -> Result<Opened, Box<dyn Error>> {
     let (mut cameras, mut all_known) = (Vec::new(), BTreeMap::new());
     for Wanted { name, source, table, calibration } in wanted {
-        let source =
-            FrameSource::open(&source).map_err(|error| format!("camera {name}: {error}"))?;
+        let source = source_named(&source).map_err(|error| format!("camera {name}: {error}"))?;
         if let Some(file) = &calibration {
             Calibration::load(file).map_err(|error| format!("camera {name}: {error}"))?;
         }
-        // The demo's frames come from several standpoints, every other camera's from one.
-        let standpoint = match source {
-            FrameSource::Chosen(Chosen::Demo(_)) => Standpoint::Changing,
-            _ => Standpoint::Fixed,
-        };
-        let known = Known { table, calibration, standpoint };
+        let known = Known { table, calibration };
         if all_known.insert(name.clone(), known).is_some() {
             return Err(format!(
                 "two cameras are called {name}: give each a name, as in --camera table-1=SOURCE"
@@ -179,8 +177,7 @@ fn readers(
         let known = known.get(camera);
         let table = known.and_then(|known| known.table).or(table);
         let options = CalibrateOptions { table, ..CalibrateOptions::default() };
-        let standpoint = known.map_or(Standpoint::Fixed, |known| known.standpoint);
-        let reader = TableReader::new(&data, camera, options, standpoint);
+        let reader = TableReader::new(&data, camera, options);
         match known.and_then(|known| known.calibration.clone()) {
             Some(calibration) => Box::new(reader.beginning_with(calibration)),
             None => Box::new(reader),

@@ -3,7 +3,7 @@
 
 use super::{
     CameraName, FrameError, Health, Metrics, ReaderFactory, StatusBoard, Watching,
-    live::{LiveCamera, Ways, stale_after_s},
+    live::{LiveCamera, STALE_AFTER_S, Ways},
     newest::{Feeder, Newest},
     pipeline::Pipeline,
     turns::Turns,
@@ -136,7 +136,7 @@ impl Cameras {
     /// Where the system gives no thread.
     pub fn start(&self, camera: &CameraName, source: FrameSource) -> std::io::Result<()> {
         let kind = source.kind();
-        let ways = self.ways(camera, kind, stale_after_s(&source));
+        let ways = self.ways(camera, kind, STALE_AFTER_S);
         let feed = match source {
             FrameSource::Chosen(chosen) => Feed::Own(LiveCamera::show(chosen, kind, ways)?),
             FrameSource::Stream(stream) => Feed::Own(LiveCamera::watch(stream, ways)?),

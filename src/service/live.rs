@@ -1,7 +1,7 @@
 //! Cameras that this program watches: their threads, begun and stopped.
 //!
-//! Of chosen pictures (demo, folder) each is kept, one after the other at the source's pace. A
-//! stream (film, webcam, network, pushed) has a keeper, a capture thread to each attempt, and a
+//! Of chosen pictures (a folder) each is kept, one after the other at the source's pace. A
+//! stream (film, webcam, network, pushed, demo) has a keeper, a capture thread to each attempt, and a
 //! seeing thread, which meet in [`Newest`].
 
 use super::{
@@ -12,7 +12,7 @@ use super::{
     seer::Seer,
     status::{Figures, now},
 };
-use crate::camera::source::{Chosen, FrameSource, Nature, OpenStream, SourceFrame};
+use crate::camera::source::{Folder, Nature, OpenStream, SourceFrame};
 use jiff::Timestamp;
 use std::{
     sync::{
@@ -24,10 +24,7 @@ use std::{
 };
 
 /// A rest of a film, folder or camera is stale after this; players take their time.
-const STALE_AFTER_S: u64 = 300;
-
-/// The demo's rests follow each other closely.
-const DEMO_STALE_AFTER_S: u64 = 30;
+pub(super) const STALE_AFTER_S: u64 = 300;
 
 /// How cameras are watched.
 #[derive(Debug, Clone, Copy)]
@@ -40,14 +37,6 @@ pub struct Watching {
 impl Default for Watching {
     fn default() -> Self {
         Self { patience: Patience::default(), utc: now }
-    }
-}
-
-/// After how many seconds the last rest of a source is stale.
-pub(super) const fn stale_after_s(source: &FrameSource) -> u64 {
-    match source {
-        FrameSource::Chosen(Chosen::Demo(_)) => DEMO_STALE_AFTER_S,
-        _ => STALE_AFTER_S,
     }
 }
 
@@ -69,7 +58,7 @@ impl LiveCamera {
     ///
     /// # Errors
     /// Where the system gives no thread.
-    pub(super) fn show(chosen: Chosen, kind: &'static str, ways: Ways) -> std::io::Result<Self> {
+    pub(super) fn show(chosen: Folder, kind: &'static str, ways: Ways) -> std::io::Result<Self> {
         let (stop, stopped) = channel::<()>();
         let utc = ways.watching.utc;
         let show = Show { pipeline: ways.pipeline, chosen, kind, utc };
@@ -152,7 +141,7 @@ impl LiveCamera {
 /// The state of a thread that shows chosen pictures.
 struct Show {
     pipeline: Pipeline,
-    chosen: Chosen,
+    chosen: Folder,
     kind: &'static str,
     utc: fn() -> Timestamp,
 }
@@ -166,7 +155,7 @@ impl Show {
                 Err(RecvTimeoutError::Timeout) => {}
                 Ok(()) | Err(RecvTimeoutError::Disconnected) => return,
             }
-            next = (next + self.chosen.pace()).max(Instant::now());
+            next = (next + Folder::PACE).max(Instant::now());
             match self.chosen.next_frame() {
                 Ok(Some(frame)) => self.take(frame),
                 Ok(None) => {

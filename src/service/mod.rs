@@ -47,9 +47,7 @@ pub use live::Watching;
 pub use metrics::{Delivery, Metrics};
 pub use pipeline::FrameError;
 pub use problem::Problem;
-pub use reader::{
-    FrameReader, ReaderError, ReaderFactory, Standpoint, TableReader, calibration_file,
-};
+pub use reader::{FrameReader, ReaderError, ReaderFactory, TableReader, calibration_file};
 pub use router::{openapi, router};
 pub use schemas::EVENT_SCHEMAS;
 pub use server::{ServeError, Server, Settings};

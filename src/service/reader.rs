@@ -49,15 +49,6 @@ pub fn calibration_file(data: &Path, camera: &CameraName) -> PathBuf {
 /// Frames in a row that do not fit the stored calibration until the camera counts as moved.
 const MISFITS_UNTIL_MOVED: u32 = 3;
 
-/// Whether frames of one name come from one place.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Standpoint {
-    /// One camera that hangs where it hangs: its calibration is kept in a file.
-    Fixed,
-    /// Each frame from somewhere else: each is calibrated from itself, and nothing is kept.
-    Changing,
-}
-
 /// Reads a real camera's frames with `vision`.
 pub struct TableReader {
     /// Where the calibration is kept; none where nothing is.
@@ -65,26 +56,20 @@ pub struct TableReader {
     /// A calibration of the user's, taken instead of the kept one and never written to.
     given: Option<PathBuf>,
     options: CalibrateOptions,
-    standpoint: Standpoint,
     eye: Option<RestWatch>,
     misfits: u32,
 }
 
 impl TableReader {
     /// A reader that keeps its calibration under the camera's name in the data folder.
-    pub fn new(
-        data: &Path,
-        camera: &CameraName,
-        options: CalibrateOptions,
-        standpoint: Standpoint,
-    ) -> Self {
+    pub fn new(data: &Path, camera: &CameraName, options: CalibrateOptions) -> Self {
         let file = calibration_file(data, camera);
-        Self { file: Some(file), ..Self::keeping_nothing(options, standpoint) }
+        Self { file: Some(file), ..Self::keeping_nothing(options) }
     }
 
     /// A reader that leaves nothing behind.
-    pub fn keeping_nothing(options: CalibrateOptions, standpoint: Standpoint) -> Self {
-        Self { file: None, given: None, options, standpoint, eye: None, misfits: 0 }
+    pub fn keeping_nothing(options: CalibrateOptions) -> Self {
+        Self { file: None, given: None, options, eye: None, misfits: 0 }
     }
 
     /// The same reader, beginning with a calibration file of the user's.
@@ -94,7 +79,7 @@ impl TableReader {
 
     /// Takes the stored calibration, if there is one that is still wanted.
     fn load(&mut self) -> Result<(), ReaderError> {
-        if self.eye.is_some() || self.standpoint == Standpoint::Changing {
+        if self.eye.is_some() {
             return Ok(());
         }
         if let Some(given) = &self.given {
@@ -114,7 +99,7 @@ impl TableReader {
     fn reader(&self, calibration: Calibration) -> Result<vision::Reader, ReadError> {
         let mut reader = vision::Reader::new(calibration)?;
         let beside = self.given.as_deref().or(self.file.as_deref()).map(ball_set_beside);
-        let taught = beside.filter(|file| self.standpoint == Standpoint::Fixed && file.exists());
+        let taught = beside.filter(|file| file.exists());
         if let Some(file) = taught {
             match load_ball_set(&file).map(|look| reader.teach(look)) {
                 Ok(Ok(())) => tracing::info!(file = %file.display(), "reading a taught ball set"),
@@ -135,9 +120,6 @@ impl TableReader {
 
     /// Keeps what was calibrated anew for the frames to come.
     fn keep(&mut self, reader: vision::Reader) -> Result<(), CalibrationError> {
-        if self.standpoint == Standpoint::Changing {
-            return Ok(());
-        }
         self.save(reader.calibration())?;
         self.eye = Some(RestWatch::new(reader));
         self.misfits = 0;

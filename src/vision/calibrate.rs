@@ -85,25 +85,46 @@ pub fn calibrate(
         fit = through(frames, &assumed, &fit, lens)?;
         lens_known = LensKnown::Exactly;
     }
-    let (mut table, mut sized_by) = (assumed, None);
-    if options.table.is_none() {
-        let inferred = size::infer(frames, &fit.solved.camera, fit.solved.border);
-        sized_by = Some(inferred.balls);
-        table = inferred.table;
-        if table != assumed
-            && let Some(better) = refine::refine(frames, &table, &inferred.camera, lens_known)
-        {
-            fit = better;
-        }
+    if options.table.is_some() {
+        return solved(frames, fit, &assumed, (options, None));
     }
-    let (camera, foot) = foot::settle(frames, &fit.solved.camera, &table, options.foot);
+    let inferred = size::infer(frames, &fit.solved.camera, fit.solved.border);
+    let fit = fitted_to(frames, fit, &inferred.table, lens_known);
+    let sized = solved(frames, fit.clone(), &inferred.table, (options, Some(inferred.balls)))?;
+    match size::by_the_rack(frames, &sized) {
+        Some((table, balls)) if table != sized.table => {
+            let fit = fitted_to(frames, fit, &table, lens_known);
+            solved(frames, fit, &table, (options, Some(balls)))
+        }
+        _ => Ok(sized),
+    }
+}
+
+/// The same cushions as those of another size of table.
+fn fitted_to(frames: &[RgbImage], fit: Fit, table: &TableSize, lens: LensKnown) -> Fit {
+    let fitted = fit.table;
+    if *table == fitted {
+        return fit;
+    }
+    let start = size::scaled(&fit.solved.camera, &fitted, table);
+    refine::refine(frames, table, &start, lens).unwrap_or(fit)
+}
+
+/// A calibration from a fitted table.
+fn solved(
+    frames: &[RgbImage],
+    fit: Fit,
+    table: &TableSize,
+    (options, sized_by): (&CalibrateOptions, Option<usize>),
+) -> Result<Calibration, CalibrateError> {
+    let (camera, foot) = foot::settle(frames, &fit.solved.camera, table, options.foot);
     Ok(Calibration {
-        table,
+        table: *table,
         table_given: options.table.is_some(),
         foot,
         camera,
-        nose_corners_px: corners_px(&camera, &table)?,
-        report: report(&fit, &camera, &table, (frames.len(), foot, sized_by)),
+        nose_corners_px: corners_px(&camera, table)?,
+        report: report(&fit, &camera, table, (frames.len(), foot, sized_by)),
     })
 }
 

@@ -13,7 +13,10 @@ use crate::table::TableSize;
 use image::RgbImage;
 
 /// A table fitted to frames.
+#[derive(Clone)]
 pub(super) struct Fit {
+    /// The size it was fitted as.
+    pub table: TableSize,
     pub solved: Solved,
     pub evidence: Evidence,
 }
@@ -80,5 +83,5 @@ pub(super) fn refine(
     }
     let solved = solved?;
     let evidence = Evidence::gather(shown?, &camera, table, solved.border);
-    Some(Fit { solved, evidence })
+    Some(Fit { table: *table, solved, evidence })
 }

@@ -8,7 +8,8 @@ use serde_json::Value;
 use std::{net::SocketAddr, path::Path, sync::Arc, time::Duration};
 use stillcloth::{
     camera::source::{Film, FrameSource, SourceError, SourceFrame, Stream},
-    service::{CameraName, ReaderFactory, Standpoint, TableReader},
+    service::{CameraName, ReaderFactory, TableReader},
+    staged::session::Demo,
 };
 
 fn watch(data: &Path, name: &str, source: FrameSource) -> Service {
@@ -66,7 +67,7 @@ fn of_a_film_each_new_rest_is_kept_once() {
 #[test]
 fn frames_cannot_be_sent_under_the_name_of_an_own_camera() {
     let folder = Folder::new("taken");
-    let service = watch(&folder.0, "demo", FrameSource::open("demo").unwrap());
+    let service = watch(&folder.0, "demo", FrameSource::Stream(Arc::new(Demo)));
     post(service.address, "/api/frames?camera=demo", "image/png", &png(Script::Read, 2, 0))
         .is_problem(409, "camera_is_taken");
     let answer =
@@ -79,10 +80,9 @@ fn frames_cannot_be_sent_under_the_name_of_an_own_camera() {
 fn the_demo_shows_layouts_within_seconds() {
     let folder = Folder::new("demo");
     let data = folder.0.clone();
-    let readers: ReaderFactory = Arc::new(move |camera| {
-        Box::new(TableReader::new(&data, camera, Default::default(), Standpoint::Changing))
-    });
-    let camera = Some(("demo".parse().unwrap(), FrameSource::open("demo").unwrap()));
+    let readers: ReaderFactory =
+        Arc::new(move |camera| Box::new(TableReader::new(&data, camera, Default::default())));
+    let camera = Some(("demo".parse().unwrap(), FrameSource::Stream(Arc::new(Demo))));
     let service = Service::start(&folder.0, Wish { camera, ..Wish::default() }, readers);
     until("two layouts are there", Duration::from_secs(40), || {
         ball_counts(service.address).len() >= 2

@@ -9,8 +9,10 @@ use std::{
     collections::BTreeMap,
     net::{SocketAddr, TcpStream},
     path::Path,
+    sync::Arc,
     time::Duration,
 };
+use stillcloth::{camera::source::FrameSource, staged::session::Demo};
 use tungstenite::{
     Message, WebSocket, client::IntoClientRequest, http::HeaderValue, stream::MaybeTlsStream,
 };
@@ -152,7 +154,7 @@ fn a_second_sender_takes_the_firsts_place() {
 #[test]
 fn who_may_not_push_is_told_so_before_the_first_frame() {
     let folder = Folder::new("refused");
-    let source = stillcloth::camera::source::FrameSource::open("demo").unwrap();
+    let source = FrameSource::Stream(Arc::new(Demo));
     let camera = Some(("demo".parse().unwrap(), source));
     let service = Service::start(&folder.0, Wish { camera, ..Wish::default() }, scripted_readers());
     let at = service.address;

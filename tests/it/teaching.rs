@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 use stillcloth::camera::{Calibration, Lens, PixelPoint, picture::decode};
 use stillcloth::layout::Layout;
-use stillcloth::service::{FrameReader, Standpoint, TableReader, save_ball_set};
+use stillcloth::service::{FrameReader, TableReader, save_ball_set};
 use stillcloth::staged::{Profile, Random, Scene, StagedBall, random_orientation};
 use stillcloth::table::TablePoint;
 use stillcloth::vision::{BallLook, CalibrateOptions, LaidOut, calibrate};
@@ -163,9 +163,7 @@ fn the_service_reads_by_the_set_that_lies_beside_the_calibration() {
     let calibration =
         calibrate(std::slice::from_ref(&frame), &CalibrateOptions::default()).unwrap();
     let file = folder.0.join("calibrations/club.json");
-    let reader = |data: &Path| {
-        TableReader::new(data, &"club".parse().unwrap(), Default::default(), Standpoint::Fixed)
-    };
+    let reader = |data: &Path| TableReader::new(data, &"club".parse().unwrap(), Default::default());
     let plain = reader(&folder.0).read(&frame).unwrap().layout;
     // Each object ball is taught by the number before it, the 1 as the 15.
     let other = |number: u8| if number == 0 { 0 } else { (number + 13) % 15 + 1 };

@@ -13,7 +13,7 @@ use std::{
 };
 use stillcloth::{
     camera::picture::decode,
-    service::{FrameReader, ReaderFactory, Standpoint, TableReader},
+    service::{FrameReader, ReaderFactory, TableReader},
 };
 
 fn true_frame() -> Vec<u8> {
@@ -23,7 +23,7 @@ fn true_frame() -> Vec<u8> {
 
 fn reader(data: &Path) -> TableReader {
     let camera = "club".parse().unwrap();
-    TableReader::new(data, &camera, Default::default(), Standpoint::Fixed)
+    TableReader::new(data, &camera, Default::default())
 }
 
 #[test]

@@ -1,5 +1,7 @@
 //! Advice held to the physics that it comes from.
 
+mod fit;
+mod patterns;
 mod shots;
 
 use super::{Advisor, Level, Player};

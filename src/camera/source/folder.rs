@@ -7,9 +7,6 @@ use std::{
     time::Duration,
 };
 
-/// Slow enough to follow on a page.
-pub(super) const PACE: Duration = Duration::from_secs(1);
-
 /// The pictures of a folder that have not been shown yet.
 #[derive(Debug)]
 pub struct Folder {
@@ -17,6 +14,9 @@ pub struct Folder {
 }
 
 impl Folder {
+    /// Slow enough to follow on a page.
+    pub const PACE: Duration = Duration::from_secs(1);
+
     /// The pictures of a folder.
     ///
     /// # Errors

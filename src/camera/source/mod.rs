@@ -1,20 +1,18 @@
-//! Where frames come from without being posted: the built-in demo, a folder of pictures, a film, a
-//! webcam, a network camera, or a sender that pushes them.
+//! Where frames come from without being posted: a folder of pictures, a film, a webcam, a network
+//! camera, or a sender that pushes them. The demo comes from `staged`.
 //!
-//! Two natures: *chosen* pictures (demo, folder), each of which somebody meant to be looked at, and
-//! a *stream* (film, webcam, network, pushed) that is watched and shows whatever happens. A stream
+//! Two natures: *chosen* pictures (a folder), each of which somebody meant to be looked at, and a
+//! *stream* (film, webcam, network, pushed, demo) that is watched and shows whatever happens. A stream
 //! is opened anew after each loss by whoever watches it. A source hands frames out and looks at
 //! none. Knows nothing of tables, of reading or of storage, and keeps no thread.
 
 mod capture;
-mod demo;
 mod folder;
 mod http;
 mod multipart;
 mod thinning;
 
 pub use capture::{Film, NetworkCamera, Webcam};
-pub use demo::Demo;
 pub use folder::Folder;
 pub use http::HttpCamera;
 pub use multipart::{MultipartError, Part, Parts};
@@ -144,38 +142,11 @@ pub trait OpenStream: fmt::Debug + Send + Sync {
     fn open(&self, terms: &Terms) -> Result<Box<dyn Stream>, SourceError>;
 }
 
-/// Pictures that somebody chose, each to be looked at.
-#[derive(Debug)]
-pub enum Chosen {
-    Demo(Demo),
-    Folder(Folder),
-}
-
-impl Chosen {
-    /// The next picture, or none when the source has come to its end.
-    ///
-    /// # Errors
-    /// Where this picture cannot be had; the next one may.
-    pub fn next_frame(&mut self) -> Result<Option<SourceFrame>, SourceError> {
-        match self {
-            Self::Demo(demo) => Ok(Some(demo.next_frame())),
-            Self::Folder(folder) => folder.next_frame(),
-        }
-    }
-
-    /// The time from one picture to the next.
-    pub const fn pace(&self) -> Duration {
-        match self {
-            Self::Demo(_) => demo::PACE,
-            Self::Folder(_) => folder::PACE,
-        }
-    }
-}
-
 /// A source of frames.
 #[derive(Debug)]
 pub enum FrameSource {
-    Chosen(Chosen),
+    /// Pictures that somebody chose, each to be looked at.
+    Chosen(Folder),
     Stream(Arc<dyn OpenStream>),
     /// Frames come in from a sender, over the service's WebSocket.
     Pushed,
@@ -189,9 +160,6 @@ impl FrameSource {
     /// # Errors
     /// Where there is no such source, or nothing in it.
     pub fn open(text: &str) -> Result<Self, SourceError> {
-        if text == "demo" {
-            return Ok(Self::Chosen(Chosen::Demo(Demo::default())));
-        }
         if text == "pushed" {
             return Ok(Self::Pushed);
         }
@@ -203,7 +171,7 @@ impl FrameSource {
         }
         let path = Path::new(text);
         if path.is_dir() {
-            Ok(Self::Chosen(Chosen::Folder(Folder::open(path)?)))
+            Ok(Self::Chosen(Folder::open(path)?))
         } else if let Some(webcam) = Webcam::named(text) {
             Ok(Self::Stream(Arc::new(webcam)))
         } else if path.is_file() {
@@ -216,8 +184,7 @@ impl FrameSource {
     /// What the source is, in a word.
     pub fn kind(&self) -> &'static str {
         match self {
-            Self::Chosen(Chosen::Demo(_)) => "demo",
-            Self::Chosen(Chosen::Folder(_)) => "folder",
+            Self::Chosen(_) => "folder",
             Self::Stream(stream) => stream.kind(),
             Self::Pushed => "pushed",
         }

@@ -1,10 +1,14 @@
-//! `stillcloth measure`: how well labelled frames are read, beside OpenCV's circle transform.
+//! `stillcloth measure`: how well labelled frames are read, beside OpenCV's circle transform, and
+//! how well made-up sessions are scored.
 
 mod circles;
 mod compare;
 mod figures;
 mod labelled;
 mod odds;
+mod rests;
+mod scores;
+mod sessions;
 mod transform;
 mod trial;
 
@@ -13,13 +17,20 @@ use labelled::Labelled;
 use serde::Serialize;
 use std::collections::BTreeSet;
 use std::error::Error;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use trial::Trial;
 
 #[derive(clap::Args)]
 pub struct Arguments {
     /// A folder of labelled frames, with the folders in it; `stillcloth stage` makes some
-    dir: PathBuf,
+    #[arg(required_unless_present = "sessions")]
+    dir: Option<PathBuf>,
+    /// Play and film N made-up sessions of eight attempts instead, and follow them
+    #[arg(long, value_name = "N", conflicts_with_all = ["dir", "given_size", "one_calibration", "worst"])]
+    sessions: Option<u64>,
+    /// Seed of the first session; the others follow
+    #[arg(long, default_value_t = 1, requires = "sessions")]
+    seed: u64,
     /// Tell each frame's calibration the true size of the table
     #[arg(long)]
     given_size: bool,
@@ -55,7 +66,11 @@ calibration, both on one thread in turn; the median of the frames' ratios.";
 
 pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     opencv::core::set_num_threads(1)?;
-    let frames = labelled::walk(&arguments.dir)?;
+    if let Some(count) = arguments.sessions {
+        return sessions::run(arguments.seed, count, arguments.json);
+    }
+    let dir = arguments.dir.as_deref().unwrap_or(Path::new("."));
+    let frames = labelled::walk(dir)?;
     let mut measured = Vec::new();
     if !arguments.one_calibration {
         let mut progress = Progress::new(ALONE, frames.len());

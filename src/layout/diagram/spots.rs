@@ -98,7 +98,7 @@ pub fn legend(sheet: &mut Sheet, ball_radius_mm: f64, worth: &str) {
         sheet.text(words, [left, top], look::WORD, pen);
         left += strokes::text_width(words, look::WORD) + 2.0 * gap;
     };
-    item(sheet, "BREAK BALL: NOTHING", &|sheet, at| disc(sheet, at, 0.0, ball));
+    item(sheet, "WORTH NOTHING", &|sheet, at| disc(sheet, at, 0.0, ball));
     item(sheet, worth, &|sheet, at| disc(sheet, at, 1.0, ball));
-    item(sheet, "CUE BALL FOR THE BEST", &|sheet, at| cue_ring(sheet, at, ball));
+    item(sheet, "CUE BALL", &|sheet, at| cue_ring(sheet, at, ball));
 }

@@ -110,6 +110,16 @@ impl StagedSession {
         self.frames.len()
     }
 
+    /// When the next frame is handed out; none at the end of the session.
+    pub fn next_time(&self) -> Option<Duration> {
+        self.frames.get(self.next).map(|frame| Duration::from_secs_f64(frame.at_s))
+    }
+
+    /// Leaves the next frame out.
+    pub fn skip_frame(&mut self) {
+        self.next += 1;
+    }
+
     /// The next frame; none at the end of the session.
     pub fn next_frame(&mut self) -> Option<SessionFrame> {
         let frame = *self.frames.get(self.next)?;

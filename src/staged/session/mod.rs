@@ -8,10 +8,11 @@
 //! own reading of the rules, apart from `score`.
 
 mod film;
+mod live;
 mod options;
 mod people;
 mod player;
-mod rules;
+pub(super) mod rules;
 mod script;
 mod timeline;
 mod trouble;
@@ -19,6 +20,7 @@ mod truth;
 mod write;
 
 pub use film::{SessionFrame, StagedSession};
+pub use live::Demo;
 pub use options::{SessionOptions, Upsets};
 pub use script::Cause;
 pub use truth::{

@@ -1,11 +1,11 @@
 //! Writing a session into a folder: its frames as JPEG files named by their time, and its truth.
 
-use super::film::StagedSession;
+use super::film::{SessionFrame, StagedSession};
 use super::truth::SessionTruth;
 use image::ImageError;
 use image::codecs::jpeg::JpegEncoder;
 use std::fs;
-use std::io::{self, BufWriter};
+use std::io;
 use std::path::{Path, PathBuf};
 use thiserror::Error;
 
@@ -39,13 +39,25 @@ pub fn write_session(
     write_truth(&folder.join("truth.json"), session.truth())?;
     for frame in session {
         let path = folder.join(format!("frame-{:08}.jpg", frame.at.as_millis()));
-        let file = fs::File::create(&path).map_err(|e| unwritable(&path, e))?;
-        JpegEncoder::new_with_quality(BufWriter::new(file), QUALITY)
-            .encode_image(&frame.picture)
-            .map_err(|source| SessionWriteError::Picture { path, source })?;
+        match frame.as_jpeg() {
+            Ok(file) => fs::write(&path, file).map_err(|e| unwritable(&path, e))?,
+            Err(source) => return Err(SessionWriteError::Picture { path, source }),
+        }
         wrote();
     }
     Ok(())
+}
+
+impl SessionFrame {
+    /// The frame as a JPEG file, as it would come from a stream.
+    ///
+    /// # Errors
+    /// Where it is larger than such a file can be.
+    pub fn as_jpeg(&self) -> Result<Vec<u8>, ImageError> {
+        let mut file = Vec::new();
+        JpegEncoder::new_with_quality(&mut file, QUALITY).encode_image(&self.picture)?;
+        Ok(file)
+    }
 }
 
 fn write_truth(path: &Path, truth: &SessionTruth) -> Result<(), SessionWriteError> {

@@ -12,6 +12,11 @@ use image::RgbImage;
 
 /// About so many samples lie along the bed's length.
 const ALONG: f64 = 600.0;
+/// Samples to a side of a cell, the smallest part of the raster that is told apart.
+pub(super) const CELL: usize = 4;
+/// What lies in a pocket or as near as this to its edge is not looked at: no ball comes to rest
+/// there, and darkness is where a camera's noise is worst.
+const POCKET_EDGE_MM: f64 = 6.0;
 /// A pixel's weighed sum at full white.
 pub(super) const WHITE: i32 = 1020;
 /// A bed whose middle sample is darker than this tells nothing.
@@ -27,6 +32,8 @@ pub(super) struct Raster {
     pub columns: usize,
     /// For each row the stretch of its samples that lies on the bed.
     pub stretches: Vec<(usize, usize)>,
+    /// For each cell, row by row, whether it lies in a pocket.
+    pub blind: Vec<bool>,
 }
 
 /// A frame's samples, row by row; those off the bed are zero.
@@ -54,10 +61,13 @@ impl Raster {
         let step = ((longest as f64 / ALONG).round() as usize).max(1);
         let (columns, rows) = ((right - left).div_ceil(step), (bottom - top).div_ceil(step));
         let table_from_picture = camera.table_from_pictures();
-        let on_bed = |column: usize, row: usize| {
+        let place = |column: usize, row: usize, z_mm: f64| {
             let x_px = (left + column * step) as f64 + 0.5;
             let y_px = (top + row * step) as f64 + 0.5;
-            table_from_picture.at(PixelPoint::new(x_px, y_px), z_mm).is_some_and(|place| {
+            table_from_picture.at(PixelPoint::new(x_px, y_px), z_mm)
+        };
+        let on_bed = |column: usize, row: usize| {
+            place(column, row, z_mm).is_some_and(|place| {
                 (0.0..table.length_mm).contains(&place.x_mm)
                     && (0.0..table.width_mm).contains(&place.y_mm)
             })
@@ -69,7 +79,20 @@ impl Raster {
                 first.zip(last).map_or((0, 0), |(first, last)| (first, last + 1))
             })
             .collect();
-        Self { step, left, top, columns, stretches }
+        let pockets = table.pockets();
+        let in_pocket = |column: usize, row: usize| {
+            place(column + CELL / 2, row + CELL / 2, 0.0).is_some_and(|place| {
+                pockets.iter().any(|pocket| {
+                    pocket.centre.distance_mm(place) < pocket.radius_mm + POCKET_EDGE_MM
+                })
+            })
+        };
+        let blind = (0..rows)
+            .step_by(CELL)
+            .flat_map(|row| (0..columns).step_by(CELL).map(move |column| (column, row)))
+            .map(|(column, row)| in_pocket(column, row))
+            .collect();
+        Self { step, left, top, columns, stretches, blind }
     }
 
     pub fn rows(&self) -> usize {

@@ -12,10 +12,9 @@
 //! rolls grows. Not modelled: shadows that move with the lights, which are told as changes.
 
 use super::super::bed::middle;
-use super::glance::{Glance, Raster, WHITE};
+use super::glance::{CELL, Glance, Raster, WHITE};
 
-/// Samples to a side of a cell, cells to a side of a tile, cells to a side of a window.
-const CELL: usize = 4;
+/// Cells to a side of a tile, cells to a side of a window.
 const TILE_CELLS: usize = 8;
 const WINDOW_CELLS: usize = 3;
 /// Added to samples before they are divided: dark ones have no ratio to speak of.
@@ -29,7 +28,7 @@ const WANDER: f32 = 0.14;
 const MOST_SAY: f32 = 25.0;
 /// A window whose mean square is larger than this many variances is not what it was, nor one that
 /// is so many times what it flickers by.
-const CHANGED: f32 = 2.2;
+const CHANGED: f32 = 3.0;
 /// No window flickers by more than this many variances: what does is moving.
 const MOST_FLICKER: f32 = 8.0;
 /// A window with fewer samples than this on the bed does not tell.
@@ -114,7 +113,11 @@ fn windows(raster: &Raster, earlier: &Glance, later: &Glance) -> Vec<f32> {
         let now = &later.samples[row * width..(row + 1) * width];
         weigh((around, now, &gain), noise, (from, to), &mut says);
         let cells = &mut sums[(row / CELL) * columns..(row / CELL + 1) * columns];
-        for (cell, total) in cells.iter_mut().enumerate() {
+        let blind = &raster.blind[(row / CELL) * columns..];
+        for ((cell, total), blind) in cells.iter_mut().enumerate().zip(blind) {
+            if *blind {
+                continue;
+            }
             let (first, end) = ((cell * CELL).max(from), ((cell + 1) * CELL).min(to));
             if first < end {
                 total.0 += says[first..end].iter().sum::<f32>();

@@ -39,6 +39,9 @@ const LONGEST_INTERVAL: Duration = Duration::from_millis(250);
 const BEGAN_ANEW: Duration = Duration::from_secs(5);
 /// Noses farther off than this mean a bumped camera.
 const BUMPED_PX: f64 = 1.5;
+/// What has come in over a rail for so long, still picture after still picture, belongs to the
+/// look of the table: a lamp was moved, or a chair.
+const BELONGS: Duration = Duration::from_secs(30);
 /// At rest the noses are looked at this often.
 const CHECK_EVERY: Duration = Duration::from_secs(5);
 /// A camera is calibrated again at most this often, and ever less often where it does not help.
@@ -99,6 +102,8 @@ pub struct RestWatch {
     pending: Option<Pending>,
     rest: Option<Rest>,
     obstructed: Option<Known>,
+    /// Since when every still picture has had something come in over a rail.
+    comes_in_since: Option<Duration>,
     checked_at: Duration,
     repair_at: Duration,
     repair_pause: Duration,
@@ -155,6 +160,7 @@ impl RestWatch {
             pending: None,
             rest: None,
             obstructed: None,
+            comes_in_since: None,
             checked_at: Duration::ZERO,
             repair_at: Duration::ZERO,
             repair_pause: FIRST_PAUSE,
@@ -232,6 +238,7 @@ impl RestWatch {
                 self.still = None;
                 self.pending = None;
                 (self.checked_at, self.repair_at) = (Duration::ZERO, Duration::ZERO);
+                self.comes_in_since = None;
             }
             None => {}
         }
@@ -290,8 +297,13 @@ impl RestWatch {
         // Spares a reading for as long as the player aims.
         if noses != Noses::Unseen && obstruction::comes_in(&view, self.reader.table(), &self.steady)
         {
-            return Ok(self.found_obstructed(still));
+            let since = *self.comes_in_since.get_or_insert(at);
+            if at < since + BELONGS {
+                return Ok(self.found_obstructed(still));
+            }
+            self.steady = SteadyBed::default();
         }
+        self.comes_in_since = None;
         let reading = match self.reader.read_view(frame, &view, &self.steady) {
             Err(ReadError::TableMoved { .. }) => return self.repair(frame, at),
             reading => reading?,
@@ -360,6 +372,9 @@ impl RestWatch {
         self.marks = NoseMarks::new(&new.camera, &new.table, new.nose_corners_px);
         self.marks.note(frame);
         self.reader.recalibrate(new.clone());
+        // Rails and cushions stand elsewhere in the grid of a camera that looks from elsewhere.
+        self.steady = SteadyBed::default();
+        self.comes_in_since = None;
         self.repair_pause = FIRST_PAUSE;
         self.still = None;
         self.obstructed = None;

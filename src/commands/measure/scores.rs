@@ -1,0 +1,108 @@
+//! The attempts of a made-up session beside those that were told.
+
+use serde::Serialize;
+use stillcloth::{
+    score::{Attempt, Cause, Story},
+    staged::session::{AttemptTruth, Cause as TrueCause, SessionTruth},
+};
+
+/// An attempt that was played, and what was told of it.
+#[derive(Serialize)]
+pub struct Scored {
+    attempt: usize,
+    from_s: f64,
+    pub run: usize,
+    racks: usize,
+    cause: TrueCause,
+    pub all_seen: bool,
+    /// None where no attempt was told.
+    pub told_run: Option<usize>,
+    told_racks: usize,
+    told_cause: Option<Cause>,
+    /// Whether anything about it was left open.
+    asked: bool,
+}
+
+/// How an attempt was told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Verdict {
+    Right,
+    AskedRight,
+    AskedWrong,
+    SilentlyWrong,
+}
+
+impl Scored {
+    pub fn end_is_right(&self) -> bool {
+        match self.cause {
+            TrueCause::Miss => self.told_cause == Some(Cause::Miss),
+            TrueCause::Scratch => self.told_cause == Some(Cause::Scratch),
+            // Where the film ends with the attempt, nobody has racked anew.
+            TrueCause::Stop => {
+                self.told_run.is_some() && matches!(self.told_cause, None | Some(Cause::Stopped))
+            }
+        }
+    }
+
+    pub fn is_right(&self) -> bool {
+        self.told_run == Some(self.run) && self.told_racks == self.racks && self.end_is_right()
+    }
+
+    pub fn verdict(&self) -> Verdict {
+        match (self.is_right(), self.asked) {
+            (true, false) => Verdict::Right,
+            (true, true) => Verdict::AskedRight,
+            (false, true) => Verdict::AskedWrong,
+            (false, false) => Verdict::SilentlyWrong,
+        }
+    }
+
+    /// True and told, in one line.
+    pub fn in_words(&self) -> String {
+        let told = self.told_run.map_or("not told".into(), |run| {
+            format!("told: run {run} in {} racks, {:?}", self.told_racks, self.told_cause)
+        });
+        format!(
+            "attempt {} from {:.0} s: run {} in {} racks, {:?}; {told}{}",
+            self.attempt,
+            self.from_s,
+            self.run,
+            self.racks,
+            self.cause,
+            if self.asked { ", asked" } else { "" }
+        )
+    }
+}
+
+/// Each attempt of a session beside the first one that was told to begin in its time.
+pub fn hold_attempts(truth: &SessionTruth, story: &Story) -> Vec<Scored> {
+    let mut left: Vec<&Attempt> = story.attempts.iter().collect();
+    truth
+        .attempts
+        .iter()
+        .map(|played| {
+            let at = left.iter().position(|told| began_in(told, played));
+            scored(played, at.map(|at| left.remove(at)))
+        })
+        .collect()
+}
+
+fn began_in(told: &Attempt, played: &AttemptTruth) -> bool {
+    let began_s = told.began_unix_ms as f64 / 1000.0;
+    (played.from_s..=played.over_s).contains(&began_s)
+}
+
+fn scored(played: &AttemptTruth, told: Option<&Attempt>) -> Scored {
+    Scored {
+        attempt: played.attempt,
+        from_s: played.from_s,
+        run: played.run,
+        racks: played.reracks + 1,
+        cause: played.cause,
+        all_seen: played.all_seen,
+        told_run: told.and_then(|told| usize::try_from(told.run).ok()),
+        told_racks: told.map_or(0, |told| told.racks.len()),
+        told_cause: told.and_then(|told| told.over).map(|over| over.cause),
+        asked: told.is_some_and(|told| !told.sure),
+    }
+}
