@@ -16,9 +16,11 @@
 //!   `to_from_source`: `camera_from_table`.
 //! - Colour is 8-bit sRGB in the order red, green, blue.
 
+pub mod advice;
 pub mod camera;
 pub mod layout;
 pub mod motion;
+pub mod random;
 pub mod record;
 pub mod score;
 pub mod service;

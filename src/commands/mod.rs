@@ -2,6 +2,7 @@
 //!
 //! A new command is a new file, a line here, a variant and an arm.
 
+mod advise;
 mod backup;
 mod board;
 mod calibrate;
@@ -45,6 +46,8 @@ pub enum Command {
     Measure(measure::Arguments),
     /// Play one hit from a layout and tell what happens and where the balls come to rest.
     Try(try_hit::Arguments),
+    /// Show the shots that are on from a layout, and an order to play them in.
+    Advise(advise::Arguments),
     /// Write a printable board for calibrating a lens.
     Board(board::Arguments),
     /// Find the lens from pictures of a printed board.
@@ -65,6 +68,7 @@ impl Command {
             Self::Stage(arguments) => stage::run(&arguments),
             Self::Measure(arguments) => measure::run(&arguments),
             Self::Try(arguments) => try_hit::run(&arguments),
+            Self::Advise(arguments) => advise::run(&arguments),
             Self::Board(arguments) => board::run(&arguments),
             Self::Lens(arguments) => lens::run(&arguments),
         }

@@ -101,15 +101,19 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     Ok(output::write(&text)?)
 }
 
-fn from_file<T: serde::de::DeserializeOwned>(path: &Path, what: &str) -> Result<T, String> {
+pub(super) fn from_file<T: serde::de::DeserializeOwned>(
+    path: &Path,
+    what: &str,
+) -> Result<T, String> {
     let name = path.display();
     let text =
         std::fs::read_to_string(path).map_err(|error| format!("cannot read {name}: {error}"))?;
     serde_json::from_str(&text).map_err(|error| format!("{name} is no {what}: {error}"))
 }
 
-fn draw(path: &Path, layout: &Layout, shot: &Shot) -> Result<(), Box<dyn Error>> {
-    let ways: Vec<diagram::Way> = layout
+/// The ways of a layout's balls in a shot, none drawn farther off than `within_mm`.
+pub(super) fn ways(layout: &Layout, shot: &Shot, within_mm: f64) -> Vec<diagram::Way> {
+    layout
         .balls
         .iter()
         .enumerate()
@@ -119,11 +123,15 @@ fn draw(path: &Path, layout: &Layout, shot: &Shot) -> Result<(), Box<dyn Error>>
                 |rest: &Rest| rest.ball == id && matches!(rest.outcome, Outcome::Dropped { .. });
             diagram::Way {
                 ball: index,
-                points: shot.path(id, WAY_WITHIN_MM),
+                points: shot.path(id, within_mm),
                 drops: shot.rest.iter().any(drops),
             }
         })
-        .collect();
+        .collect()
+}
+
+fn draw(path: &Path, layout: &Layout, shot: &Shot) -> Result<(), Box<dyn Error>> {
+    let ways = ways(layout, shot, WAY_WITHIN_MM);
     let drawn = if frames::ends_in(path, "svg") {
         diagram::svg_with_ways(layout, &ways).into_bytes()
     } else {
@@ -133,7 +141,7 @@ fn draw(path: &Path, layout: &Layout, shot: &Shot) -> Result<(), Box<dyn Error>>
         .map_err(|error| format!("cannot write {}: {error}", path.display()).into())
 }
 
-fn name(ball: usize) -> String {
+pub(super) fn name(ball: usize) -> String {
     match ball {
         0 => "cue ball".into(),
         number if number < motion::UNREAD_FROM => format!("ball {number}"),
@@ -215,7 +223,7 @@ fn spin([vx, vy]: [f64; 2], [x, y, z]: [f64; 3]) -> String {
 }
 
 /// Pockets as one who stands at the head end and looks along the table names them.
-fn pocket_name(pocket: usize) -> &'static str {
+pub(super) fn pocket_name(pocket: usize) -> &'static str {
     const NAMES: [&str; 6] = [
         "head corner y = 0",
         "foot corner y = 0",

@@ -84,6 +84,20 @@ impl Placed {
     }
 }
 
+/// Balls checked as [`play`](super::play) checks them, and moved apart where they overlap a little.
+///
+/// # Errors
+/// [`StartError`] names the ball that cannot be.
+pub fn apart(bed: &Bed, balls: &[Placed]) -> Result<Vec<Placed>, StartError> {
+    let free = places(bed, balls)?.into_iter().zip(balls);
+    let moved = free.map(|(place, ball)| {
+        let place = bed.to_table(place);
+        // Rounding is no motion: what did not move keeps its coordinates.
+        if place.distance_mm(ball.place) < 1e-6 { *ball } else { Placed { place, ..*ball } }
+    });
+    Ok(moved.collect())
+}
+
 /// Places in the bed frame, checked and apart.
 pub(super) fn places(bed: &Bed, balls: &[Placed]) -> Result<Vec<Flat>, StartError> {
     if balls.len() > MOST_BALLS {

@@ -18,7 +18,7 @@ const MOST_SPEED_M_S: f64 = 20.0;
 const MOST_ELEVATION_RAD: f64 = 80.0 * std::f64::consts::PI / 180.0;
 
 /// One hit.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, schemars::JsonSchema)]
 pub struct Hit {
     /// Direction in which the cue ball leaves: from x (toward the foot) toward y, in radians.
     pub aim_rad: f64,

@@ -17,13 +17,15 @@ mod extras;
 mod layouts;
 mod looks;
 mod quick;
-mod random;
 mod render;
 mod scene;
+mod self_play;
 pub mod session;
 mod truth;
 mod viewpoint;
 mod write;
+
+use crate::random;
 
 pub use build::{Build, CushionRun, SightShape};
 pub use colour::Colour;
@@ -35,6 +37,7 @@ pub use looks::{
 pub use quick::{Exposure, Moment, Painter, Prop, SeenBall};
 pub use random::Random;
 pub use scene::{Scene, StagedBall, random_orientation};
+pub use self_play::{Planner, self_play};
 pub use truth::{BallTruth, CameraTruth, TableTruth, Truth};
 pub use viewpoint::Profile;
 pub use write::{StageError, StagedFrame, write_frame, write_scene};

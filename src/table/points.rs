@@ -1,6 +1,7 @@
 //! Points on and above the table, one type for each frame of reference.
 
 use super::TableSize;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// A place on the table in the table frame, seen from above; its height is said by the context.
@@ -18,6 +19,25 @@ impl TablePoint {
     /// Distance to another point, in millimetres.
     pub fn distance_mm(self, other: Self) -> f64 {
         (self.x_mm - other.x_mm).hypot(self.y_mm - other.y_mm)
+    }
+
+    /// The direction to another point: from x toward y, in radians.
+    pub fn direction_to(self, other: Self) -> f64 {
+        (other.y_mm - self.y_mm).atan2(other.x_mm - self.x_mm)
+    }
+
+    /// The point `by_mm` from here in a direction.
+    pub fn moved(self, direction_rad: f64, by_mm: f64) -> Self {
+        let (sin, cos) = direction_rad.sin_cos();
+        Self::new(self.x_mm + by_mm * cos, self.y_mm + by_mm * sin)
+    }
+
+    /// Distance from the straight way between two points, in millimetres.
+    pub fn distance_to_way_mm(self, from: Self, to: Self) -> f64 {
+        let (dx, dy) = (to.x_mm - from.x_mm, to.y_mm - from.y_mm);
+        let along = (self.x_mm - from.x_mm) * dx + (self.y_mm - from.y_mm) * dy;
+        let along = (along / (dx * dx + dy * dy).max(1e-9)).clamp(0.0, 1.0);
+        self.distance_mm(Self::new(from.x_mm + along * dx, from.y_mm + along * dy))
     }
 
     /// The same point lifted to `z_mm` above the cloth.
@@ -40,7 +60,7 @@ pub struct SpacePoint {
 }
 
 /// A place in layout coordinates: diamonds, x in 0..8 from head to foot, y in 0..4 across.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct DiamondPoint {
     pub x: f64,
     pub y: f64,

@@ -63,14 +63,6 @@ fn distance_to_triangle_mm(point: TablePoint, corners: [TablePoint; 3]) -> f64 {
     }
     [(a, b), (b, c), (c, a)]
         .into_iter()
-        .map(|(from, to)| distance_to_segment_mm(point, from, to))
+        .map(|(from, to)| point.distance_to_way_mm(from, to))
         .fold(f64::INFINITY, f64::min)
-}
-
-fn distance_to_segment_mm(point: TablePoint, from: TablePoint, to: TablePoint) -> f64 {
-    let (dx, dy) = (to.x_mm - from.x_mm, to.y_mm - from.y_mm);
-    let along =
-        ((point.x_mm - from.x_mm) * dx + (point.y_mm - from.y_mm) * dy) / (dx * dx + dy * dy);
-    let along = along.clamp(0.0, 1.0);
-    point.distance_mm(TablePoint::new(from.x_mm + along * dx, from.y_mm + along * dy))
 }

@@ -90,6 +90,9 @@ pub(super) fn by_the_rack(
         .map(|(_, table, balls)| (table, balls))
 }
 
+/// A place of the rack and the ball next to it, both as x and y in millimetres.
+type Pair = ([f64; 2], [f64; 2]);
+
 /// A rack that was seen.
 struct RackSeen {
     balls: usize,
@@ -120,13 +123,12 @@ impl RackSeen {
             let ball = ball.min_by(|a, b| a.distance_mm(*place).total_cmp(&b.distance_mm(*place)));
             ball.map(|ball| ([place.x_mm, place.y_mm], [ball.x_mm, ball.y_mm]))
         };
-        let pairs: Vec<([f64; 2], [f64; 2])> = rack.iter().filter_map(nearest).collect();
+        let pairs: Vec<Pair> = rack.iter().filter_map(nearest).collect();
         if pairs.len() < LEAST_RACKED {
             return None;
         }
         let count = pairs.len() as f64;
-        let mean =
-            |of: &dyn Fn(&([f64; 2], [f64; 2])) -> f64| pairs.iter().map(of).sum::<f64>() / count;
+        let mean = |of: &dyn Fn(&Pair) -> f64| pairs.iter().map(of).sum::<f64>() / count;
         let (mut both, mut own, mut ball) = (0.0, 0.0, 0.0);
         for axis in 0..2 {
             let (p0, q0) = (mean(&|pair| pair.0[axis]), mean(&|pair| pair.1[axis]));

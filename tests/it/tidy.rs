@@ -17,7 +17,7 @@ const FLOORS: [(&str, &[&str]); 10] = [
     ("advice", &["table", "layout", "motion"]),
     ("score", &["table", "layout"]),
     ("record", &["table", "layout", "camera", "score"]),
-    ("staged", &["table", "layout", "camera", "motion"]),
+    ("staged", &["table", "layout", "camera", "motion", "advice"]),
     (
         "service",
         &["table", "layout", "camera", "vision", "motion", "advice", "score", "record", "staged"],

@@ -12,7 +12,6 @@ pub fn draw(sheet: &mut Sheet, layout: &Layout) {
     rails(sheet, layout);
     markings(sheet, layout);
     pockets(sheet, layout);
-    words(sheet, layout);
     if layout.obstructed {
         warning(sheet);
     }
@@ -109,8 +108,8 @@ fn pockets(sheet: &mut Sheet, layout: &Layout) {
     }
 }
 
-/// The line below the table: which end is which, the table, and how many balls.
-fn words(sheet: &mut Sheet, layout: &Layout) {
+/// The line below the table: which end is which, and what is shown.
+pub fn words(sheet: &mut Sheet, layout: &Layout, shown: &str) {
     let pen = Pen { colour: look::INK, width: look::WORD_STROKE };
     let top = sheet.across + look::RAIL + look::MARGIN + 14.0;
     let (from, to) = (-look::RAIL, look::LENGTH + look::RAIL);
@@ -131,12 +130,12 @@ fn words(sheet: &mut Sheet, layout: &Layout) {
         &[[to, middle], [to - arrow, middle - 26.0], [to - arrow, middle + 26.0]],
         look::INK,
     );
-    let summary = summary(layout);
-    let wide = strokes::text_width(&summary, look::WORD);
-    sheet.text(&summary, [(look::LENGTH - wide) / 2.0, top], look::WORD, pen);
+    let wide = strokes::text_width(shown, look::WORD);
+    sheet.text(shown, [(look::LENGTH - wide) / 2.0, top], look::WORD, pen);
 }
 
-fn summary(layout: &Layout) -> String {
+/// The table, and how many balls.
+pub fn summary(layout: &Layout) -> String {
     let cue = layout.balls.iter().filter(|ball| ball.kind == BallKind::Cue).count();
     let objects = layout.balls.len() - cue;
     let cue = if cue == 0 { "NO CUE BALL" } else { "CUE BALL" };

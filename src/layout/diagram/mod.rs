@@ -17,13 +17,16 @@ mod chips;
 mod look;
 mod raster;
 mod sheet;
+mod spots;
 mod ways;
 mod words;
 
 pub use raster::{DiagramError, MOST_WIDTH_PX, png, png_with_ways};
+pub use spots::{BestSpot, Spot};
 pub use ways::Way;
 
 use super::Layout;
+use crate::table::{FootEnd, TableSize};
 use sheet::Sheet;
 
 /// The drawing of a layout as an SVG document, with its description in words in `<desc>`.
@@ -35,6 +38,7 @@ pub fn svg(layout: &Layout) -> String {
 pub fn svg_with_ways(layout: &Layout, ways: &[Way]) -> String {
     let mut sheet = Sheet::new(&layout.table);
     bed::draw(&mut sheet, layout);
+    bed::words(&mut sheet, layout, &bed::summary(layout));
     if !ways.is_empty() {
         sheet.add_line();
         ways::draw(&mut sheet, layout, ways);
@@ -46,6 +50,24 @@ pub fn svg_with_ways(layout: &Layout, ways: &[Way]) -> String {
     balls::draw(&mut sheet, &drawn);
     chips::draw_over(&mut sheet, &chips);
     sheet.finish(&words::title(layout), &words::description(layout, ways))
+}
+
+/// A map of places on a bare table; `title` and `worth` say what it is of and what the largest
+/// place stands for, `description` tells it in words.
+pub fn svg_of_spots(
+    table: &TableSize,
+    (spots, best): (&[Spot], &[BestSpot]),
+    (title, worth, description): (&str, &str, &str),
+) -> String {
+    let layout =
+        Layout { table: *table, foot: FootEnd::Given, obstructed: false, balls: Vec::new() };
+    let mut sheet = Sheet::new(table);
+    sheet.add_line();
+    bed::draw(&mut sheet, &layout);
+    bed::words(&mut sheet, &layout, &title.to_uppercase());
+    spots::draw(&mut sheet, table.ball_radius_mm(), spots, best);
+    spots::legend(&mut sheet, table.ball_radius_mm(), worth);
+    sheet.finish(title, description)
 }
 
 #[cfg(test)]

@@ -12,7 +12,7 @@ mod live;
 mod options;
 mod people;
 mod player;
-mod rules;
+pub(super) mod rules;
 mod script;
 mod timeline;
 mod trouble;

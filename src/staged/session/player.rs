@@ -130,16 +130,18 @@ fn pots(bed: &Bed, places: &Places) -> Vec<Pot> {
         for pocket in table.pockets() {
             let middle = table.centre_spot();
             // Into the mouth, a little before the hole's middle.
-            let goal = towards(pocket.centre, middle, 25.0);
+            let goal = pocket.centre.moved(pocket.centre.direction_to(middle), 25.0);
             let to_pocket = ball.distance_mm(goal);
-            let ghost = towards(*ball, goal, -diameter);
+            let ghost = ball.moved(goal.direction_to(*ball), diameter);
             let to_ghost = cue.distance_mm(ghost);
             let aim = [ghost.x_mm - cue.x_mm, ghost.y_mm - cue.y_mm];
             let on = [goal.x_mm - ball.x_mm, goal.y_mm - ball.y_mm];
             let cos = (aim[0] * on[0] + aim[1] * on[1]) / (to_ghost * to_pocket).max(1.0);
             let others = |but: u8| places.iter().filter(move |(n, _)| *n != 0 && *n != but);
-            let clear = others(*number)
-                .all(|(_, p)| gap(*p, *ball, goal) > diameter && gap(*p, *cue, ghost) > diameter);
+            let clear = others(*number).all(|(_, p)| {
+                p.distance_to_way_mm(*ball, goal) > diameter
+                    && p.distance_to_way_mm(*cue, ghost) > diameter
+            });
             if clear && cos > 0.25 && to_ghost > 5.0 {
                 let ways_mm = [to_ghost, to_pocket];
                 pots.push(Pot { aim_rad: aim[1].atan2(aim[0]), ways_mm, cut_rad: cos.acos() });
@@ -189,22 +191,4 @@ fn at_a_ball(places: &Places, random: &mut Random) -> f64 {
     };
     let (dx, dy) = (ball.x_mm - cue.x_mm, ball.y_mm - cue.y_mm);
     dy.atan2(dx) + random.between(-50.0, 50.0) / dx.hypot(dy).max(60.0)
-}
-
-/// The point `by_mm` from one place toward another.
-fn towards(from: TablePoint, to: TablePoint, by_mm: f64) -> TablePoint {
-    let part = by_mm / from.distance_mm(to).max(1e-9);
-    TablePoint::new(
-        from.x_mm + (to.x_mm - from.x_mm) * part,
-        from.y_mm + (to.y_mm - from.y_mm) * part,
-    )
-}
-
-/// Distance of a place from the way between two others.
-fn gap(place: TablePoint, from: TablePoint, to: TablePoint) -> f64 {
-    let (dx, dy) = (to.x_mm - from.x_mm, to.y_mm - from.y_mm);
-    let along = ((place.x_mm - from.x_mm) * dx + (place.y_mm - from.y_mm) * dy)
-        / (dx * dx + dy * dy).max(1e-9);
-    let along = along.clamp(0.0, 1.0);
-    place.distance_mm(TablePoint::new(from.x_mm + along * dx, from.y_mm + along * dy))
 }

@@ -1,4 +1,4 @@
-//! Random numbers for made-up scenes: the same seed gives the same scene on every machine.
+//! Random numbers from a seed: the same seed gives the same numbers on every machine.
 //!
 //! Generator: splitmix64 (Steele, Lea & Flood, "Fast splittable pseudorandom number generators",
 //! OOPSLA 2014). Not for secrets. Knows nothing of tables or pictures.

@@ -1,0 +1,281 @@
+//! An order in which to play the balls, with a hit for each, up to the break shot.
+//!
+//! Input: balls at rest, a bound. Output: the best pattern found and others that differ from it
+//! early. Method: best-first in layers (beam search): of all positions after so many shots the most
+//! promising are kept and gone on from; each candidate hit is played with the player's errors, and
+//! what it leaves is judged by `worth`. Wider and wider beams are searched until the bound is
+//! reached, so that an answer is there early and only gets better. Steps are then played many times
+//! from where they are meant to begin, for what is told to the player. Not modelled: that a plan is
+//! changed after a ball comes to lie elsewhere; the plan is made anew after each shot. Degenerates:
+//! where no shot is on any more a pattern ends early and says so.
+
+use super::advisor::Advisor;
+use super::odds::odds;
+use super::option::{Breadth, Choice};
+use super::outcome::{Played, objects};
+use super::scan::Kind;
+use crate::motion::{Hit, Placed};
+use crate::table::TablePoint;
+use schemars::JsonSchema;
+use serde::Serialize;
+use std::time::Instant;
+
+/// Positions kept in each layer, search by search.
+const WIDTHS: [usize; 5] = [2, 4, 8, 20, 48];
+/// How often a candidate is played with errors: at the first shot, and at later ones.
+const DRAWS: (usize, usize) = (12, 4);
+/// How often each step of a pattern is played for its figures.
+const TIMES: usize = 80;
+/// Patterns that are told.
+const TOLD: usize = 3;
+
+/// When a search ends, whatever comes first.
+#[derive(Debug, Clone, Copy)]
+pub struct Bound {
+    pub until: Option<Instant>,
+    /// Positions gone on from.
+    pub positions: usize,
+}
+
+impl Bound {
+    fn is_reached(&self, positions: usize) -> bool {
+        positions >= self.positions || self.until.is_some_and(|until| Instant::now() >= until)
+    }
+}
+
+/// Where the cue ball comes to rest, hit after hit with the player's errors.
+#[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
+pub struct Landing {
+    /// The mean place of those hits from which the run goes on, in the table frame.
+    pub x_mm: f64,
+    pub y_mm: f64,
+    /// One standard deviation along and across the direction in which places vary most.
+    pub sigma_mm: [f64; 2],
+    /// That direction, from x toward y.
+    pub direction_deg: f64,
+}
+
+/// One shot of a pattern.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+pub struct Step {
+    /// The ball that drops, by the id of [`Placed::all_of`].
+    pub ball: usize,
+    pub pocket: usize,
+    #[serde(flatten)]
+    pub way: Kind,
+    pub hit: Hit,
+    /// Chance that it drops and the cue ball does not, from where the step is meant to begin.
+    pub probability: f64,
+    pub scratch: f64,
+    /// None where no played hit went on.
+    pub landing: Option<Landing>,
+    /// Where the balls lie before it, if everything went as meant.
+    #[serde(skip)]
+    pub before: Vec<Placed>,
+}
+
+/// An order and a hit for each shot.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+pub struct Pattern {
+    pub steps: Vec<Step>,
+    /// The ball that is left for the break shot; none where the pattern does not come so far.
+    pub break_ball: Option<usize>,
+    /// The ball before it.
+    pub key_ball: Option<usize>,
+    /// Balls that this player may expect, this rack's and what the break shot promises.
+    pub expected: f64,
+}
+
+/// What a search found.
+#[derive(Debug, Clone, Serialize, JsonSchema)]
+pub struct Patterns {
+    /// The best first.
+    pub patterns: Vec<Pattern>,
+    /// Positions that were gone on from.
+    pub positions: usize,
+    /// Whether the widest search came to its end before the bound.
+    pub exhausted: bool,
+}
+
+/// A position on the way.
+#[derive(Clone)]
+struct Node {
+    balls: Vec<Placed>,
+    choices: Vec<(Vec<Placed>, Choice)>,
+    /// Balls expected on the way here, and the chance to come here.
+    so_far: f64,
+    reached: f64,
+    /// `so_far` and what is to come.
+    value: f64,
+    ended: bool,
+}
+
+impl Advisor<'_> {
+    /// The best patterns that are found within a bound.
+    pub fn patterns(&mut self, balls: &[Placed], bound: &Bound) -> Patterns {
+        let mut positions = 0;
+        let mut best: Vec<Node> = Vec::new();
+        let mut exhausted = false;
+        for width in WIDTHS {
+            let before = positions;
+            let Some(found) = self.search(balls, width, bound, (&mut positions, best.is_empty()))
+            else {
+                break;
+            };
+            best.extend(found);
+            best.sort_by(|a, b| b.value.total_cmp(&a.value));
+            best = distinct(best);
+            exhausted = width == WIDTHS[WIDTHS.len() - 1];
+            if bound.is_reached(positions) || positions == before {
+                break;
+            }
+        }
+        let patterns = best.iter().take(TOLD).map(|node| self.told(node)).collect();
+        Patterns { patterns, positions, exhausted }
+    }
+
+    /// One beam; none where the bound cut it short, unless nothing was found before.
+    fn search(
+        &mut self,
+        balls: &[Placed],
+        width: usize,
+        bound: &Bound,
+        (positions, first): (&mut usize, bool),
+    ) -> Option<Vec<Node>> {
+        let mut layer = vec![Node {
+            balls: balls.to_vec(),
+            choices: Vec::new(),
+            so_far: 0.0,
+            reached: 1.0,
+            value: 0.0,
+            ended: false,
+        }];
+        while layer.iter().any(|node| !node.ended) {
+            let mut next = Vec::new();
+            for node in layer {
+                if node.ended {
+                    next.push(node);
+                    continue;
+                }
+                if bound.is_reached(*positions) {
+                    if !first {
+                        return None;
+                    }
+                    // There has to be an answer: end this way as it stands.
+                    next.push(Node { ended: true, ..node });
+                    continue;
+                }
+                *positions += 1;
+                next.extend(self.gone_on(&node, width));
+            }
+            next.sort_by(|a, b| b.value.total_cmp(&a.value));
+            next.truncate(width);
+            layer = next;
+        }
+        layer.retain(|node| !node.choices.is_empty());
+        Some(layer)
+    }
+
+    /// A position's successors; the position itself, ended, where there are none.
+    fn gone_on(&mut self, node: &Node, width: usize) -> Vec<Node> {
+        let root = node.choices.is_empty();
+        let left = objects(&node.balls).count();
+        // The last ball is for the break shot: more are racked before it is played.
+        if left <= 1 && !root {
+            return vec![Node { ended: true, ..node.clone() }];
+        }
+        let breadth = Breadth {
+            shots: if root { 8 } else { 4 },
+            hits: if width > WIDTHS[0] { 3 } else { 2 },
+            side: width > WIDTHS[0],
+            indirect: root,
+        };
+        let options = self.options(&node.balls, breadth);
+        if options.is_empty() {
+            return vec![Node { ended: true, ..node.clone() }];
+        }
+        let draws = if root { DRAWS.0 } else { DRAWS.1 };
+        let kept = options.into_iter().take(if root { 10 } else { 6 });
+        kept.map(|choice| {
+            let weighed = self.weigh(&node.balls, &choice, (draws, self.seed));
+            let mut choices = node.choices.clone();
+            let mut ended = objects(&choice.played.after).count() <= 1;
+            ended |= choices.len() > 15;
+            let Played { after, .. } = choice.played.clone();
+            let reached = node.reached * choice.chance;
+            let so_far = node.so_far + reached;
+            let value = node.so_far + node.reached * weighed;
+            choices.push((node.balls.clone(), choice));
+            Node { balls: after, choices, so_far, reached, value, ended }
+        })
+        .collect()
+    }
+
+    fn told(&self, node: &Node) -> Pattern {
+        let steps: Vec<Step> =
+            node.choices.iter().map(|(before, choice)| self.step(before, choice)).collect();
+        let last = objects(&node.balls).map(|ball| ball.id).collect::<Vec<_>>();
+        let break_ball = match last[..] {
+            [ball] => Some(ball),
+            _ => None,
+        };
+        let key_ball = break_ball.and(steps.last()).map(|step| step.ball);
+        Pattern { steps, break_ball, key_ball, expected: node.value }
+    }
+
+    fn step(&self, before: &[Placed], choice: &Choice) -> Step {
+        let draws = (TIMES, self.seed);
+        let odds = odds(self.bed, &self.player, before, (&choice.hit, choice.goal), draws);
+        let places: Vec<TablePoint> = odds.going_on.iter().filter_map(Played::cue).collect();
+        Step {
+            ball: choice.goal.0,
+            pocket: choice.goal.1,
+            way: choice.way,
+            hit: choice.hit,
+            probability: odds.chance,
+            scratch: odds.scratch,
+            landing: Landing::of(&places),
+            before: before.to_vec(),
+        }
+    }
+}
+
+/// Of patterns that begin with the same shot and hit only the best; they are sorted.
+fn distinct(nodes: Vec<Node>) -> Vec<Node> {
+    let mut kept: Vec<Node> = Vec::new();
+    for node in nodes {
+        let first = |node: &Node| node.choices.first().map(|(_, choice)| choice.goal);
+        let order = |node: &Node| node.choices.iter().map(|(_, c)| c.goal).collect::<Vec<_>>();
+        let same = kept.iter().filter(|other| first(other) == first(&node)).count();
+        if same < 2 && !kept.iter().any(|other| order(other) == order(&node)) {
+            kept.push(node);
+        }
+    }
+    kept
+}
+
+impl Landing {
+    /// Mean and spread of places; none without any.
+    pub(super) fn of(places: &[TablePoint]) -> Option<Self> {
+        if places.is_empty() {
+            return None;
+        }
+        let count = places.len() as f64;
+        let mean = |of: fn(&TablePoint) -> f64| places.iter().map(of).sum::<f64>() / count;
+        let (x, y) = (mean(|p| p.x_mm), mean(|p| p.y_mm));
+        let product = |of: &dyn Fn(f64, f64) -> f64| {
+            places.iter().map(|p| of(p.x_mm - x, p.y_mm - y)).sum::<f64>() / count
+        };
+        let (xx, yy) = (product(&|dx, _| dx * dx), product(&|_, dy| dy * dy));
+        let xy = product(&|dx, dy| dx * dy);
+        // Principal axes of a 2 × 2 matrix.
+        let root = (0.25 * (xx - yy).powi(2) + xy * xy).sqrt();
+        let (most, least) = (0.5 * (xx + yy) + root, (0.5 * (xx + yy) - root).max(0.0));
+        Some(Self {
+            x_mm: x,
+            y_mm: y,
+            sigma_mm: [most.sqrt(), least.sqrt()],
+            direction_deg: (0.5 * (2.0 * xy).atan2(xx - yy)).to_degrees(),
+        })
+    }
+}
