@@ -21,7 +21,7 @@ use serde::Serialize;
 use std::time::Instant;
 
 /// Positions kept in each layer, search by search.
-const WIDTHS: [usize; 5] = [2, 4, 8, 20, 48];
+const WIDTHS: [usize; 4] = [3, 8, 20, 48];
 /// How often a candidate is played with errors: at the first shot, and at later ones.
 const DRAWS: (usize, usize) = (12, 4);
 /// How often each step of a pattern is played for its figures.

@@ -75,7 +75,7 @@ fn frames_cannot_be_sent_under_the_name_of_an_own_camera() {
     assert_eq!(answer.status, 201);
 }
 
-/// What `make run` shows: the demo's own frames, the true reader, layouts within seconds.
+/// What `make run` shows: a made-up session played live, the true reader, layouts within seconds.
 #[test]
 fn the_demo_shows_layouts_within_seconds() {
     let folder = Folder::new("demo");
@@ -84,10 +84,13 @@ fn the_demo_shows_layouts_within_seconds() {
         Arc::new(move |camera| Box::new(TableReader::new(&data, camera, Default::default())));
     let camera = Some(("demo".parse().unwrap(), FrameSource::Stream(Arc::new(Demo))));
     let service = Service::start(&folder.0, Wish { camera, ..Wish::default() }, readers);
-    until("two layouts are there", Duration::from_secs(40), || {
+    until("two layouts are there", Duration::from_secs(90), || {
         ball_counts(service.address).len() >= 2
     });
-    assert_eq!(ball_counts(service.address)[..2], [16, 16]);
+    // The player pockets one after another.
+    let mut counts = ball_counts(service.address);
+    counts.reverse();
+    assert!(counts[0] >= 14 && counts[1] < counts[0], "{counts:?}");
 }
 
 #[test]
