@@ -86,15 +86,15 @@ pub fn calibrate(
         lens_known = LensKnown::Exactly;
     }
     if options.table.is_some() {
-        return solved(frames, fit, &assumed, (options, None));
+        return solved(frames, &fit, &assumed, (options, None));
     }
     let inferred = size::infer(frames, &fit.solved.camera, fit.solved.border);
     let fit = fitted_to(frames, fit, &inferred.table, lens_known);
-    let sized = solved(frames, fit.clone(), &inferred.table, (options, Some(inferred.balls)))?;
+    let sized = solved(frames, &fit, &inferred.table, (options, Some(inferred.balls)))?;
     match size::by_the_rack(frames, &sized) {
         Some((table, balls)) if table != sized.table => {
             let fit = fitted_to(frames, fit, &table, lens_known);
-            solved(frames, fit, &table, (options, Some(balls)))
+            solved(frames, &fit, &table, (options, Some(balls)))
         }
         _ => Ok(sized),
     }
@@ -102,18 +102,17 @@ pub fn calibrate(
 
 /// The same cushions as those of another size of table.
 fn fitted_to(frames: &[RgbImage], fit: Fit, table: &TableSize, lens: LensKnown) -> Fit {
-    let fitted = fit.table;
-    if *table == fitted {
+    if *table == fit.table {
         return fit;
     }
-    let start = size::scaled(&fit.solved.camera, &fitted, table);
+    let start = size::scaled(&fit.solved.camera, &fit.table, table);
     refine::refine(frames, table, &start, lens).unwrap_or(fit)
 }
 
 /// A calibration from a fitted table.
 fn solved(
     frames: &[RgbImage],
-    fit: Fit,
+    fit: &Fit,
     table: &TableSize,
     (options, sized_by): (&CalibrateOptions, Option<usize>),
 ) -> Result<Calibration, CalibrateError> {
@@ -124,7 +123,7 @@ fn solved(
         foot,
         camera,
         nose_corners_px: corners_px(&camera, table)?,
-        report: report(&fit, &camera, table, (frames.len(), foot, sized_by)),
+        report: report(fit, &camera, table, (frames.len(), foot, sized_by)),
     })
 }
 

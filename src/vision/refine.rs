@@ -13,7 +13,6 @@ use crate::table::TableSize;
 use image::RgbImage;
 
 /// A table fitted to frames.
-#[derive(Clone)]
 pub(super) struct Fit {
     /// The size it was fitted as.
     pub table: TableSize,

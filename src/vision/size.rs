@@ -5,8 +5,8 @@
 //! has no scale, but its balls are all of one diameter; for each size the scene is scaled, the
 //! balls are looked for with their true diameter and their outlines fitted with a free widening.
 //! The cushions' width, which differs little among tables, is weaker evidence, and all there is on
-//! an empty table. Where balls are racked, how large the
-//! rack is against the table is the best evidence of all.
+//! an empty table. Where balls are racked, how large the rack is against the table is the best
+//! evidence of all.
 
 use super::ball_fit::Widening;
 use super::balls::BallFinder;
