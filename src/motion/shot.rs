@@ -122,6 +122,19 @@ impl Shot {
         self.motions.iter().map(place).collect()
     }
 
+    /// When the last ball has stopped changing its place, or has dropped; one may turn on there
+    /// until `duration_s`.
+    pub fn settled_s(&self) -> f64 {
+        let settled = |motion: &Motion| {
+            if motion.gone_s.is_finite() {
+                return motion.gone_s;
+            }
+            let moving = motion.pieces.iter().rposition(Piece::moves);
+            moving.and_then(|at| motion.pieces.get(at + 1)).map_or(0.0, |piece| piece.from_s)
+        };
+        self.motions.iter().map(settled).fold(0.0, f64::max)
+    }
+
     /// A ball's way as points of the table frame, none farther off it than `within_mm`: corners
     /// where it meets something, bends in chords. A ball that does not move has one point.
     pub fn path(&self, ball: usize, within_mm: f64) -> Vec<TablePoint> {

@@ -16,7 +16,10 @@ use tokio::sync::{
 /// Questions that may wait for the thread; whoever asks more waits to ask.
 const WAITING: usize = 64;
 
-type Task = Box<dyn FnOnce(&mut Store) + Send>;
+/// What the thread does, and how it tells whoever asked; told once what changed is announced, so
+/// that nobody who has an answer finds the announcements behind it.
+type Task = Box<dyn FnOnce(&mut Store) -> Reply + Send>;
+type Reply = Box<dyn FnOnce()>;
 
 /// The record of a data folder. Cheap to clone; all clones speak to the same thread.
 #[derive(Debug, Clone)]
@@ -256,16 +259,22 @@ fn work_off(mut store: Store, mut waiting: mpsc::Receiver<Task>, announce: &watc
                 None => return,
             }
         };
-        match task {
-            Some(task) => task(&mut store),
-            None => store.let_some_pictures_go(),
-        }
+        let reply = match task {
+            Some(task) => Some(task(&mut store)),
+            None => {
+                store.let_some_pictures_go();
+                None
+            }
+        };
         // Only what is on disk is announced.
         announce.send_if_modified(|last| {
             let grown = *last != store.numbers.event;
             *last = store.numbers.event;
             grown
         });
+        if let Some(reply) = reply {
+            reply();
+        }
     }
 }
 
@@ -276,10 +285,13 @@ fn question<T: Send + 'static>(
     what: impl FnOnce(&mut Store) -> Result<T, RecordError> + Send + 'static,
 ) -> (Task, Answer<T>) {
     let (reply, answer) = oneshot::channel();
-    let task = move |store: &mut Store| {
-        if reply.send(what(store)).is_err() {
-            tracing::debug!("the record answered a question that nobody waits for any more");
-        }
+    let task = move |store: &mut Store| -> Reply {
+        let result = what(store);
+        Box::new(move || {
+            if reply.send(result).is_err() {
+                tracing::debug!("the record answered a question that nobody waits for any more");
+            }
+        })
     };
     (Box::new(task), answer)
 }

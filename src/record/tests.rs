@@ -60,6 +60,18 @@ fn keeps(retention: Retention) -> Retention {
 }
 
 #[test]
+fn whoever_is_told_that_a_rest_is_kept_finds_it_announced() {
+    let folder = Folder::new();
+    let record = Record::open(&folder.0, keeps(Retention::default())).unwrap();
+    let announced = record.announcements();
+    for day in 0..200 {
+        let kept = record.append(rest(b"a picture", at(day))).unwrap();
+        let last = kept.events.last().expect("a rest is announced").id;
+        assert_eq!(*announced.borrow(), last, "after rest {day}");
+    }
+}
+
+#[test]
 fn the_time_between_two_runs_of_the_program_counts_as_unseen() {
     let folder = Folder::new();
     let unseen_ms = |store: &mut Store, second: i64| {

@@ -31,7 +31,7 @@ pub fn hold_rests(truth: &SessionTruth, told: &[Told]) -> RestFigures {
     for told in rests {
         let balls = told.layout.as_ref().map_or(0, |layout| layout.balls.len());
         let during = |rest: &&RestTruth| {
-            (rest.still_from_s..=rest.still_to_s + SLACK_S).contains(&told.at_s)
+            (rest.settled_s..=rest.still_to_s + SLACK_S).contains(&told.at_s)
         };
         let at = truth.rests.iter().rev().find(during).map(|rest| rest.rest);
         let first = at.and_then(|at| caught.get_mut(at)).filter(|late| late.is_none());
@@ -50,7 +50,7 @@ pub fn hold_rests(truth: &SessionTruth, told: &[Told]) -> RestFigures {
     for (rest, told_s) in truth.rests.iter().zip(caught).filter(|(rest, _)| rest.visible) {
         figures.visible += 1;
         match told_s {
-            Some(told_s) => figures.late_s.push(told_s - rest.from_s),
+            Some(told_s) => figures.late_s.push((told_s - rest.from_s).max(0.0)),
             None => figures.odd.push(format!(
                 "{:.1} to {:.1} s: rest {} ({}) was not told",
                 rest.from_s, rest.to_s, rest.rest, rest.note

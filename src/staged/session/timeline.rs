@@ -52,6 +52,8 @@ pub struct BallAt {
 #[derive(Debug, Clone)]
 pub struct RestSpan {
     pub tale: RestTale,
+    /// When the last ball stopped changing its place: one may turn on there until `still_s`.
+    pub settled_s: f64,
     pub still_s: [f64; 2],
 }
 
@@ -94,7 +96,7 @@ impl Timeline {
             ends_s: 0.0,
             off_table,
         };
-        let mut clock = Clock { timeline, table, now_s: 0.0, still_s: 0.0 };
+        let mut clock = Clock { timeline, table, now_s: 0.0, settled_s: 0.0, still_s: 0.0 };
         for step in &script.steps {
             match step {
                 Step::Rest(tale) => clock.rest(tale),
@@ -180,7 +182,8 @@ struct Clock {
     timeline: Timeline,
     table: TableSize,
     now_s: f64,
-    /// Since when the balls lie still.
+    /// Since when the balls have their places, and since when they lie still there.
+    settled_s: f64,
     still_s: f64,
 }
 
@@ -192,7 +195,11 @@ impl Clock {
     fn rest(&mut self, tale: &RestTale) {
         self.stretch(self.still_s, &tale.places, Change::Still);
         let still_s = [self.still_s, f64::INFINITY];
-        self.timeline.rests.push(RestSpan { tale: tale.clone(), still_s });
+        self.timeline.rests.push(RestSpan {
+            tale: tale.clone(),
+            settled_s: self.settled_s,
+            still_s,
+        });
         self.now_s += tale.lasts_s;
     }
 
@@ -226,6 +233,7 @@ impl Clock {
         self.visit(self.now_s, up_s, VisitKind::Aim(aim));
         self.stir(hit_s);
         let shot = tale.played.shot.clone();
+        self.settled_s = hit_s + shot.settled_s();
         self.still_s = hit_s + shot.duration_s;
         self.timeline.shots.push(ShotSpan {
             attempt: tale.attempt,
@@ -284,7 +292,7 @@ impl Clock {
         }
         self.stir(start_s);
         self.stretch(start_s, &tale.before, Change::Hands(timed));
-        self.still_s = at_s;
+        (self.settled_s, self.still_s) = (at_s, at_s);
         self.now_s = to_s;
     }
 

@@ -59,6 +59,8 @@ pub struct AttemptTruth {
 #[derive(Debug, Clone, Serialize)]
 pub struct RestTruth {
     pub rest: usize,
+    /// When the last ball stopped changing its place, obstructed or not; it may turn on there.
+    pub settled_s: f64,
     /// The balls' standstill, obstructed or not.
     pub still_from_s: f64,
     pub still_to_s: f64,
@@ -201,6 +203,7 @@ fn rest(
     let tale = &span.tale;
     RestTruth {
         rest: index,
+        settled_s: span.settled_s,
         still_from_s,
         still_to_s,
         from_s,
