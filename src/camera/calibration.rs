@@ -55,6 +55,12 @@ pub enum CalibrationError {
 }
 
 impl Calibration {
+    /// How far the nose corner moved that moved most, in pixels, where they are here now.
+    pub fn moved_px(&self, now: &[PixelPoint; 4]) -> f64 {
+        let moved = self.nose_corners_px.iter().zip(now).map(|(was, is)| was.distance_px(*is));
+        moved.fold(0.0, f64::max)
+    }
+
     /// Reads a calibration file.
     ///
     /// # Errors

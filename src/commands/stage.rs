@@ -25,7 +25,7 @@ pub struct Arguments {
     /// Attempts of the session.
     #[arg(long, default_value_t = 8, requires = "session")]
     attempts: usize,
-    /// Small pictures, few of them, and short waits: for measuring many sessions.
+    /// Few pictures, and short waits: for measuring many sessions.
     #[arg(long, requires = "session")]
     quick: bool,
     /// Nothing goes wrong with light, camera or stream.

@@ -216,7 +216,8 @@ impl Cameras {
 
     fn ways(&self, camera: &CameraName, kind: &'static str, stale_after_s: u64) -> Ways {
         let figures = self.board.add(camera, kind, stale_after_s);
-        Ways { pipeline: self.pipeline(camera), figures, watching: self.watching }
+        let vitals = self.vitals.clone();
+        Ways { pipeline: self.pipeline(camera), figures, watching: self.watching, vitals }
     }
 
     fn locked(&self) -> MutexGuard<'_, BTreeMap<CameraName, Feed>> {

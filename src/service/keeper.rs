@@ -10,6 +10,7 @@ use super::{
     health::{Patience, Pauses},
     live::Watching,
     newest::{Caught, Feeder, Newest, News, Phase},
+    vitals::Part,
 };
 use crate::camera::source::{Nature, OpenStream, SourceError, StopSign, Terms, Thinning};
 use std::{
@@ -35,6 +36,7 @@ pub(super) struct Keeper {
     pub(super) board: StatusBoard,
     pub(super) newest: Arc<Newest>,
     pub(super) watching: Watching,
+    pub(super) _part: Part,
 }
 
 /// What the times of frames come to.

@@ -11,6 +11,7 @@ use super::{
     pipeline::Pipeline,
     seer::Seer,
     status::{Figures, now},
+    vitals::Vitals,
 };
 use crate::camera::source::{Folder, Nature, OpenStream, SourceFrame};
 use jiff::Timestamp;
@@ -51,6 +52,7 @@ pub(super) struct Ways {
     pub(super) pipeline: Pipeline,
     pub(super) figures: Arc<Figures>,
     pub(super) watching: Watching,
+    pub(super) vitals: Vitals,
 }
 
 impl LiveCamera {
@@ -92,12 +94,17 @@ impl LiveCamera {
         ways: Ways,
         keep: impl FnOnce(Keeper) + Send + 'static,
     ) -> std::io::Result<(Self, Arc<Newest>)> {
-        let Ways { pipeline, figures, watching } = ways;
+        let Ways { pipeline, figures, watching, vitals } = ways;
         let newest = Arc::new(Newest::new(figures));
         let camera = pipeline.camera.clone();
         let board = pipeline.board.clone();
-        let keeper =
-            Keeper { camera: camera.clone(), board, newest: Arc::clone(&newest), watching };
+        let keeper = Keeper {
+            camera: camera.clone(),
+            board,
+            newest: Arc::clone(&newest),
+            watching,
+            _part: vitals.part(format!("keeper of camera {camera}")),
+        };
         let seer = Seer::new(pipeline, Arc::clone(&newest), nature, watching);
         let seeing = std::thread::Builder::new()
             .name(format!("camera {camera}"))

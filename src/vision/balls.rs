@@ -18,10 +18,6 @@ const LEAST_SEEN: f64 = 0.5;
 const LEAST_COVERED: f64 = 0.55;
 /// Centres of two balls lie at least this part of a diameter apart, to the errors of fitting.
 const LEAST_APART: f64 = 0.9;
-/// A corner's jaws begin this far along the noses, and between the jaws of any pocket a ball's
-/// centre has this much play to either side.
-const CORNER_MOUTH_MM: f64 = 90.0;
-const MOUTH_PLAY_MM: f64 = 37.0;
 /// Candidates may lie this far beyond where a ball on the rail lies, and show this much cloth.
 const CANDIDATE_REACH_MM: f64 = 12.0;
 const CANDIDATE_COVERED: f64 = 0.4;
@@ -113,15 +109,10 @@ impl BallFinder {
 
     /// Whether a ball fits here between the jaws of a pocket, beyond the noses.
     fn in_a_mouth(&self, place: TablePoint) -> bool {
-        let (l, w) = (self.table.length_mm, self.table.width_mm);
-        // From the corner that is nearest, into the table.
-        let (a, b) = (place.x_mm.min(l - place.x_mm), place.y_mm.min(w - place.y_mm));
-        let off_diagonal_mm = (a - b).abs() / std::f64::consts::SQRT_2;
-        let in_corner =
-            a < CORNER_MOUTH_MM && b < CORNER_MOUTH_MM && off_diagonal_mm < MOUTH_PLAY_MM;
-        let in_side =
-            b < self.table.ball_radius_mm() && (place.x_mm - l / 2.0).abs() < MOUTH_PLAY_MM;
-        in_corner || in_side
+        let radius_mm = self.table.ball_radius_mm();
+        let mut noses = self.table.noses().into_iter();
+        self.beyond_rim_mm(place) < radius_mm
+            && noses.all(|[from, to]| place.distance_to_way_mm(from, to) > radius_mm - DROPPED_MM)
     }
 
     /// The balls on a frame, by their outlines alone.
@@ -149,5 +140,52 @@ impl BallFinder {
             }
         }
         balls
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        camera::{Lens, Pose},
+        table::PocketKind,
+    };
+    use std::f64::consts::PI;
+
+    #[test]
+    fn a_ball_that_hangs_on_a_jaw_lies_on_the_bed_and_a_dropped_one_does_not() {
+        for table in [TableSize::NINE_FOOT, TableSize::SEVEN_FOOT] {
+            let finder = BallFinder::new(&camera(&table), &table);
+            let radius_mm = table.ball_radius_mm();
+            let hangs = |at: &TablePoint| finder.beyond_rim_mm(*at) > 0.0;
+            let mut beyond_noses = 0;
+            for tip in table.noses().into_iter().flatten() {
+                let around = (0..72).map(|step| tip.moved(PI * f64::from(step) / 36.0, radius_mm));
+                let near = |at: &TablePoint| finder.beyond_rim_mm(*at) < 0.5 * radius_mm;
+                let clear = |at: &TablePoint| {
+                    let gap = |[a, b]: [TablePoint; 2]| at.distance_to_way_mm(a, b);
+                    table.noses().into_iter().map(gap).fold(f64::MAX, f64::min) > radius_mm - 0.1
+                };
+                for at in around.filter(hangs).filter(near).filter(clear) {
+                    assert_eq!(finder.misplaced(at), None, "{at:?} at the jaw {tip:?}");
+                    let inset_mm = at.y_mm.min(table.width_mm - at.y_mm);
+                    beyond_noses += usize::from(inset_mm < 0.5 * radius_mm);
+                }
+            }
+            assert!(beyond_noses > 10, "{beyond_noses} between the jaws of side pockets");
+            for pocket in table.pockets() {
+                assert_eq!(finder.misplaced(pocket.centre), Some("pocketed"));
+            }
+            let side = table.pockets().into_iter().find(|p| p.kind == PocketKind::Side).unwrap();
+            let on_wood = TablePoint::new(side.centre.x_mm + 120.0, side.centre.y_mm);
+            assert_eq!(finder.misplaced(on_wood), Some("off the bed"));
+        }
+    }
+
+    /// Straight above the middle.
+    fn camera(table: &TableSize) -> Camera {
+        let position = table.centre_spot().at_height(2500.0);
+        let pose = Pose::looking(position, [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]);
+        Camera { lens: Lens::pinhole(1280, 720, 1000.0), pose }
     }
 }

@@ -11,7 +11,7 @@
 use super::bed::{BedView, CELL_MM, cell_place, place_cell};
 use super::region;
 use super::steady::SteadyBed;
-use crate::table::{TablePoint, TableSize};
+use crate::table::{Pocket, TablePoint, TableSize};
 
 /// Difference in hue (logarithmic) that no shadow makes.
 const OTHER_HUE: f32 = 0.22;
@@ -27,10 +27,14 @@ const PLAIN_HUE: f32 = 0.1;
 const PLAIN_LIGHT: f32 = 0.15;
 /// Right around a ball its picture, its gloss and its darkest shadow differ from the cloth.
 const AROUND_BALL: f64 = 1.6;
+/// A little farther out a compressed picture still has some of its colour.
+const COLOURED_BY_BALL: f64 = 2.2;
 /// What lies this close to the noses is the cushions' doing, unless it is unusual.
 const ALONG_NOSE_MM: f64 = 16.0;
 /// A pocket's mouth, with its jaws and their shadows, reaches this far beyond the hole.
 const MOUTH_MM: f64 = 36.0;
+/// What lies in the hole shows up to this far beyond it, since the rails stand higher.
+const HOLE_MM: f64 = 20.0;
 /// A larger thing than this, in mm², obstructs.
 const LEAST_AREA_MM2: f64 = 860.0;
 /// And a smaller one, if it comes in over a nose from so far behind it and reaches so far in.
@@ -40,6 +44,8 @@ const REACHES_IN_MM: f64 = 40.0;
 /// Where the cushions' usual look is known, one so large that comes only just in obstructs.
 const LEAST_KNOWN_MM2: f64 = 400.0;
 const OVER_NOSE_MM: f64 = 8.0;
+/// And so much of it lies behind the cushions.
+const LEAST_BEHIND_MM2: f64 = 128.0;
 /// Where a thing that touches a ball is seen between the two, in the ball's radii.
 const NEXT_TO_BALL: f64 = 1.3;
 /// It touches where it does so in more than this part of the directions around.
@@ -77,25 +83,32 @@ fn odd_parts(
     steady: &SteadyBed,
 ) -> (Vec<u32>, Vec<Part>) {
     let w = view.columns;
+    let place = |index: usize| cell_place((index % w) as f64, (index / w) as f64);
     let covered = ball_cover(view, balls, AROUND_BALL * table.ball_radius_mm());
+    let coloured = ball_cover(view, balls, COLOURED_BY_BALL * table.ball_radius_mm());
     let mut odd = vec![false; view.difference.len()];
     for (index, odd) in odd.iter_mut().enumerate().filter(|(index, _)| !covered[*index]) {
         let difference = view.difference[index];
-        let place = cell_place((index % w) as f64, (index / w) as f64);
-        let inside_mm = inside_mm(place, table);
-        let looks_odd = match steady.usual(index) {
+        let inside_mm = inside_mm(place(index), table);
+        let in_a_mouth = || beyond_hole_mm(place(index), table) < MOUTH_MM;
+        *odd = match steady.usual(index) {
+            Some(_) if coloured[index] && inside_mm > ALONG_NOSE_MM => is_odd(difference),
             Some(usual) => is_unusual(difference, usual, inside_mm > 0.0),
-            None if inside_mm > ALONG_NOSE_MM => is_odd(difference),
+            None if inside_mm > ALONG_NOSE_MM => is_odd(difference) && !in_a_mouth(),
             // Before anything is known of the rails: cushions have the cloth's hue.
-            None => hue(difference) > OTHER_HUE,
+            None => hue(difference) > OTHER_HUE && !in_a_mouth(),
         };
-        *odd = looks_odd && !in_a_mouth(place, table);
     }
     let (labels, areas) = region::label(&odd, (w, view.rows));
     let mut parts = vec![Part::default(); areas.len()];
     for (index, label) in labels.iter().enumerate().filter(|(_, label)| **label > 0) {
-        let inside_mm = inside_mm(cell_place((index % w) as f64, (index / w) as f64), table);
-        parts[*label as usize].add(inside_mm, steady.usual(index).is_some());
+        let inside_mm = inside_mm(place(index), table);
+        let beyond_hole_mm = beyond_hole_mm(place(index), table);
+        let known = steady.usual(index).is_some();
+        // Over a hole an arm hangs together, but what lies in the hole is none.
+        if beyond_hole_mm > if inside_mm > 0.0 { MOUTH_MM } else { HOLE_MM } {
+            parts[*label as usize].add(inside_mm, known);
+        }
     }
     (labels, parts)
 }
@@ -129,6 +142,8 @@ struct Part {
     on_cloth: usize,
     /// Cells of a known usual look, cushions and rails among them.
     known: usize,
+    /// Cells of a known usual look that lie far behind a nose.
+    behind: usize,
     deepest_mm: f64,
     farthest_behind_mm: f64,
 }
@@ -137,6 +152,7 @@ impl Part {
     fn add(&mut self, inside_mm: f64, known: bool) {
         self.on_cloth += usize::from(inside_mm > ALONG_NOSE_MM || known && inside_mm > 0.0);
         self.known += usize::from(known);
+        self.behind += usize::from(known && -inside_mm > FROM_BEHIND_MM);
         self.deepest_mm = self.deepest_mm.max(inside_mm);
         self.farthest_behind_mm = self.farthest_behind_mm.max(-inside_mm);
     }
@@ -151,7 +167,7 @@ impl Part {
 
     /// Whether it comes in over a nose whose usual look is known.
     fn comes_in(&self) -> bool {
-        self.farthest_behind_mm > FROM_BEHIND_MM
+        area_mm2(self.behind) > LEAST_BEHIND_MM2
             && self.deepest_mm > OVER_NOSE_MM
             && area_mm2(self.known) > LEAST_KNOWN_MM2
     }
@@ -167,11 +183,10 @@ fn inside_mm(place: TablePoint, table: &TableSize) -> f64 {
     along(place.x_mm, table.length_mm).min(along(place.y_mm, table.width_mm))
 }
 
-fn in_a_mouth(place: TablePoint, table: &TableSize) -> bool {
-    table.pockets().iter().any(|pocket| {
-        // Beyond the noses a mouth is as wide as the hole's surroundings.
-        pocket.centre.distance_mm(place) < pocket.radius_mm + MOUTH_MM
-    })
+/// How far a place lies beyond the edge of the nearest pocket's hole; negative over it.
+fn beyond_hole_mm(place: TablePoint, table: &TableSize) -> f64 {
+    let beyond = |pocket: Pocket| pocket.centre.distance_mm(place) - pocket.radius_mm;
+    table.pockets().into_iter().map(beyond).fold(f64::INFINITY, f64::min)
 }
 
 /// The cells within a distance of any of the balls.

@@ -3,9 +3,9 @@
 //!
 //! Input: a still frame with nothing in the way, the calibration that held until now. Output: the
 //! calibration that holds now. Method: the noses are looked for where they were, and nearby, with
-//! the lens held (`refine`); where they are not there, the table is searched for in the whole frame
-//! and its corners, seen through the known lens, are the new start. Of the two ways round the one
-//! nearer to the old is kept: nobody carries a camera around the table. Not modelled: a zoom or
+//! the lens held (`refine`); where they are not there, or not quite near, the table is searched for
+//! in the whole frame, and its corners, seen through the known lens, are the new start; what fits
+//! better holds. Of the two ways round the one nearer to the old is kept: nobody carries a camera around the table. Not modelled: a zoom or
 //! another camera, for which the search alone must do.
 
 use super::calibrate::{self, CalibrateError};
@@ -15,6 +15,10 @@ use crate::camera::{Calibration, Camera, PixelPoint};
 use crate::table::TableSize;
 use image::RgbImage;
 use std::slice;
+
+/// Within so many pixels there is one line that can be a nose. Farther off the border of a cushion
+/// can be taken for one, and the search of the whole frame has a say.
+const SURELY_NEAR_PX: f64 = 3.0;
 
 /// Calibrates again from one frame.
 ///
@@ -26,7 +30,11 @@ pub(super) fn recalibrate(
 ) -> Result<Calibration, CalibrateError> {
     let table = old.table;
     let fit = match near(frame, &table, &old.camera) {
-        Some(fit) => fit,
+        Some(fit) if moved_px(&fit, old)? < SURELY_NEAR_PX => fit,
+        Some(fit) => match anywhere(frame, &table, &old.camera) {
+            Ok(found) if found.evidence.score() > fit.evidence.score() => found,
+            _ => fit,
+        },
         None => anywhere(frame, &table, &old.camera)?,
     };
     let camera = same_way_round(&fit.solved.camera, &table, &old.nose_corners_px)?;
@@ -41,6 +49,11 @@ pub(super) fn recalibrate(
         nose_corners_px: calibrate::corners_px(&camera, &table)?,
         report,
     })
+}
+
+/// How far the corner moved that moved most.
+fn moved_px(fit: &Fit, old: &Calibration) -> Result<f64, CalibrateError> {
+    Ok(old.moved_px(&calibrate::corners_px(&fit.solved.camera, &old.table)?))
 }
 
 /// Near where it was.

@@ -3,7 +3,7 @@
 //! Three pictures are rendered; films are made from them by moving one ball's picture, by what
 //! lights and cameras do to a whole picture, and by a little noise, since no two frames are alike.
 
-use image::{Rgb, RgbImage};
+use image::{Rgb, RgbImage, codecs::jpeg::JpegEncoder};
 use std::{sync::OnceLock, time::Duration};
 use stillcloth::{
     camera::{Calibration, CalibrationReport, PixelPoint},
@@ -160,6 +160,25 @@ fn frame(of: &RgbImage, number: u64) -> RgbImage {
     noisy
 }
 
+/// A frame of a camera whose dark places are some seven times noisier than its bright ones.
+fn noisy_in_the_dark(of: &RgbImage, number: u64) -> RgbImage {
+    let mut noisy = frame(of, number);
+    let grey = RgbImage::from_pixel(of.width(), of.height(), Rgb([128; 3]));
+    let noises: Vec<RgbImage> = (1..=6).map(|k| frame(&grey, 1000 * number + k)).collect();
+    for (i, value) in noisy.iter_mut().enumerate().filter(|(i, _)| of.as_raw()[*i] < 36) {
+        let steps = noises.iter().map(|noise| i16::from(noise.as_raw()[i]) - 128).sum::<i16>();
+        *value = (i16::from(*value) + 3 * steps).clamp(0, 255) as u8;
+    }
+    noisy
+}
+
+/// A frame as a camera compresses it.
+fn compressed(of: &RgbImage, number: u64) -> RgbImage {
+    let mut file = Vec::new();
+    JpegEncoder::new_with_quality(&mut file, 80).encode_image(&frame(of, number)).unwrap();
+    image::load_from_memory(&file).unwrap().into_rgb8()
+}
+
 /// A watch with its film so far.
 struct Film {
     watch: RestWatch,
@@ -186,9 +205,19 @@ impl Film {
 
     /// Shows a picture for a time; the states it was in.
     fn show(&mut self, picture: &RgbImage, tenths: u32) -> Vec<TableState> {
+        self.show_as(frame, picture, tenths)
+    }
+
+    /// The same by a camera of another kind.
+    fn show_as(
+        &mut self,
+        camera: fn(&RgbImage, u64) -> RgbImage,
+        picture: &RgbImage,
+        tenths: u32,
+    ) -> Vec<TableState> {
         let states = (0..tenths).map(|_| {
             let at = self.now + TENTH;
-            self.see(&frame(picture, at.as_millis() as u64), at).state
+            self.see(&camera(picture, at.as_millis() as u64), at).state
         });
         states.collect()
     }
@@ -317,6 +346,28 @@ fn a_camera_knocked_far_aside_finds_the_table_again() {
         assert!(expected.distance_px(*is) < 2.0, "{expected:?} {is:?}");
     }
     assert_eq!(film.rests.len(), 1, "the balls lie where they lay");
+}
+
+#[test]
+fn noise_in_the_dark_is_no_movement_wherever_the_camera_looks() {
+    let (stage, mut film) = (stage(), Film::begin());
+    let states = film.show_as(noisy_in_the_dark, &stage.whole, 10);
+    assert_eq!(states.last(), Some(&TableState::Resting), "{states:?}");
+    let pushed = shifted(&stage.whole, (9.0, 6.0));
+    let states = film.show_as(noisy_in_the_dark, &pushed, 25);
+    assert_eq!(states.last(), Some(&TableState::Resting), "{states:?}");
+    assert!(!film.recalibrated.is_empty());
+    assert_eq!(film.rests.len(), 1, "the balls lie where they lay: {states:?} {:?}", film.rests);
+}
+
+#[test]
+fn what_compression_does_to_a_film_is_no_movement_and_a_moved_ball_is_one() {
+    let (stage, mut film) = (stage(), Film::begin());
+    let states = film.show_as(compressed, &stage.whole, 10);
+    assert_eq!(states.last(), Some(&TableState::Resting), "{states:?}");
+    let states = film.show_as(compressed, &stage.rolled(15.0), 10);
+    assert_eq!(states.last(), Some(&TableState::Resting), "{states:?}");
+    assert_eq!(film.rests.len(), 2);
 }
 
 #[test]

@@ -22,6 +22,8 @@ pub struct RestFigures {
 
 /// A rest may be told so long after its last moment: the frame was taken before.
 const SLACK_S: f64 = 0.2;
+/// And so long before its first: a ball's last 3 mm, within the errors of reading, take this long.
+const CREEP_S: f64 = 0.25;
 
 /// Holds what was told against the truth.
 pub fn hold_rests(truth: &SessionTruth, told: &[Told]) -> RestFigures {
@@ -31,7 +33,7 @@ pub fn hold_rests(truth: &SessionTruth, told: &[Told]) -> RestFigures {
     for told in rests {
         let balls = told.layout.as_ref().map_or(0, |layout| layout.balls.len());
         let during = |rest: &&RestTruth| {
-            (rest.settled_s..=rest.still_to_s + SLACK_S).contains(&told.at_s)
+            (rest.settled_s - CREEP_S..=rest.still_to_s + SLACK_S).contains(&told.at_s)
         };
         let at = truth.rests.iter().rev().find(during).map(|rest| rest.rest);
         let first = at.and_then(|at| caught.get_mut(at)).filter(|late| late.is_none());

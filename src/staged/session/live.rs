@@ -28,6 +28,8 @@ impl Demo {
             width_px: 800,
             frames_per_s: 8.0,
             waiting: 0.6,
+            // A program that starts calibrates first, and would miss the first rack.
+            stands_first_s: 10.0,
             upsets: Upsets { chalk_chance: 0.15, passer_by_a_min: 0.2, ..Upsets::NONE },
             ..SessionOptions::default()
         }

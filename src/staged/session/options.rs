@@ -14,6 +14,8 @@ pub struct SessionOptions {
     /// How long the player rests, aims and racks: 1 for a real player's way, less for a quick one.
     /// Balls roll as long as they roll, and a rest lasts a second at least.
     pub waiting: f64,
+    /// How long the first rack stands before anybody comes to the table, in seconds.
+    pub stands_first_s: f64,
     pub upsets: Upsets,
 }
 
@@ -85,14 +87,15 @@ impl Default for SessionOptions {
             frames_per_s: 10.0,
             profile: Profile::Near,
             waiting: 1.0,
+            stands_first_s: 0.0,
             upsets: Upsets::USUAL,
         }
     }
 }
 
 impl SessionOptions {
-    /// A session to measure many of: smaller pictures, fewer of them, and short waits.
+    /// A session to measure many of: few pictures, and short waits.
     pub fn quick() -> Self {
-        Self { width_px: 640, frames_per_s: 6.0, waiting: 0.45, ..Self::default() }
+        Self { width_px: 960, frames_per_s: 6.0, waiting: 0.45, ..Self::default() }
     }
 }

@@ -96,7 +96,8 @@ impl Timeline {
             ends_s: 0.0,
             off_table,
         };
-        let mut clock = Clock { timeline, table, now_s: 0.0, settled_s: 0.0, still_s: 0.0 };
+        let mut clock =
+            Clock { timeline, table, now_s: options.stands_first_s, settled_s: 0.0, still_s: 0.0 };
         for step in &script.steps {
             match step {
                 Step::Rest(tale) => clock.rest(tale),

@@ -4,7 +4,7 @@
 //! Method: lights, exposure and white balance multiply the picture by something smooth, so the
 //! later one is first divided by a gain that is the middle of its ratios to the earlier, tile by
 //! tile, smoothed over the tiles around. What is left is squared and weighed by what noise and a
-//! shaking picture may do: the noise is taken from the two glances themselves, and an edge may
+//! shaking picture may do: the noise is taken from the two glances themselves, that of dark places apart, and an edge may
 //! wander by a part of a sample. Squares are summed over windows about as large as a ball, so that
 //! a ball that crept by a millimetre shows, though no single sample stands out. Compression makes
 //! a rack of balls flicker more than the bare cloth, so that a window is held to what it did
@@ -23,6 +23,11 @@ const PEDESTAL: f32 = WHITE as f32 / 32.0;
 /// Least noise of a sample, one standard deviation: that of rounding to eight bits and of gentle
 /// compression.
 const LEAST_NOISE: f32 = WHITE as f32 / 200.0;
+/// A darker sample is noisier, since a camera lifts dark tones: its noise is taken by itself where
+/// so many are dark, and is at most so many times that of the others.
+const DARK: i16 = (WHITE / 6) as i16;
+const LEAST_DARK: usize = 120;
+const MOST_DARK: f32 = 8.0;
 /// How far an edge may seem to wander without moving, in samples: shaking, compression.
 const WANDER: f32 = 0.14;
 /// One sample has at most this much of a say, in variances.
@@ -123,7 +128,7 @@ struct Sums {
 fn windows(raster: &Raster, earlier: &Glance, later: &Glance) -> Vec<Window> {
     let (columns, rows) = (raster.columns.div_ceil(CELL), raster.rows().div_ceil(CELL));
     let gains = Gains::of(raster, (earlier, later), (columns, rows));
-    let noise = noise(raster, &gains, earlier, later).max(LEAST_NOISE);
+    let noise = noise(raster, &gains, earlier, later);
     let mut sums = vec![Sums::default(); columns * rows];
     let width = raster.columns;
     let mut gain = vec![1.0_f32; width];
@@ -185,7 +190,7 @@ fn summed(sums: &[Sums], (columns, rows): (usize, usize)) -> Vec<Window> {
 /// one's row, what the light did.
 fn weigh(
     ([above, here, below], now, gain): ([&[i16]; 3], &[i16], &[f32]),
-    noise: f32,
+    noise: Noise,
     (from, to): (usize, usize),
     (says, slopes): (&mut [f32], &mut [f32]),
 ) {
@@ -196,9 +201,10 @@ fn weigh(
         (&above[from..][..count], &here[from..][..count], &below[from..][..count]);
     let (now, gain) = (&now[from..][..count], &gain[from..][..count]);
     let (says, slopes) = (&mut says[from..][..count], &mut slopes[from..][..count]);
-    let least = noise * noise;
+    let (bright, dark) = (noise.bright * noise.bright, noise.dark * noise.dark);
     for x in 0..count {
         let g = gain[x];
+        let least = if here[x].min(now[x]) < DARK { dark } else { bright };
         let rise = f32::from(now[x]) + PEDESTAL - g * (f32::from(here[x]) + PEDESTAL);
         let across = f32::from(right[x] - left[x]);
         let down = f32::from(below[x] - above[x]);
@@ -208,24 +214,43 @@ fn weigh(
     }
 }
 
-/// The noise between two glances, from the bed's own differences. Many are nought in a compressed
-/// film, so that their middle tells too little: it is taken farther out.
-fn noise(raster: &Raster, gains: &Gains, earlier: &Glance, later: &Glance) -> f32 {
-    let mut sizes = Vec::with_capacity(raster.columns * raster.rows() / 12);
-    for row in (1..raster.rows()).step_by(5) {
+/// The noise between two glances, one standard deviation of a sample.
+#[derive(Debug, Clone, Copy)]
+struct Noise {
+    bright: f32,
+    /// Where either glance is [`DARK`].
+    dark: f32,
+}
+
+/// The noise between two glances, from the bed's own differences.
+fn noise(raster: &Raster, gains: &Gains, earlier: &Glance, later: &Glance) -> Noise {
+    let (mut bright, mut dark) = (Vec::with_capacity(raster.columns * raster.rows() / 12), vec![]);
+    for row in 1..raster.rows() {
         let (from, to) = raster.stretches[row];
-        for column in (from..to).step_by(3) {
-            let at = row * raster.columns + column;
-            let gain = gains.at(column / CELL, row / CELL);
-            let was = gain * (f32::from(earlier.samples[at]) + PEDESTAL);
-            sizes.push((f32::from(later.samples[at]) + PEDESTAL - was).abs());
+        let line = row * raster.columns;
+        for column in from..to {
+            let (was, is) = (earlier.samples[line + column], later.samples[line + column]);
+            let is_dark = was.min(is) < DARK;
+            if !is_dark && (row % 5 != 1 || (column - from) % 3 != 0) {
+                continue;
+            }
+            let was = gains.at(column / CELL, row / CELL) * (f32::from(was) + PEDESTAL);
+            let size = (f32::from(is) + PEDESTAL - was).abs();
+            if is_dark { dark.push(size) } else { bright.push(size) }
         }
     }
+    let many_are_dark = dark.len() >= LEAST_DARK;
+    let dark = spread(&mut dark).unwrap_or(LEAST_NOISE);
+    let bright = spread(&mut bright).unwrap_or(dark).max(LEAST_NOISE);
+    let dark = if many_are_dark { dark.clamp(bright, MOST_DARK * bright) } else { bright };
+    Noise { bright, dark }
+}
+
+/// One standard deviation of normal errors of these sizes. Many are nought in a compressed film, so
+/// that their middle tells too little: it is taken farther out.
+fn spread(sizes: &mut [f32]) -> Option<f32> {
     let at = sizes.len() * 4 / 5;
-    if sizes.is_empty() {
-        return 0.0;
-    }
-    *sizes.select_nth_unstable_by(at, f32::total_cmp).1 / FOUR_FIFTHS
+    (at < sizes.len()).then(|| *sizes.select_nth_unstable_by(at, f32::total_cmp).1 / FOUR_FIFTHS)
 }
 
 /// Four fifths of normal errors are smaller than this many standard deviations.

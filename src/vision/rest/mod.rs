@@ -357,13 +357,7 @@ impl RestWatch {
         self.repair_at = at + self.repair_pause;
         self.repair_pause = (2 * self.repair_pause).min(LONGEST_PAUSE);
         let Ok(new) = recalibrate(frame, old) else { return Ok(look) };
-        let moved_px = old
-            .nose_corners_px
-            .iter()
-            .zip(&new.nose_corners_px)
-            .map(|(was, is)| was.distance_px(*is))
-            .fold(0.0, f64::max);
-        if moved_px < BUMPED_PX {
+        if old.moved_px(&new.nose_corners_px) < BUMPED_PX {
             // Another light drew the noses elsewhere.
             self.marks.note(frame);
             return Ok(self.told(TableState::Settling));
