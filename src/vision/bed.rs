@@ -13,7 +13,7 @@ use image::RgbImage;
 /// Size of a grid cell.
 pub(super) const CELL_MM: f64 = 4.0;
 /// How far the grid reaches beyond the noses.
-pub(super) const MARGIN_MM: f64 = 72.0;
+pub(super) const MARGIN_MM: f64 = 112.0;
 /// Cells to a side of a tile on which the cloth's colour is taken.
 const TILE: usize = 26;
 /// A tile whose colour is this far from the cloth's (logarithmic chromaticity) is not cloth.

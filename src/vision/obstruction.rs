@@ -106,7 +106,7 @@ fn odd_parts(
         let beyond_hole_mm = beyond_hole_mm(place(index), table);
         let known = steady.usual(index).is_some();
         // Over a hole an arm hangs together, but what lies in the hole is none.
-        if beyond_hole_mm > if inside_mm > 0.0 { MOUTH_MM } else { HOLE_MM } {
+        if beyond_hole_mm > HOLE_MM {
             parts[*label as usize].add(inside_mm, known);
         }
     }
