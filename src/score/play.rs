@@ -219,11 +219,19 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
         // A miss, and the cue ball lies there as one of the object balls.
         list.add(Step::Miss, rates::MISSES * rates::OVERLOOKED);
     }
+    let racked = at.now.stands_racked();
     if at.last.potted >= balls {
-        came_back(at, balls, untouched, list);
+        // A ball comes back alone; racking moves all the others too.
+        let alone = if racked { rates::MOVES_ALL } else { 1.0 };
+        came_back(at, balls, untouched * alone, list);
     }
     // Balls out of the pockets onto the table: the next rack is being laid out.
-    list.add(Step::Stopped, rates::STOPS * 0.3 * if balls == 1 { 0.1 } else { 1.0 });
+    let laid_out = match balls {
+        _ if racked => 1.0,
+        1 => 0.03,
+        _ => 0.3,
+    };
+    list.add(Step::Stopped, rates::STOPS * laid_out);
     let left = at.before.count();
     if stroke && (2..=3).contains(&left) {
         // The rack may have been played out, and it is the run's next that is laid out.

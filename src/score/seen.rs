@@ -153,6 +153,13 @@ impl Seen {
         far || (held >= 3 && self.objects.len() - held >= 4)
     }
 
+    /// Whether most of a rack stands in its places, though not all of it is seen.
+    pub fn stands_racked(&self) -> bool {
+        let rack = Rack::on(&self.table);
+        let in_place = |ball: &&BallSeen| is_near(&rack, ball, RACK_LOOSE_MM);
+        self.objects.iter().filter(in_place).count() >= 11
+    }
+
     /// How many object balls lie nearer to the head rail than this part of the table's length.
     fn nearer_than(&self, part: f64) -> usize {
         let limit_mm = part * self.table.length_mm;

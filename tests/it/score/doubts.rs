@@ -173,6 +173,15 @@ fn a_rack_that_lacks_a_ball_for_one_rest_is_the_same_rack() {
 }
 
 #[test]
+fn a_rack_that_lacks_a_ball_in_the_middle_of_an_attempt_means_stopped() {
+    let mut lacking = opening();
+    lacking.objects.remove(6);
+    let story = story(&[opening(), broken(14), without(broken(14), 1), lacking, opening()]);
+    assert_eq!(runs(&story), [(2, Some(Cause::Stopped)), (0, None)]);
+    assert_eq!(asked(&story), NOTHING);
+}
+
+#[test]
 fn a_miss_behind_two_balls_at_once_may_show_one_of_them_again() {
     let two = without(broken(14), 2);
     let mut miss = moved(two.clone());
