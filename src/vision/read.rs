@@ -11,7 +11,7 @@ use super::obstruction;
 use super::steady::SteadyBed;
 use crate::camera::Calibration;
 use crate::layout::{Ball, BallKind, Layout};
-use crate::table::{DiamondPoint, TablePoint, TableSize};
+use crate::table::{DiamondPoint, Rack, TablePoint, TableSize};
 use image::RgbImage;
 use nalgebra::{Matrix2, Vector2};
 use serde::Serialize;
@@ -58,6 +58,12 @@ const LEAST_BALL: f64 = 0.5;
 const SURE_BALL: f64 = 0.993;
 /// Centres of two balls lie at least this part of a diameter apart, to the errors of reading.
 const LEAST_APART: f64 = 0.88;
+
+/// A rack stands when so many of its balls are seen.
+const LEAST_RACKED: usize = 10;
+
+/// A cue ball is one at least this surely.
+const SURE_CUE: f64 = 0.6;
 
 /// Least part of the outline that is seen where it counts, and the least radius in the picture:
 /// on a smaller ball the edges tell less than the network.
@@ -215,14 +221,27 @@ impl Reader {
         view: &BedView,
         rejected: &mut Vec<Rejected>,
     ) -> Result<Vec<Centred>, ReadError> {
+        let mut kept = Vec::new();
+        self.keep_likely(frame, &self.finder.candidates(view), &mut kept, rejected)?;
+        let gaps = rack_gaps(&kept, &self.finder.table);
+        self.keep_likely(frame, &gaps, &mut kept, rejected)?;
+        Ok(kept)
+    }
+
+    /// Of some places those that are likely, beside what is kept already.
+    fn keep_likely(
+        &self,
+        frame: &RgbImage,
+        places: &[TablePoint],
+        kept: &mut Vec<Centred>,
+        rejected: &mut Vec<Rejected>,
+    ) -> Result<(), ReadError> {
         let scene = (&self.finder.camera, &self.finder.table);
-        let candidates = self.finder.candidates(view);
-        let centred = self.centring.refine(frame, scene, &candidates)?;
+        let centred = self.centring.refine(frame, scene, places)?;
         let mut likely: Vec<Centred> =
             centred.into_iter().flatten().filter(|centred| centred.ball > LEAST_BALL).collect();
         likely.sort_by(|a, b| b.ball.total_cmp(&a.ball));
         let apart_mm = LEAST_APART * scene.1.ball_diameter_mm;
-        let mut kept: Vec<Centred> = Vec::new();
         for centred in likely {
             let at = centred.centre;
             if let Some(why) = self.finder.misplaced(at) {
@@ -231,7 +250,7 @@ impl Reader {
                 kept.push(centred);
             }
         }
-        Ok(kept)
+        Ok(())
     }
 
     /// Network and outline together: where the outline agrees it is the sharper of the two, and
@@ -265,17 +284,49 @@ impl Reader {
     fn ball(&self, centred: &Centred, name: &Name) -> Ball {
         let place = DiamondPoint::from_table(centred.centre, &self.calibration.table);
         let variance_mm2 = centred.covariance_mm2.trace() / 2.0;
-        let kind = if name.number == Some(0) { BallKind::Cue } else { BallKind::Object };
+        let is_cue = name.number == Some(0);
+        // A table without a cue ball is one that something happened on: another ball must not pass
+        // for it.
+        let number = name.number.filter(|_| !is_cue || name.confidence >= SURE_CUE);
+        let kind = if number == Some(0) { BallKind::Cue } else { BallKind::Object };
         Ball {
             kind,
-            number: name.number,
+            number,
             x: place.x,
             y: place.y,
             sigma_mm: variance_mm2.sqrt().hypot(self.calibration.report.sigma_mm),
             confidence: centred.ball.min(0.999),
-            number_confidence: name.confidence,
+            number_confidence: if number.is_some() { name.confidence } else { 0.0 },
         }
     }
+}
+
+/// The empty places of a rack that stands but for a few balls, at either end: within a rack edges
+/// are hard to tell apart, but where its balls stand is known.
+fn rack_gaps(kept: &[Centred], table: &TableSize) -> Vec<TablePoint> {
+    let one_end = *Rack::on(table).places();
+    let near = |at: TablePoint, reach_mm: f64| {
+        kept.iter().map(|ball| ball.centre).find(|ball| ball.distance_mm(at) < reach_mm)
+    };
+    let mut gaps = Vec::new();
+    for places in [one_end, one_end.map(|place| place.turned(table))] {
+        let stand: Vec<(TablePoint, TablePoint)> = places
+            .iter()
+            .filter_map(|place| Some((*place, near(*place, table.ball_radius_mm())?)))
+            .collect();
+        if stand.len() < LEAST_RACKED {
+            continue;
+        }
+        let off_mm = |axis: fn(TablePoint) -> f64| {
+            stand.iter().map(|(place, ball)| axis(*ball) - axis(*place)).sum::<f64>()
+                / stand.len() as f64
+        };
+        let (x_mm, y_mm) = (off_mm(|p| p.x_mm), off_mm(|p| p.y_mm));
+        let stood = places.map(|place| TablePoint::new(place.x_mm + x_mm, place.y_mm + y_mm));
+        let free_mm = LEAST_APART * table.ball_diameter_mm;
+        gaps.extend(stood.into_iter().filter(|place| near(*place, free_mm).is_none()));
+    }
+    gaps
 }
 
 /// Reads one frame; to read many of one camera, keep a [`Reader`].

@@ -20,6 +20,15 @@ use std::slice;
 /// can be taken for one, and the search of the whole frame has a say.
 const SURELY_NEAR_PX: f64 = 3.0;
 
+/// Where the table is looked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Where {
+    /// Where it was and nearby, and farther off only where that does not settle it.
+    NearFirst,
+    /// In the whole frame too, whatever there is where it was.
+    Anywhere,
+}
+
 /// Calibrates again from one frame.
 ///
 /// # Errors
@@ -27,10 +36,11 @@ const SURELY_NEAR_PX: f64 = 3.0;
 pub(super) fn recalibrate(
     frame: &RgbImage,
     old: &Calibration,
+    search: Where,
 ) -> Result<Calibration, CalibrateError> {
     let table = old.table;
     let fit = match near(frame, &table, &old.camera) {
-        Some(fit) if moved_px(&fit, old)? < SURELY_NEAR_PX => fit,
+        Some(fit) if search == Where::NearFirst && moved_px(&fit, old)? < SURELY_NEAR_PX => fit,
         Some(fit) => match anywhere(frame, &table, &old.camera) {
             Ok(found) if found.evidence.score() > fit.evidence.score() => found,
             _ => fit,

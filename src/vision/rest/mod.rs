@@ -18,7 +18,7 @@ mod same;
 
 use super::obstruction;
 use super::read::{ReadError, Reader, Reading};
-use super::recalibrate::recalibrate;
+use super::recalibrate::{Where, recalibrate};
 use super::steady::SteadyBed;
 use crate::camera::Calibration;
 use crate::layout::Layout;
@@ -320,6 +320,11 @@ impl RestWatch {
             self.pending = Some(Pending { reading, disagreed, next_at });
             return Ok(self.told(TableState::Settling));
         }
+        let shifted =
+            |rest: &Rest| rest.glance.is_some() && same::shifted(&rest.layout, &reading.layout);
+        if at >= self.repair_at && self.rest.as_ref().is_some_and(shifted) {
+            return self.repair_from(frame, at, Where::Anywhere);
+        }
         self.steady.learn(&view, &centres(&reading.layout), reading.layout.table.ball_radius_mm());
         self.obstructed = None;
         self.found_like(Like::TheLastRest);
@@ -348,6 +353,15 @@ impl RestWatch {
 
     /// Finds the table again after the camera was moved.
     fn repair(&mut self, frame: &RgbImage, at: Duration) -> Result<Look, ReadError> {
+        self.repair_from(frame, at, Where::NearFirst)
+    }
+
+    fn repair_from(
+        &mut self,
+        frame: &RgbImage,
+        at: Duration,
+        search: Where,
+    ) -> Result<Look, ReadError> {
         self.pending = None;
         let mut look = self.told(TableState::Bumped);
         if at < self.repair_at {
@@ -356,7 +370,7 @@ impl RestWatch {
         let old = self.reader.calibration();
         self.repair_at = at + self.repair_pause;
         self.repair_pause = (2 * self.repair_pause).min(LONGEST_PAUSE);
-        let Ok(new) = recalibrate(frame, old) else { return Ok(look) };
+        let Ok(new) = recalibrate(frame, old, search) else { return Ok(look) };
         if old.moved_px(&new.nose_corners_px) < BUMPED_PX {
             // Another light drew the noses elsewhere.
             self.marks.note(frame);

@@ -16,6 +16,8 @@ const SURELY_MOVED_MM: f64 = 8.0;
 const ERRORS: f64 = 2.0;
 /// A number read this surely is one.
 const SURE: f64 = 0.9;
+/// So many balls do not all move by the same way but in a picture.
+const LEAST_SHIFTED: usize = 3;
 /// So many numbers surely changed are an exchange.
 const EXCHANGED: usize = 2;
 
@@ -33,6 +35,36 @@ pub(super) fn same(announced: &Layout, now: &Layout, camera_moved: bool) -> bool
             pairs.iter().filter(|(a, b)| a.number != b.number && sure(a) && sure(b)).count();
         exchanged < EXCHANGED
     })
+}
+
+/// Whether all balls lie beside where they were announced, by the same way: then the camera moved.
+pub(super) fn shifted(announced: &Layout, now: &Layout) -> bool {
+    if announced.balls.len() != now.balls.len() || now.balls.len() < LEAST_SHIFTED {
+        return false;
+    }
+    let table = &announced.table;
+    let place = |ball: &Ball| DiamondPoint { x: ball.x, y: ball.y }.on_table(table);
+    let ways: Vec<[f64; 2]> = announced
+        .balls
+        .iter()
+        .filter_map(|ball| {
+            let was = place(ball);
+            let nearest = now
+                .balls
+                .iter()
+                .map(place)
+                .min_by(|a, b| a.distance_mm(was).total_cmp(&b.distance_mm(was)))?;
+            Some([nearest.x_mm - was.x_mm, nearest.y_mm - was.y_mm])
+        })
+        .collect();
+    let middle = |axis: usize| {
+        let mut along: Vec<f64> = ways.iter().map(|way| way[axis]).collect();
+        along.sort_by(f64::total_cmp);
+        along.get(along.len() / 2).copied().unwrap_or_default()
+    };
+    let [x, y] = [0, 1].map(middle);
+    let alike = ways.iter().filter(|way| (way[0] - x).hypot(way[1] - y) < SURELY_MOVED_MM).count();
+    x.hypot(y) > MOVED_MM && alike * 10 >= ways.len() * 9
 }
 
 /// Each ball of one layout with the ball of the other in its place; none where one has none.
@@ -59,4 +91,43 @@ fn partners<'a>(a: &'a Layout, b: &'a Layout, least_mm: f64) -> Option<Vec<(&'a 
 fn distance_mm(a: &Ball, b: &Ball, table: &TableSize) -> f64 {
     let place = |ball: &Ball| DiamondPoint { x: ball.x, y: ball.y }.on_table(table);
     place(a).distance_mm(place(b))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        layout::BallKind,
+        table::{FootEnd, TablePoint},
+    };
+
+    fn layout(places_mm: &[(f64, f64)]) -> Layout {
+        let table = TableSize::NINE_FOOT;
+        let ball = |(x_mm, y_mm): &(f64, f64)| {
+            let place = DiamondPoint::from_table(TablePoint::new(*x_mm, *y_mm), &table);
+            Ball {
+                kind: BallKind::Object,
+                number: None,
+                x: place.x,
+                y: place.y,
+                sigma_mm: 1.0,
+                confidence: 1.0,
+                number_confidence: 0.0,
+            }
+        };
+        let balls = places_mm.iter().map(ball).collect();
+        Layout { table, foot: FootEnd::Given, obstructed: false, balls }
+    }
+
+    #[test]
+    fn a_common_way_is_the_cameras_and_a_balls_own_way_is_not() {
+        let lie = [(300.0, 400.0), (900.0, 250.0), (1500.0, 1000.0), (2100.0, 635.0)];
+        let by = |x: f64, y: f64| lie.map(|place| (place.0 + x, place.1 + y));
+        assert!(shifted(&layout(&lie), &layout(&by(20.0, -3.0))));
+        assert!(!shifted(&layout(&lie), &layout(&by(1.0, 1.0))), "the errors of reading");
+        let mut moved = lie;
+        moved[2].0 += 40.0;
+        assert!(!shifted(&layout(&lie), &layout(&moved)));
+        assert!(!shifted(&layout(&lie[..2]), &layout(&by(20.0, 0.0)[..2])), "too few to tell");
+    }
 }
