@@ -1,11 +1,11 @@
 //! All addresses of the service, and the document that describes them.
 
-use super::{App, Problem, api, page, schemas};
+use super::{App, Problem, access, api, page, schemas};
 use axum::{
     Router,
     extract::DefaultBodyLimit,
-    http::{HeaderValue, Method, StatusCode, header},
-    middleware::map_response,
+    http::{HeaderName, HeaderValue, Method, StatusCode, header},
+    middleware::{from_fn_with_state, map_response},
     response::{IntoResponse, Response},
     routing::get,
 };
@@ -18,6 +18,9 @@ const PAGE_POLICY: HeaderValue = HeaderValue::from_static(
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; \
      manifest-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
 );
+
+/// Whether pages of other sites may show what is here; there is no name for it in the library.
+const OTHER_SITES: HeaderName = HeaderName::from_static("cross-origin-resource-policy");
 
 /// What is said of the whole; the addresses come from their handlers.
 #[derive(OpenApi)]
@@ -43,6 +46,7 @@ fn api_router() -> OpenApiRouter<App> {
         .routes(routes!(api::score::get_attempts))
         .routes(routes!(api::score::get_attempt))
         .routes(routes!(api::corrections::post_correction))
+        .routes(routes!(api::pairing::post_pairing))
         .layer(DefaultBodyLimit::max(api::corrections::MAX_BYTES))
         .routes(routes!(api::readings::post_reading))
         .routes(routes!(api::pictures::post_svg))
@@ -108,6 +112,7 @@ pub fn router(app: App) -> Router {
         .merge(page::routes())
         .fallback(no_such_address)
         .method_not_allowed_fallback(no_such_method)
+        .layer(from_fn_with_state(app.clone(), access::guard))
         .layer(map_response(with_policy))
         .with_state(app)
 }
@@ -130,6 +135,7 @@ async fn with_policy(mut response: Response) -> Response {
     let headers = response.headers_mut();
     headers.entry(header::CONTENT_SECURITY_POLICY).or_insert(PAGE_POLICY);
     headers.insert(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
+    headers.insert(OTHER_SITES, HeaderValue::from_static("same-origin"));
     headers.insert(header::REFERRER_POLICY, HeaderValue::from_static("no-referrer"));
     response
 }

@@ -8,6 +8,7 @@
     reason = "a test that cannot go on has failed"
 )]
 
+mod access;
 mod accuracy;
 mod client;
 mod command_line;

@@ -4,6 +4,7 @@ pub(super) mod corrections;
 pub(super) mod events;
 pub(super) mod frames;
 pub(super) mod layouts;
+pub(super) mod pairing;
 pub(super) mod pictures;
 pub(super) mod readings;
 pub(super) mod schemas;

@@ -8,6 +8,7 @@ mod attempt;
 mod attempts;
 mod board;
 mod draw;
+mod pair;
 mod rest;
 mod shell;
 mod sketch;
@@ -31,7 +32,7 @@ const SCRIPT: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
 
 /// What pages are made of beside their HTML: address, media type, content.
-const FILES: [(&str, &str, &str); 17] = [
+const FILES: [(&str, &str, &str); 18] = [
     ("/page.css", CSS, include_str!("page.css")),
     ("/watch.css", CSS, include_str!("watch.css")),
     ("/review.css", CSS, include_str!("review.css")),
@@ -42,6 +43,7 @@ const FILES: [(&str, &str, &str); 17] = [
     ("/draw.js", SCRIPT, include_str!("draw.js")),
     ("/layout.js", SCRIPT, include_str!("layout.js")),
     ("/balls.js", SCRIPT, include_str!("balls.js")),
+    ("/pair.js", SCRIPT, include_str!("pair.js")),
     ("/save.js", SCRIPT, include_str!("save.js")),
     ("/correct.js", SCRIPT, include_str!("correct.js")),
     ("/times.js", SCRIPT, include_str!("times.js")),
@@ -58,6 +60,9 @@ pub(super) fn routes() -> Router<App> {
         .route("/attempts", get(attempts::page))
         .route("/attempts/{camera}/{id}", get(attempt::page))
         .route("/draw", get(draw::page))
+        .route("/pair", get(pair::page))
+        .route("/certificate", get(pair::certificate))
+        .route(pair::AUTHORITY, get(pair::authority))
         .route("/layouts/{id}", get(rest::page))
         .route("/layouts/{id}/attempt", get(attempt::of_rest));
     FILES.into_iter().fold(pages, |router, (address, media_type, text)| {

@@ -32,6 +32,8 @@ export const words = {
   },
   awake: "The screen stays on while this page is open.",
   mayGoDark: "This browser lets the screen go dark here.",
+  // Access
+  pairing: "Pairing …",
   // Drawing
   ball: (name, x, y) => `${name}, ${x.toFixed(2)} along, ${y.toFixed(2)} across`,
   name: (ball) =>
