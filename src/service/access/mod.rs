@@ -15,6 +15,7 @@ mod tls;
 
 pub(super) use guard::{Paired, Visitor, Wire, guard};
 
+use axum::http::uri::Authority;
 use keys::Keys;
 use sha2::{Digest, Sha256};
 use std::{
@@ -214,6 +215,15 @@ pub(super) fn fingerprint(der: &[u8]) -> String {
 }
 
 impl Invitation {
+    /// The same, by the name and port by which a device came here already, unless that is this
+    /// machine's own way to itself.
+    pub(super) fn at(self, host: &str) -> Self {
+        let Ok(authority) = host.parse::<Authority>() else { return self };
+        let name = authority.host().trim_start_matches('[').trim_end_matches(']');
+        let own = name.parse::<IpAddr>().map_or(name == "localhost", |it| it.is_loopback());
+        if own { self } else { Self { host: host.into(), ..self } }
+    }
+
     /// Where anybody on the network may look on.
     pub fn watch_link(&self) -> String {
         format!("https://{}/", self.host)
