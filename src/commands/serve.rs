@@ -183,7 +183,10 @@ fn invite(invitation: &Invitation) {
     }
     let link = invitation.phone_link();
     if let Ok(code) = qrcode::QrCode::new(&link) {
-        println!("\n{}", code.render::<qrcode::render::unicode::Dense1x2>().build());
+        // Black on white, whatever the terminal's own colours: a code the other way round is not
+        // read by every phone.
+        let drawn = code.render::<qrcode::render::unicode::Dense1x2>().build();
+        drawn.lines().for_each(|line| println!("\x1b[30;107m{line}\x1b[0m"));
     }
     println!("A phone that scans this is paired and can be the camera: {link}");
     println!("Any other device is paired by {}\n", invitation.pairing_link());

@@ -82,6 +82,7 @@ pub fn openapi() -> Value {
             move_references(schema);
         }
     }
+    access::describe(&mut document);
     document
 }
 

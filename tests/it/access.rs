@@ -93,7 +93,7 @@ fn the_network_looks_on_and_shows_the_key_before_it_changes_anything() {
     let folder = Folder::new("key");
     let service = open_to_network(&folder.0);
     let at = service.address;
-    for page in ["/", "/attempts", "/draw", "/pair", "/healthz", "/api/layouts", "/metrics"] {
+    for page in ["/", "/draw", "/pair", "/certificate", "/healthz", "/api/layouts", "/metrics"] {
         assert_eq!(get(at, page).status, 200, "{page}");
     }
     for path in ["/api/frames", "/api/corrections", "/api/readings", "/api/diagram.svg", "/none"] {

@@ -29,6 +29,7 @@ mod rests;
 mod score;
 mod score_out;
 mod serve_settings;
+mod setting_up;
 mod staging;
 mod streams;
 mod teaching;

@@ -223,3 +223,36 @@ fn keys(headers: &HeaderMap, wire: Wire) -> impl Iterator<Item = &str> {
     });
     bearer.chain(cookies)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn where_it_may_be_overheard_the_key_for_all_is_good_for_pictures_alone() {
+        let wires = [(true, false), (false, true), (true, true), (false, false)];
+        let allowed = wires.map(|(encrypted, here)| Wire { encrypted, here }.allows(May::All));
+        assert_eq!(allowed, [May::All, May::All, May::All, May::SendPictures]);
+        let overheard = Wire { encrypted: false, here: false };
+        assert_eq!(overheard.allows(May::SendPictures), May::SendPictures);
+        assert_eq!(overheard.allows(May::Watch), May::Watch);
+    }
+
+    #[test]
+    fn the_key_for_pictures_opens_nothing_else() {
+        for path in ["/api/frames", "/api/cameras/phone/frames"] {
+            assert_eq!(needed(path), May::SendPictures, "{path}");
+        }
+        for path in [
+            "/api/corrections",
+            "/api/readings",
+            "/api/cameras/phone/trials",
+            "/api/cameras/phone/calibration",
+            "/api/cameras/phone/trials/frames",
+            "/api/frames/1",
+            "/",
+        ] {
+            assert_eq!(needed(path), May::All, "{path}");
+        }
+    }
+}

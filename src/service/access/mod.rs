@@ -7,12 +7,14 @@
 //! that, any page open in a browser beside could act here. Knows no camera and no score.
 
 mod authority;
+mod document;
 mod guard;
 mod keys;
 mod machine;
 mod private_file;
 mod tls;
 
+pub(super) use document::describe;
 pub(super) use guard::{Paired, Visitor, Wire, guard};
 
 use axum::http::uri::Authority;

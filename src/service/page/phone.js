@@ -44,7 +44,6 @@ function noCamera(why, { encrypted = false } = {}) {
   byId("no-camera-why").textContent = why;
   byId("no-camera").hidden = false;
   byId("encrypted").hidden = !encrypted;
-  byId("trust").hidden = !(encrypted && byId("no-camera").dataset.trustable === "true");
 }
 
 function mayFilm() {

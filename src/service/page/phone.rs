@@ -27,12 +27,13 @@ pub(super) async fn page(State(app): State<App>, visitor: Visitor, headers: Head
     };
     let host = headers.get(header::HOST).and_then(|host| host.to_str().ok()).unwrap_or_default();
     let trustable = app.access.authority().is_some();
+    let encrypted = app.access.is_open_to_network().then(|| format!("https://{host}/phone"));
     let main = html! {
         main #main.phone {
             h1 { "This device as a camera" }
             @if may_send {
                 noscript { p { "Sending pictures needs scripts, which this browser does not run." } }
-                (live(host, trustable))
+                (live(encrypted.as_deref(), trustable))
                 (photo())
             } @else {
                 (key_form(visitor))
@@ -47,14 +48,16 @@ pub(super) async fn page(State(app): State<App>, visitor: Visitor, headers: Head
 }
 
 /// What is seen, sent on as a stream.
-fn live(host: &str, trustable: bool) -> Markup {
+fn live(encrypted: Option<&str>, trustable: bool) -> Markup {
     html! {
         section aria-labelledby="live-title" {
             h2 #live-title { "Watch the table" }
-            p #no-camera hidden data-host=(host) data-trustable=(trustable) {
+            p #no-camera hidden {
                 span #no-camera-why {} " "
-                a #encrypted hidden href={ "https://" (host) "/phone" } { "Open this page encrypted" }
-                " " a #trust hidden href="/certificate" { "How this device learns to trust the machine" }
+                span #encrypted hidden {
+                    @if let Some(address) = encrypted { a href=(address) { "Open this page encrypted" } " " }
+                    @if trustable { a href="/certificate" { "How this device learns to trust the machine" } }
+                }
             }
             div #camera-part {
                 video #preview playsinline muted aria-label="What this device's camera sees" {}

@@ -23,6 +23,8 @@ let held = null;
 let busy = false;
 let waiting = false;
 let keyTimer = 0;
+let started = false;
+let lost = false;
 
 const say = (text, kind = "") => {
   byId("status").textContent = text;
@@ -65,6 +67,8 @@ async function refresh() {
     try {
       const answer = await fetch(`${api}/picture`, { cache: "no-store" });
       if (answer.ok) {
+        if (lost) say(words.connected);
+        lost = false;
         fit(...answer.headers.get("frame-size").split("x").map(Number));
         const old = byId("picture").getAttribute("href");
         byId("picture").setAttribute("href", URL.createObjectURL(await answer.blob()));
@@ -74,6 +78,7 @@ async function refresh() {
         say((await answer.json()).detail, "bad");
       }
     } catch {
+      lost = true;
       say(words.notConnected, "bad");
     }
   }
@@ -291,8 +296,6 @@ async function save() {
     say(error.message, "bad");
   }
 }
-
-let started = false;
 
 // What the camera goes by already; where there is nothing, or its frames have another size now, the
 // table is looked for.
