@@ -219,12 +219,11 @@ pub(super) fn report(
     match sized_by {
         Some(0) => weak.push(format!(
             "the table's size was taken as {} from the cushions' width alone, since no ball is \
-             seen: give it (--table, or on the set-up page)",
+             seen: say which it is",
             table.name()
         )),
         Some(balls) if balls < 3 => weak.push(format!(
-            "the table's size ({}) was taken from {balls} ball(s) only: give it (--table, or on \
-             the set-up page)",
+            "the table's size ({}) was taken from {balls} ball(s) only: say which it is",
             table.name()
         )),
         _ => {}

@@ -7,7 +7,8 @@ const SVG = "http://www.w3.org/2000/svg";
 const REFRESH_MS = 1000;
 const AFTER_KEY_MS = 500;
 const REACH_PX = 24;
-const LOUPE = 60;
+// The part of the picture's width that is shown larger.
+const LOUPE = 1 / 12;
 const MOVES = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
 const byId = (id) => document.getElementById(id);
@@ -215,8 +216,8 @@ function move(index, x, y) {
 
 function look(index) {
   const { x, y } = corners[index];
-  const half = LOUPE / 2;
-  byId("loupe").setAttribute("viewBox", `${x - half} ${y - half} ${LOUPE} ${LOUPE}`);
+  const half = (LOUPE * size.width) / 2;
+  byId("loupe").setAttribute("viewBox", `${x - half} ${y - half} ${2 * half} ${2 * half}`);
   byId("cross").setAttribute("d", `M${x - half} ${y}H${x + half}M${x} ${y - half}V${y + half}`);
   byId("loupe").dataset.side = x < size.width / 2 ? "right" : "left";
   byId("loupe").removeAttribute("hidden");

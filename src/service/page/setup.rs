@@ -138,7 +138,7 @@ fn knowledge() -> Markup {
         html! {
             label.side data-side=(value) {
                 input type="radio" name="foot" value=(value) id={ "foot-" (value) };
-                " " (words)
+                span { (words) }
             }
         }
     };
@@ -146,10 +146,10 @@ fn knowledge() -> Markup {
         section aria-labelledby="table-title" {
             h2 #table-title { "The table" }
             fieldset #foot {
-                legend { "The foot end, where the balls are racked" }
+                legend { "Foot end, where the rack stands" }
                 label.side {
                     input type="radio" name="foot" value="" id="foot-found" checked;
-                    " As found " span #foot-found-words {}
+                    span { "As found " span #foot-found-words {} }
                 }
                 (side("left", "Left in the picture"))
                 (side("right", "Right in the picture"))

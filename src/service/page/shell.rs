@@ -57,7 +57,7 @@ impl Shell<'_> {
                     header {
                         a.name href="/" {
                             img src="/mark.svg" alt="" width="36" height="36";
-                            "Stillcloth"
+                            span { "Stillcloth" }
                         }
                         nav.places aria-label="Pages" {
                             @for (place, address, name) in PLACES {
