@@ -59,7 +59,7 @@ enum Feed {
         last_used: Instant,
         named_by_user: bool,
         /// Who sends by single requests, where that is how its frames come.
-        poster: Option<Poster>,
+        poster: Option<Box<Poster>>,
     },
 }
 
@@ -69,7 +69,7 @@ impl Feed {
         match self {
             Self::Posted { last_used, .. } => Some(*last_used),
             Self::Pushed { newest, last_used, named_by_user: false, poster, .. }
-                if !is_fed(newest, poster.as_ref()) =>
+                if !is_fed(newest, poster.as_deref()) =>
             {
                 Some(*last_used)
             }
@@ -244,7 +244,7 @@ impl Cameras {
         let mut feeds = self.locked();
         let known = match feeds.get(camera) {
             Some(Feed::Pushed { poster: Some(poster), .. }) if poster.is(name) => true,
-            Some(Feed::Pushed { newest, poster, .. }) if is_fed(newest, poster.as_ref()) => {
+            Some(Feed::Pushed { newest, poster, .. }) if is_fed(newest, poster.as_deref()) => {
                 return Err(FrameError::Fed { camera: camera.clone() });
             }
             _ => false,
@@ -252,7 +252,7 @@ impl Cameras {
         if !known {
             let sender = Sender::new(self.let_in_among(&mut feeds, camera)?);
             if let Some(Feed::Pushed { poster, .. }) = feeds.get_mut(camera) {
-                *poster = Some(Poster::new(name, sender));
+                *poster = Some(Box::new(Poster::new(name, sender)));
             }
         }
         let Some(Feed::Pushed { poster: Some(poster), last_used, .. }) = feeds.get_mut(camera)

@@ -237,3 +237,34 @@ where
         tracing::debug!("a connection ended early: {error}");
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[tokio::test]
+    async fn no_other_machine_takes_all_places_and_what_it_leaves_is_free_again() {
+        let room = Arc::new(Semaphore::new(MAX_CONNECTIONS));
+        let open = Open::default();
+        let [wild, other, here] = ["192.168.1.20", "192.168.1.21", "127.0.0.1"]
+            .map(|address| address.parse::<IpAddr>().unwrap());
+        let take = |peer: IpAddr| {
+            let permit = Arc::clone(&room).try_acquire_owned().unwrap();
+            open.take(peer, permit)
+        };
+        let mut held: Vec<Place> = (0..MAX_CONNECTIONS_EACH).filter_map(|_| take(wild)).collect();
+        assert_eq!(held.len(), MAX_CONNECTIONS_EACH);
+        assert!(take(wild).is_none() && take(other).is_some());
+        let many = (0..2 * MAX_CONNECTIONS_EACH).filter_map(|_| take(here)).collect::<Vec<_>>();
+        assert_eq!(
+            many.len(),
+            2 * MAX_CONNECTIONS_EACH,
+            "this machine's own pages are not counted"
+        );
+        held.pop();
+        assert!(take(wild).is_some());
+        drop((held, many));
+        assert_eq!(room.available_permits(), MAX_CONNECTIONS);
+        assert!(open.0.lock().unwrap().is_empty(), "and nothing is remembered of it");
+    }
+}

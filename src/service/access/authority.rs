@@ -208,3 +208,93 @@ fn new_server(authority: &Kept, names: BTreeSet<String>) -> Result<Kept, rcgen::
         key_pem: key.serialize_pem(),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::path::PathBuf;
+
+    /// A folder of its own for each test, gone afterwards.
+    struct Folder(PathBuf);
+
+    impl Folder {
+        fn new(name: &str) -> Self {
+            let name = format!("stillcloth-authority-{name}-{}", std::process::id());
+            Self(std::env::temp_dir().join(name))
+        }
+
+        /// Puts other words into what is kept of the server certificate.
+        fn change_server(&self, change: impl FnOnce(&mut Kept)) {
+            let path = self.0.join(SERVER_FILE);
+            let mut kept = load(&path).unwrap().unwrap();
+            change(&mut kept);
+            save(&path, &kept).unwrap();
+        }
+    }
+
+    impl Drop for Folder {
+        fn drop(&mut self) {
+            let _ = std::fs::remove_dir_all(&self.0);
+        }
+    }
+
+    #[test]
+    fn the_server_certificate_is_made_anew_when_it_has_to_be_and_the_authority_stays() {
+        let folder = Folder::new("renewed");
+        let first = open(&folder.0, &[]).unwrap();
+        let again = open(&folder.0, &[]).unwrap();
+        assert_eq!((&again.authority, &again.server), (&first.authority, &first.server));
+
+        folder.change_server(|kept| kept.until = day_after((RENEW_DAYS + 1).days()));
+        let still = open(&folder.0, &[]).unwrap();
+        assert_eq!(still.server.key_pem, first.server.key_pem, "not before its time");
+        folder.change_server(|kept| kept.until = day_after(RENEW_DAYS.days()));
+        let renewed = open(&folder.0, &[]).unwrap();
+        assert_ne!(renewed.server.key_pem, first.server.key_pem, "near its end");
+
+        folder.change_server(|kept| {
+            kept.names.insert("192.168.99.99".into());
+        });
+        let moved = open(&folder.0, &[]).unwrap();
+        assert_ne!(moved.server.key_pem, renewed.server.key_pem, "another address");
+        assert_eq!(moved.server.names, first.server.names);
+        assert_eq!(moved.authority, first.authority, "devices go on trusting it");
+    }
+
+    #[test]
+    fn a_name_that_the_authority_may_not_sign_for_takes_another_authority() {
+        let folder = Folder::new("named");
+        let first = open(&folder.0, &[]).unwrap();
+        let named = open(&folder.0, &["table.example".into()]).unwrap();
+        assert_ne!(named.authority, first.authority);
+        assert!(named.server.names.contains("table.example"));
+        let without = open(&folder.0, &[]).unwrap();
+        assert_eq!(without.authority, named.authority, "one that may sign for more will do");
+        assert!(!without.server.names.contains("table.example"));
+    }
+
+    #[test]
+    fn what_is_no_certificate_is_named() {
+        let folder = Folder::new("odd");
+        private_file::write(&folder.0.join(AUTHORITY_FILE), "{}").unwrap();
+        let refused = open(&folder.0, &[]).err().map(|error| error.to_string()).unwrap();
+        assert!(refused.contains(AUTHORITY_FILE), "{refused}");
+    }
+
+    #[test]
+    fn only_private_addresses_are_vouched_for() {
+        for (address, private) in [
+            ("192.168.1.20", true),
+            ("10.0.0.1", true),
+            ("172.31.0.1", true),
+            ("172.32.0.1", false),
+            ("100.64.0.1", true),
+            ("100.128.0.1", false),
+            ("8.8.8.8", false),
+            ("fd00::1", true),
+            ("2001:db8::1", false),
+        ] {
+            assert_eq!(is_private(address.parse().unwrap()), private, "{address}");
+        }
+    }
+}

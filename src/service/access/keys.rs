@@ -114,7 +114,7 @@ fn plain(typed: &str) -> String {
         'i' | 'l' => '1',
         other => other,
     };
-    typed.chars().filter(|letter| letter.is_ascii_alphanumeric()).map(letter).collect()
+    typed.chars().filter(char::is_ascii_alphanumeric).map(letter).collect()
 }
 
 #[cfg(test)]

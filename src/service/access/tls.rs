@@ -204,3 +204,37 @@ impl Got {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::fs;
+
+    fn write_pair(own: &OwnCertificate) {
+        let key = rcgen::KeyPair::generate().unwrap();
+        let params = rcgen::CertificateParams::new(["table.example".to_string()]).unwrap();
+        fs::write(&own.certificate, params.self_signed(&key).unwrap().pem()).unwrap();
+        fs::write(&own.key, key.serialize_pem()).unwrap();
+    }
+
+    #[test]
+    fn a_certificate_that_was_renewed_is_shown_and_a_damaged_one_is_not() {
+        let folder = std::env::temp_dir().join(format!("stillcloth-tls-{}", std::process::id()));
+        fs::create_dir_all(&folder).unwrap();
+        let own =
+            OwnCertificate { certificate: folder.join("own.pem"), key: folder.join("key.pem") };
+        write_pair(&own);
+        let tls = Tls::open(&folder, &[], Some(&own)).unwrap();
+        let shown = || tls.shown.now().0.cert.clone();
+        let first = shown();
+        assert!(!tls.refresh().unwrap());
+        write_pair(&own);
+        assert!(tls.refresh().unwrap());
+        let second = shown();
+        assert_ne!(second, first);
+        fs::write(&own.certificate, "half of a certific").unwrap();
+        assert!(tls.refresh().is_err());
+        assert_eq!(shown(), second, "what was shown stays");
+        fs::remove_dir_all(&folder).unwrap();
+    }
+}
