@@ -86,16 +86,25 @@ async function refresh() {
   setTimeout(refresh, REFRESH_MS);
 }
 
-async function tellState() {
+// How the camera is doing, and which others have come: a phone that was just paired is shown at once.
+async function followCameras() {
   try {
     const all = await (await fetch("/api/cameras")).json();
-    const now = all.find((one) => one.name === camera);
+    const now = all.find(({ name }) => name === camera);
     if (now && byId("camera-state").textContent !== now.words) byId("camera-state").textContent = now.words;
+    const wished = byId("main").dataset.wished;
+    const come = all.find(({ name }) => !wished || name === wished);
+    if (!camera && come) location.assign(addressOf(come.name));
+    const known = [...document.querySelectorAll("#cameras a")].map((link) => link.textContent);
+    for (const { name } of all.filter(({ name }) => !known.includes(name)))
+      byId("cameras")?.append(Object.assign(document.createElement("a"), { href: addressOf(name), textContent: name }));
   } catch {
     // The picture's refreshing says it.
   }
-  setTimeout(tellState, 3000);
+  setTimeout(followCameras, 3000);
 }
+
+const addressOf = (name) => `/setup?camera=${encodeURIComponent(name)}`;
 
 // What was found
 
@@ -318,5 +327,5 @@ async function start() {
 if (camera) {
   listen();
   refresh();
-  tellState();
 }
+followCameras();

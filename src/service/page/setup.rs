@@ -58,7 +58,8 @@ pub(super) async fn page(
     let host = headers.get(header::HOST).and_then(|host| host.to_str().ok()).unwrap_or_default();
     let invitation = app.access.invitation().map(|invitation| invitation.at(host));
     let main = html! {
-        main #main.setup data-camera=[chosen.map(|camera| camera.name.as_str())] {
+        main #main.setup data-camera=[chosen.map(|camera| camera.name.as_str())]
+            data-wished=[wished.as_deref()] {
             h1 { "Set up a camera" }
             (choice(&cameras, chosen, wished.as_deref()))
             @if chosen.is_some() {
