@@ -273,10 +273,11 @@ function listen() {
     clearTimeout(keyTimer);
     keyTimer = setTimeout(tryOut, AFTER_KEY_MS);
   });
-  group.addEventListener("focusin", (event) => {
+  // Listened to outside of the drawing: a part of it that listens to this could be tabbed to.
+  byId("stage").addEventListener("focusin", (event) => {
     if (indexOf(event) >= 0) look(indexOf(event));
   });
-  group.addEventListener("focusout", () => byId("loupe").setAttribute("hidden", ""));
+  byId("stage").addEventListener("focusout", () => byId("loupe").setAttribute("hidden", ""));
   new ResizeObserver(placeCorners).observe(scene);
 
   byId("foot").addEventListener("change", tryOut);
@@ -307,12 +308,23 @@ async function save() {
   }
 }
 
+// What the user said before goes on counting.
+function recall(kept) {
+  if (kept.foot === "given") byId(`foot-${kept.foot_side}`).checked = true;
+  if (!kept.table_given) return;
+  const known = [...byId("size").options].find(({ value }) => value === `${kept.length_mm}x${kept.width_mm}`);
+  byId("size").value = known?.value ?? "other";
+  byId("other-size").hidden = Boolean(known);
+  [byId("length").value, byId("width").value] = [kept.length_mm, kept.width_mm];
+}
+
 // What the camera goes by already; where there is nothing, or its frames have another size now, the
 // table is looked for.
 async function start() {
   started = true;
   try {
     const kept = await ask("/calibration");
+    recall(kept);
     if (kept.width_px === size.width && kept.height_px === size.height) {
       draw(kept);
       say(words.asKept);
