@@ -136,7 +136,8 @@ fn ends_within(kept: &Kept, days: i64) -> bool {
     kept.until <= day_after(days.days())
 }
 
-fn is_private(address: IpAddr) -> bool {
+/// Whether an address is one that the authority may vouch for.
+pub(super) fn is_private(address: IpAddr) -> bool {
     match address {
         IpAddr::V4(v4) => {
             let [a, b, ..] = v4.octets();

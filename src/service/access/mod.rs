@@ -148,6 +148,13 @@ impl Access {
         }
         let folder = data.join(FOLDER);
         let tls = Tls::open(&folder, &settings.hosts, settings.certificate.as_ref())?;
+        let public = machine::main_address().filter(|address| !authority::is_private(*address));
+        if let (Some(address), None) = (public, &settings.certificate) {
+            tracing::warn!(
+                "{address} is a public address, and the service's own authority vouches for private \
+                 ones alone: reach it by its name with .local, or give a certificate of your own"
+            );
+        }
         let keys = Keys::open(&folder)?;
         let lan = Lan { keys, tls, port: address.port(), key_file: Keys::file(&folder) };
         Ok(Self::new(&settings.hosts, Some(lan)))
