@@ -118,7 +118,7 @@ fn keep(calibration: &Calibration, out: &Path) -> Result<(), Box<dyn Error>> {
 /// What the user should know of a calibration, in plain words.
 fn report(calibration: &Calibration) -> String {
     let Calibration { table, table_given, foot, report, .. } = calibration;
-    let by = if *table_given { "as given" } else { "taken from the frames" };
+    let by = if *table_given { "as given" } else { "taken from the frames (--table gives it)" };
     let named = if table.name() == table.to_string() {
         table.name()
     } else {
@@ -127,7 +127,7 @@ fn report(calibration: &Calibration) -> String {
     let foot = match foot {
         FootEnd::Given => "as given",
         FootEnd::Seen => "seen in the frames",
-        FootEnd::Open => "open: layouts may be turned by 180°",
+        FootEnd::Open => "open: layouts may be turned by 180° (--foot gives it)",
     };
     let plural = if report.frames == 1 { "" } else { "s" };
     let mut text = row("table", &format!("{named} between the noses, {by}"));

@@ -3,6 +3,7 @@
 use std::{
     collections::BTreeMap,
     error::Error,
+    io::IsTerminal,
     net::{Ipv4Addr, SocketAddr},
     path::PathBuf,
     sync::Arc,
@@ -12,9 +13,9 @@ use stillcloth::{
         Calibration,
         source::{FrameSource, SourceError},
     },
-    record::Retention,
     service::{
-        CameraName, Limits, ReaderFactory, Server, Settings, SettingsFile, TableReader, Watching,
+        AccessSettings, CameraName, Invitation, Limits, OwnCertificate, ReaderFactory, Server,
+        Settings, SettingsFile, TableReader, Watching,
         webhooks::{Listener, NewSecret},
     },
     staged::session::Demo,
@@ -41,9 +42,28 @@ pub struct Arguments {
     #[arg(long, value_name = "DIR")]
     data: Option<PathBuf>,
 
-    /// The address to listen on [default: 127.0.0.1:8014]
+    /// The address to listen on [default: 127.0.0.1:8014, with --lan 0.0.0.0:8014]
     #[arg(long, value_name = "ADDRESS:PORT")]
     listen: Option<SocketAddr>,
+
+    /// Open the service to the network: all may look on, encrypted (https), and a device that was
+    /// paired once may change something
+    #[arg(long)]
+    lan: bool,
+
+    /// A name by which the service is reached, besides this machine's own; may be given several
+    /// times
+    #[arg(long, value_name = "NAME")]
+    host: Vec<String>,
+
+    /// A certificate of your own for --lan, with those that lead to its authority, in PEM; one is
+    /// made otherwise
+    #[arg(long, value_name = "FILE.pem", requires = "key")]
+    certificate: Option<PathBuf>,
+
+    /// The private key of that certificate, in PEM
+    #[arg(long, value_name = "FILE.pem", requires = "certificate")]
+    key: Option<PathBuf>,
 
     /// A program that gets each event by HTTP POST; may be given several times.
     #[arg(long, value_name = "http(s)://…")]
@@ -55,7 +75,7 @@ pub struct Arguments {
     table: Option<TableSize>,
 }
 
-const USUAL_ADDRESS: SocketAddr = SocketAddr::new(std::net::IpAddr::V4(Ipv4Addr::LOCALHOST), 8014);
+const USUAL_PORT: u16 = 8014;
 
 /// What is known of a camera's table and place beforehand.
 #[derive(Clone)]
@@ -90,10 +110,24 @@ pub fn run(arguments: Arguments) -> Result<(), Box<dyn Error>> {
         arguments.camera.iter().map(|text| wanted(text)).collect()
     };
     let (cameras, known) = open(wanted)?;
+    let certificate = match (arguments.certificate.or(file.certificate), arguments.key.or(file.key))
+    {
+        (Some(certificate), Some(key)) => Some(OwnCertificate { certificate, key }),
+        (None, None) => None,
+        _ => return Err("a certificate and its key go together: give both".into()),
+    };
+    let access = AccessSettings {
+        lan: arguments.lan || file.lan,
+        hosts: if arguments.host.is_empty() { file.hosts } else { arguments.host },
+        certificate,
+    };
+    let usual = if access.lan { Ipv4Addr::UNSPECIFIED } else { Ipv4Addr::LOCALHOST };
+    let usual = SocketAddr::from((usual, USUAL_PORT));
     let settings = Settings {
         data: data.clone(),
-        retention: Retention::default(),
-        listen: arguments.listen.or(file.listen).unwrap_or(USUAL_ADDRESS),
+        retention: file.pictures,
+        listen: arguments.listen.or(file.listen).unwrap_or(usual),
+        access,
         limits: Limits::default(),
         cameras,
         watching: Watching::default(),
@@ -115,10 +149,10 @@ fn serve(settings: Settings, readers: ReaderFactory) -> Result<(), Box<dyn Error
             println!("events to {url} are signed with {}", secret.reveal());
             println!("  (kept in the data folder, and not shown again)");
         }
-        if !address.ip().is_loopback() {
-            tracing::warn!("whoever reaches {address} can see the table and send frames");
+        match server.invitation() {
+            Some(invitation) => invite(&invitation),
+            None => tracing::info!("open http://{address}/ to see the table"),
         }
-        tracing::info!("open http://{address}/ to see the table");
         let (mut interrupt, mut terminate) =
             (signal(SignalKind::interrupt())?, signal(SignalKind::terminate())?);
         server
@@ -132,6 +166,30 @@ fn serve(settings: Settings, readers: ReaderFactory) -> Result<(), Box<dyn Error
             .await;
         Ok(())
     })
+}
+
+/// Tells how other devices come here. The key is shown to whoever sits before the terminal, and to
+/// no log.
+fn invite(invitation: &Invitation) {
+    tracing::info!("open {} on any device of this network", invitation.watch_link());
+    if let Some(fingerprint) = invitation.fingerprint() {
+        let page = invitation.certificate_link();
+        tracing::info!("how a device learns to trust it: {page}, fingerprint {fingerprint}");
+    }
+    if !std::io::stdout().is_terminal() {
+        let file = invitation.key_file().display();
+        tracing::info!("the key that pairs a device is in {file}");
+        return;
+    }
+    let link = invitation.phone_link();
+    if let Ok(code) = qrcode::QrCode::new(&link) {
+        // Black on white, whatever the terminal's own colours: a code the other way round is not
+        // read by every phone.
+        let drawn = code.render::<qrcode::render::unicode::Dense1x2>().build();
+        drawn.lines().for_each(|line| println!("\x1b[30;107m{line}\x1b[0m"));
+    }
+    println!("A phone that scans this is paired and can be the camera: {link}");
+    println!("Any other device is paired by {}\n", invitation.pairing_link());
 }
 
 /// A camera of the command line: with a name before it, or named after its source.

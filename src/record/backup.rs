@@ -9,7 +9,7 @@ use super::{
     lock::Lock,
     pictures::Pictures,
     retention::{PictureState, paths, set_state, state_of},
-    store::{DATABASE, explained},
+    store::{DATABASE, explained, keep_to_owner},
 };
 use rusqlite::{Connection, OptionalExtension};
 use std::{
@@ -75,6 +75,8 @@ impl RecordReader {
         }
         let name =
             unfinished.to_str().ok_or_else(|| refused(io::ErrorKind::InvalidFilename.into()))?;
+        // Listeners' secrets stand in it: nobody else may read it, not even while it is written.
+        keep_to_owner(&unfinished).map_err(refused)?;
         self.connection
             .execute("VACUUM INTO $1", [name])
             .map_err(|error| explained(error.into(), target))?;

@@ -4,20 +4,38 @@ use super::{RecordError, pictures::Pictures};
 use crate::camera::picture::PictureFormat;
 use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, params};
+use serde::{Deserialize, Deserializer, de::Error as _};
 use std::{
     path::Path,
     time::{Duration, Instant},
 };
 
 /// How long pictures are kept. Rests, scores and all else are kept for good.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
+#[serde(default, deny_unknown_fields)]
 pub struct Retention {
     /// Pictures older than so many days are deleted; none keeps them.
     pub keep_days: Option<u32>,
     /// The oldest pictures are deleted beyond so many gigabytes (10⁹ bytes); none keeps them.
+    #[serde(deserialize_with = "some_gigabytes")]
     pub max_gb: Option<f64>,
     /// No picture is added where less than this would be left on the disk, in gigabytes.
+    #[serde(deserialize_with = "gigabytes")]
     pub min_free_gb: f64,
+}
+
+/// An amount of data as a user writes it down.
+fn gigabytes<'de, D: Deserializer<'de>>(value: D) -> Result<f64, D::Error> {
+    let gb = f64::deserialize(value)?;
+    if gb.is_finite() && gb >= 0.0 {
+        Ok(gb)
+    } else {
+        Err(D::Error::custom(format!("{gb} is no number of gigabytes: give 0 or more")))
+    }
+}
+
+fn some_gigabytes<'de, D: Deserializer<'de>>(value: D) -> Result<Option<f64>, D::Error> {
+    gigabytes(value).map(Some)
 }
 
 impl Default for Retention {

@@ -226,7 +226,7 @@ impl Store {
 
 /// Makes the database's file, if there is none, and lets nobody but its owner read it: the
 /// listeners' secrets stand in it.
-fn keep_to_owner(path: &Path) -> std::io::Result<()> {
+pub(super) fn keep_to_owner(path: &Path) -> std::io::Result<()> {
     let file = OpenOptions::new().create(true).append(true).mode(0o600).open(path)?;
     file.set_permissions(Permissions::from_mode(0o600))
 }

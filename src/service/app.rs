@@ -1,6 +1,8 @@
 //! What every handler shares.
 
-use super::{Cameras, Metrics, ReaderFactory, Watching, feed::Feed, vitals::Vitals};
+use super::{
+    Cameras, Metrics, ReaderFactory, Watching, access::Access, feed::Feed, vitals::Vitals,
+};
 use crate::record::Record;
 use std::{sync::Arc, time::Duration};
 use tokio::sync::{Semaphore, watch};
@@ -46,6 +48,7 @@ pub struct App {
     pub(super) feed: Feed,
     pub(super) metrics: Metrics,
     pub(super) vitals: Vitals,
+    pub(super) access: Access,
     pub(super) limits: Limits,
     pub(super) uploads: Arc<Semaphore>,
     pub(super) drawings: Arc<Semaphore>,
@@ -64,12 +67,18 @@ impl App {
             feed: Feed::new(record.clone()),
             metrics,
             vitals,
+            access: Access::here(),
             record,
             limits,
             uploads: Arc::new(Semaphore::new(limits.frames_at_a_time)),
             drawings: Arc::new(Semaphore::new(DRAWINGS_AT_A_TIME)),
             stopping: watch::Sender::new(false),
         }
+    }
+
+    /// The same service, open to whoever may come in.
+    pub(super) fn opened(self, access: Access) -> Self {
+        Self { access, ..self }
     }
 
     /// The counts of this service, for whoever has something to count.

@@ -6,6 +6,8 @@ use super::{
     live::{LiveCamera, STALE_AFTER_S, Ways},
     newest::{Feeder, Newest},
     pipeline::{self, Pipeline},
+    sending::{Answers, Poster, Sender},
+    sight::Sight,
     turns::Turns,
     unseen::Unseen,
     vitals::Vitals,
@@ -51,7 +53,14 @@ enum Feed {
     /// Through the service, by this queue.
     Posted { jobs: SyncSender<Job>, last_used: Instant },
     /// Through the service, as a stream.
-    Pushed { live: LiveCamera, newest: Arc<Newest>, last_used: Instant, named_by_user: bool },
+    Pushed {
+        live: LiveCamera,
+        newest: Arc<Newest>,
+        last_used: Instant,
+        named_by_user: bool,
+        /// Who sends by single requests, where that is how its frames come.
+        poster: Option<Box<Poster>>,
+    },
 }
 
 impl Feed {
@@ -59,7 +68,9 @@ impl Feed {
     fn silent_since(&self) -> Option<Instant> {
         match self {
             Self::Posted { last_used, .. } => Some(*last_used),
-            Self::Pushed { newest, last_used, named_by_user: false, .. } if !newest.is_fed() => {
+            Self::Pushed { newest, last_used, named_by_user: false, poster, .. }
+                if !is_fed(newest, poster.as_deref()) =>
+            {
                 Some(*last_used)
             }
             Self::Pushed { .. } | Self::Own(_) => None,
@@ -67,14 +78,20 @@ impl Feed {
     }
 }
 
+/// Whether somebody sends now: one who posts may have gone without a word.
+fn is_fed(newest: &Newest, poster: Option<&Poster>) -> bool {
+    newest.is_fed() && poster.is_none_or(Poster::is_fresh)
+}
+
 /// All cameras of a service. Cheap to clone.
 #[derive(Clone)]
 pub struct Cameras {
     feeds: Arc<Mutex<BTreeMap<CameraName, Feed>>>,
-    readers: ReaderFactory,
+    sights: Arc<Mutex<BTreeMap<CameraName, Sight>>>,
+    pub(super) readers: ReaderFactory,
     record: Record,
     board: StatusBoard,
-    turns: Turns,
+    pub(super) turns: Turns,
     metrics: Metrics,
     vitals: Vitals,
     watching: Watching,
@@ -100,6 +117,7 @@ impl Cameras {
     ) -> Self {
         Self {
             feeds: Arc::default(),
+            sights: Arc::default(),
             readers,
             record,
             board: StatusBoard::default(),
@@ -180,14 +198,21 @@ impl Cameras {
     /// # Errors
     /// Where the name is another camera's, or there is no room.
     pub(super) fn let_in(&self, camera: &CameraName) -> Result<Entrance, FrameError> {
-        let mut feeds = self.locked();
+        self.let_in_among(&mut self.locked(), camera)
+    }
+
+    fn let_in_among(
+        &self,
+        feeds: &mut BTreeMap<CameraName, Feed>,
+        camera: &CameraName,
+    ) -> Result<Entrance, FrameError> {
         match feeds.get(camera) {
             Some(Feed::Own(_)) => return Err(FrameError::NotYours { camera: camera.clone() }),
             Some(Feed::Pushed { .. }) => {}
             // A camera that posted single frames may as well send a stream of them.
             Some(Feed::Posted { .. }) | None => {
                 if feeds.remove(camera).is_none() {
-                    self.make_room(&mut feeds)?;
+                    self.make_room(feeds)?;
                 }
                 let ways = self.ways(camera, "pushed", POSTED_STALE_AFTER_S);
                 let feed = pushed(ways, false).map_err(|error| no_thread(camera, &error))?;
@@ -195,13 +220,47 @@ impl Cameras {
             }
         }
         match feeds.get_mut(camera) {
-            Some(Feed::Pushed { newest, last_used, .. }) => {
-                *last_used = Instant::now();
+            Some(Feed::Pushed { newest, last_used, poster, .. }) => {
+                (*last_used, *poster) = (Instant::now(), None);
                 let feeder = newest.begin();
                 Ok(Entrance { feeder, watching: self.watching, epoch: self.epoch })
             }
             _ => Err(FrameError::NotYours { camera: camera.clone() }),
         }
+    }
+
+    /// Takes in the next frame of a stream that comes by single requests; false where it came too
+    /// late to have a place. What becomes of it is told to `to`.
+    ///
+    /// # Errors
+    /// Where the name is another camera's, another sender is at it, or there is no room.
+    pub(super) fn post_in(
+        &self,
+        camera: &CameraName,
+        name: &str,
+        bytes: Vec<u8>,
+        to: &Answers,
+    ) -> Result<bool, FrameError> {
+        let mut feeds = self.locked();
+        let known = match feeds.get(camera) {
+            Some(Feed::Pushed { poster: Some(poster), .. }) if poster.is(name) => true,
+            Some(Feed::Pushed { newest, poster, .. }) if is_fed(newest, poster.as_deref()) => {
+                return Err(FrameError::Fed { camera: camera.clone() });
+            }
+            _ => false,
+        };
+        if !known {
+            let sender = Sender::new(self.let_in_among(&mut feeds, camera)?);
+            if let Some(Feed::Pushed { poster, .. }) = feeds.get_mut(camera) {
+                *poster = Some(Box::new(Poster::new(name, sender)));
+            }
+        }
+        let Some(Feed::Pushed { poster: Some(poster), last_used, .. }) = feeds.get_mut(camera)
+        else {
+            return Err(FrameError::NotYours { camera: camera.clone() });
+        };
+        *last_used = Instant::now();
+        Ok(poster.take(bytes, to))
     }
 
     /// Stops all cameras; those whose frames are posted finish what waits.
@@ -224,6 +283,15 @@ impl Cameras {
         self.feeds.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
+    fn locked_sights(&self) -> MutexGuard<'_, BTreeMap<CameraName, Sight>> {
+        self.sights.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Where a camera shows what it sees; none where there is no such camera.
+    pub(super) fn sight(&self, camera: &CameraName) -> Option<Sight> {
+        self.locked_sights().get(camera).cloned()
+    }
+
     fn pipeline(&self, camera: &CameraName) -> Pipeline {
         Pipeline {
             camera: camera.clone(),
@@ -234,6 +302,7 @@ impl Cameras {
             metrics: self.metrics.clone(),
             _part: self.vitals.part(format!("camera {camera}")),
             unseen: Unseen::default(),
+            sight: self.locked_sights().entry(camera.clone()).or_default().clone(),
             epoch: self.epoch,
         }
     }
@@ -276,6 +345,7 @@ impl Cameras {
             live.stop();
         }
         self.board.remove(&name);
+        self.locked_sights().remove(&name);
         self.metrics.forget(&name);
         Ok(())
     }
@@ -295,7 +365,7 @@ impl Cameras {
 
 fn pushed(ways: Ways, named_by_user: bool) -> std::io::Result<Feed> {
     let (live, newest) = LiveCamera::receive(ways)?;
-    Ok(Feed::Pushed { live, newest, last_used: Instant::now(), named_by_user })
+    Ok(Feed::Pushed { live, newest, last_used: Instant::now(), named_by_user, poster: None })
 }
 
 fn no_thread(camera: &CameraName, error: &std::io::Error) -> FrameError {

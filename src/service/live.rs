@@ -186,7 +186,11 @@ impl Show {
     fn take(&mut self, frame: SourceFrame) {
         let taken = match frame {
             SourceFrame::File(bytes) => self.pipeline.take(bytes, (self.utc)()).map(|_| ()),
-            SourceFrame::Decoded(picture) => self.pipeline.look(&picture).map(|_| ()),
+            SourceFrame::Decoded(picture) => {
+                let picture = Arc::new(picture);
+                self.pipeline.sight.show(&picture);
+                self.pipeline.look(&picture).map(|_| ())
+            }
         };
         // What went wrong is on the board.
         if let Err(error) = taken {

@@ -5,6 +5,7 @@
 //! or a configured listener, follows the record by its ids, so a slow one misses nothing and
 //! holds up nobody. Stands on all other floors.
 
+mod access;
 mod announcement;
 mod api;
 mod app;
@@ -29,14 +30,18 @@ mod reader;
 mod router;
 mod schemas;
 mod seer;
+mod sending;
 mod server;
+mod setting_up;
 mod settings_file;
+mod sight;
 mod status;
 mod turns;
 mod unseen;
 mod vitals;
 pub mod webhooks;
 
+pub use access::{AccessError, AccessSettings, Invitation, OwnCertificate};
 pub use app::{App, Limits};
 pub use ball_set::{BallSetError, ball_set_beside, load_ball_set, save_ball_set};
 pub use camera_name::{CameraName, CameraNameError};

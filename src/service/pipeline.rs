@@ -1,8 +1,8 @@
 //! From one frame's bytes to a kept rest: decode, read, keep. Runs on a camera's own thread.
 
 use super::{
-    CameraName, CameraState, FrameReader, Metrics, ReaderError, StatusBoard, status::now,
-    turns::Turns, unseen::Unseen, vitals::Part,
+    CameraName, CameraState, FrameReader, Metrics, ReaderError, StatusBoard, sight::Sight,
+    status::now, turns::Turns, unseen::Unseen, vitals::Part,
 };
 use crate::{
     camera::picture::{self, PictureError, PictureFormat},
@@ -14,6 +14,7 @@ use image::RgbImage;
 use jiff::Timestamp;
 use std::{
     panic::{AssertUnwindSafe, catch_unwind},
+    sync::Arc,
     time::{Duration, Instant},
 };
 use thiserror::Error;
@@ -39,6 +40,11 @@ pub enum FrameError {
     TooManyCameras { count: usize },
     #[error("camera {camera} gets its frames in another way: send yours under another name")]
     NotYours { camera: CameraName },
+    #[error(
+        "another device sends the pictures of camera {camera}: give this one another name, or stop \
+         the other"
+    )]
+    Fed { camera: CameraName },
     #[error("the service is stopping")]
     Stopping,
 }
@@ -55,6 +61,7 @@ pub(super) struct Pipeline {
     pub(super) turns: Turns,
     pub(super) metrics: Metrics,
     pub(super) unseen: Unseen,
+    pub(super) sight: Sight,
     /// The beginning of the camera's monotonic time, for frames that come singly.
     pub(super) epoch: Instant,
     /// Its thread lives as long as it has this.
@@ -85,6 +92,8 @@ impl Pipeline {
         let turns = self.turns.clone();
         let _turn = turns.take();
         let (frame, format) = decode_in_turn(bytes)?;
+        let frame = Arc::new(frame);
+        self.sight.show(&frame);
         Ok((self.look_in_turn(&frame)?, format))
     }
 
@@ -102,6 +111,8 @@ impl Pipeline {
     }
 
     fn look_in_turn(&mut self, frame: &RgbImage) -> Result<Reading, FrameError> {
+        let sight = self.sight.clone();
+        let _looking = sight.look(&mut *self.reader);
         let reader = &mut self.reader;
         let reading = guarded(|| Ok(reader.read(frame)?))?;
         let (state, words) = if reading.layout.obstructed {
@@ -121,6 +132,8 @@ impl Pipeline {
     ) -> Result<Option<Reading>, FrameError> {
         let turns = self.turns.clone();
         let _turn = turns.take();
+        let sight = self.sight.clone();
+        let _looking = sight.look(&mut *self.reader);
         let reader = &mut self.reader;
         let look = guarded(|| Ok(reader.watch(frame, at)?))?;
         let (state, words) = match look.state {

@@ -3,7 +3,7 @@
 //! What is the client's doing is explained in plain words. What is ours goes to the log with an
 //! id, and the client gets the id alone.
 
-use super::{CameraNameError, FrameError, ReaderError};
+use super::{CameraNameError, FrameError, ReaderError, setting_up::SettingUpError};
 use crate::{camera::picture::PictureError, layout::diagram::DiagramError, record::RecordError};
 use axum::{
     Json,
@@ -85,6 +85,8 @@ impl From<FrameError> for Problem {
                 ReaderError::NoTable(_) => (StatusCode::UNPROCESSABLE_ENTITY, "no_table"),
                 ReaderError::Unreadable(_) => (StatusCode::UNPROCESSABLE_ENTITY, "unreadable"),
                 ReaderError::Calibration(_) => return Self::ours(&error),
+                ReaderError::Given { .. } => (StatusCode::CONFLICT, "calibration_is_given"),
+                ReaderError::OtherTable { .. } => (StatusCode::CONFLICT, "size_is_given"),
             },
             FrameError::Record(_) | FrameError::Panicked => return Self::ours(&error),
             FrameError::Busy { .. } => (StatusCode::SERVICE_UNAVAILABLE, "busy"),
@@ -92,6 +94,7 @@ impl From<FrameError> for Problem {
                 (StatusCode::SERVICE_UNAVAILABLE, "too_many_cameras")
             }
             FrameError::NotYours { .. } => (StatusCode::CONFLICT, "camera_is_taken"),
+            FrameError::Fed { .. } => (StatusCode::CONFLICT, "camera_is_fed"),
             FrameError::Stopping => (StatusCode::SERVICE_UNAVAILABLE, "stopping"),
         };
         Self::new(status, kind, error.to_string())
@@ -111,6 +114,18 @@ impl Problem {
             PictureError::Unsupported { .. } => (StatusCode::UNPROCESSABLE_ENTITY, "unsupported"),
         };
         Self::new(status, kind, error.to_string())
+    }
+}
+
+impl From<SettingUpError> for Problem {
+    fn from(error: SettingUpError) -> Self {
+        let kind = match error {
+            SettingUpError::Frame(error) => return error.into(),
+            SettingUpError::NoCamera { .. } => "no_camera",
+            SettingUpError::NoPicture { .. } => "no_picture",
+            SettingUpError::NoTrial { .. } => "no_trial",
+        };
+        Self::new(StatusCode::NOT_FOUND, kind, error.to_string())
     }
 }
 

@@ -3,6 +3,7 @@
 use super::{CameraName, ball_set_beside, load_ball_set};
 use crate::{
     camera::{Calibration, CalibrationError},
+    table::TableSize,
     vision::{self, CalibrateError, CalibrateOptions, Look, ReadError, Reading, RestWatch},
 };
 use image::RgbImage;
@@ -34,6 +35,38 @@ pub trait FrameReader: Send {
     /// # Errors
     /// Where no table can be found in the frame.
     fn watch(&mut self, frame: &RgbImage, at: Duration) -> Result<Look, ReaderError>;
+
+    /// The calibration that is kept for the frames to come, where there is one.
+    ///
+    /// # Errors
+    /// Where it cannot be read.
+    fn kept(&self) -> Result<Option<Calibration>, ReaderError> {
+        Ok(None)
+    }
+
+    /// Calibrates from a frame as the user wishes, and keeps nothing of it.
+    ///
+    /// # Errors
+    /// Where no table is found that way.
+    fn try_out(
+        &self,
+        frame: &RgbImage,
+        wish: &CalibrateOptions,
+    ) -> Result<Calibration, ReaderError> {
+        Ok(vision::calibrate(std::slice::from_ref(frame), wish)?)
+    }
+
+    /// Keeps a calibration for the frames to come. A reader that runs takes it up when it is told
+    /// to begin again.
+    ///
+    /// # Errors
+    /// Where it cannot be written, or another would be taken all the same.
+    fn keep_for_good(&self, _: &Calibration) -> Result<(), ReaderError> {
+        Ok(())
+    }
+
+    /// Forgets what was learned of the camera: from the next frame on what is kept counts.
+    fn begin_again(&mut self) {}
 }
 
 /// Makes a reader for each camera that turns up.
@@ -48,6 +81,16 @@ pub enum ReaderError {
     Unreadable(#[from] ReadError),
     #[error(transparent)]
     Calibration(#[from] CalibrationError),
+    #[error(
+        "this camera goes by the calibration file {path} that the settings name: take `calibration` \
+         out of the settings, start again, and set it up then"
+    )]
+    Given { path: PathBuf },
+    #[error(
+        "the service was started with a table of {given} for this camera, and {wished} is asked for \
+         here: leave the size as it is, or start the service with the right one"
+    )]
+    OtherTable { given: String, wished: String },
 }
 
 /// Where a camera's calibration is kept in the data folder.
@@ -152,6 +195,16 @@ impl TableReader {
         Ok(())
     }
 
+    /// Holds that a size is not another one than the service was started with.
+    fn hold_size(&self, wished: TableSize) -> Result<(), ReaderError> {
+        match self.options.table {
+            Some(given) if given != wished => {
+                Err(ReaderError::OtherTable { given: given.name(), wished: wished.name() })
+            }
+            _ => Ok(()),
+        }
+    }
+
     /// The frame does not fit: read it by itself, and take the camera as moved after a few.
     fn read_anew(&mut self, frame: &RgbImage, misfit: &ReadError) -> Result<Reading, ReaderError> {
         let (reader, reading) = self.begin(frame)?;
@@ -202,5 +255,33 @@ impl FrameReader for TableReader {
             self.save(calibration)?;
         }
         Ok(look)
+    }
+
+    fn kept(&self) -> Result<Option<Calibration>, ReaderError> {
+        let file = self.given.as_ref().or(self.file.as_ref().filter(|file| file.exists()));
+        let kept = file.map(|file| Calibration::load(file)).transpose()?;
+        Ok(kept.filter(|kept| self.hold_size(kept.table).is_ok()))
+    }
+
+    fn try_out(
+        &self,
+        frame: &RgbImage,
+        wish: &CalibrateOptions,
+    ) -> Result<Calibration, ReaderError> {
+        wish.table.map_or(Ok(()), |wished| self.hold_size(wished))?;
+        let wish = CalibrateOptions { table: wish.table.or(self.options.table), ..wish.clone() };
+        Ok(vision::calibrate(std::slice::from_ref(frame), &wish)?)
+    }
+
+    fn keep_for_good(&self, calibration: &Calibration) -> Result<(), ReaderError> {
+        if let Some(given) = &self.given {
+            return Err(ReaderError::Given { path: given.clone() });
+        }
+        self.hold_size(calibration.table)?;
+        Ok(self.save(calibration)?)
+    }
+
+    fn begin_again(&mut self) {
+        (self.eye, self.misfits) = (None, 0);
     }
 }

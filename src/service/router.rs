@@ -1,11 +1,11 @@
 //! All addresses of the service, and the document that describes them.
 
-use super::{App, Problem, api, page, schemas};
+use super::{App, Problem, access, api, page, schemas};
 use axum::{
     Router,
     extract::DefaultBodyLimit,
-    http::{HeaderValue, Method, StatusCode, header},
-    middleware::map_response,
+    http::{HeaderName, HeaderValue, Method, StatusCode, header},
+    middleware::{from_fn_with_state, map_response},
     response::{IntoResponse, Response},
     routing::get,
 };
@@ -19,6 +19,9 @@ const PAGE_POLICY: HeaderValue = HeaderValue::from_static(
      manifest-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
 );
 
+/// Whether pages of other sites may show what is here; there is no name for it in the library.
+const OTHER_SITES: HeaderName = HeaderName::from_static("cross-origin-resource-policy");
+
 /// What is said of the whole; the addresses come from their handlers.
 #[derive(OpenApi)]
 #[openapi(info(
@@ -31,7 +34,7 @@ struct Description;
 fn api_router() -> OpenApiRouter<App> {
     OpenApiRouter::with_openapi(Description::openapi())
         .routes(routes!(api::frames::post_frame))
-        .routes(routes!(api::stream::push_frames))
+        .routes(routes!(api::stream::push_frames, api::posted::post_next_frame))
         .routes(routes!(api::layouts::get_list))
         .routes(routes!(api::layouts::get_latest))
         .routes(routes!(api::layouts::get_one))
@@ -43,7 +46,11 @@ fn api_router() -> OpenApiRouter<App> {
         .routes(routes!(api::score::get_attempts))
         .routes(routes!(api::score::get_attempt))
         .routes(routes!(api::corrections::post_correction))
+        .routes(routes!(api::pairing::post_pairing))
+        .routes(routes!(api::setup::post_trial))
+        .routes(routes!(api::setup::get_calibration, api::setup::post_calibration))
         .layer(DefaultBodyLimit::max(api::corrections::MAX_BYTES))
+        .routes(routes!(api::setup::get_picture))
         .routes(routes!(api::readings::post_reading))
         .routes(routes!(api::pictures::post_svg))
         .routes(routes!(api::pictures::post_png))
@@ -75,6 +82,7 @@ pub fn openapi() -> Value {
             move_references(schema);
         }
     }
+    access::describe(&mut document);
     document
 }
 
@@ -108,6 +116,7 @@ pub fn router(app: App) -> Router {
         .merge(page::routes())
         .fallback(no_such_address)
         .method_not_allowed_fallback(no_such_method)
+        .layer(from_fn_with_state(app.clone(), access::guard))
         .layer(map_response(with_policy))
         .with_state(app)
 }
@@ -130,6 +139,7 @@ async fn with_policy(mut response: Response) -> Response {
     let headers = response.headers_mut();
     headers.entry(header::CONTENT_SECURITY_POLICY).or_insert(PAGE_POLICY);
     headers.insert(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
+    headers.insert(OTHER_SITES, HeaderValue::from_static("same-origin"));
     headers.insert(header::REFERRER_POLICY, HeaderValue::from_static("no-referrer"));
     response
 }

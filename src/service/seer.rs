@@ -89,6 +89,8 @@ impl Seer {
         };
         self.newest.note_usable(decoded.is_ok());
         let seen = decoded.and_then(|(picture, file)| {
+            let picture = Arc::new(picture);
+            self.pipeline.sight.show(&picture);
             let same = self.frozen.look(&picture, at, &self.watching.patience);
             self.newest.note_frozen(same.map(|same| same.time));
             if let Some(same) = same.filter(|same| same.exactly) {

@@ -1,7 +1,10 @@
 //! The service as a whole: opened, bound, fed, run, stopped.
 
 use super::{
-    App, CameraName, Limits, ReaderFactory, Watching, connections, health_notes, router,
+    AccessError, AccessSettings, App, CameraName, Invitation, Limits, ReaderFactory, Watching,
+    access::Access,
+    connections::{self, Door},
+    health_notes, router,
     webhooks::{self, Courier, Listener, ListenerError, ListenersError, NewSecret, TRY_TIME},
 };
 use crate::{
@@ -18,6 +21,7 @@ pub struct Settings {
     pub data: PathBuf,
     pub retention: Retention,
     pub listen: SocketAddr,
+    pub access: AccessSettings,
     pub limits: Limits,
     /// Cameras that the program watches itself, and those whose frames will be pushed.
     pub cameras: Vec<(CameraName, FrameSource)>,
@@ -32,6 +36,8 @@ pub enum ServeError {
     Record(#[from] RecordError),
     #[error("cannot listen on {address}: {source}. Give another with --listen")]
     Listen { address: SocketAddr, source: std::io::Error },
+    #[error(transparent)]
+    Access(#[from] AccessError),
     #[error(transparent)]
     Listeners(#[from] ListenersError),
     #[error("a listener in the record cannot be used: {0}")]
@@ -59,12 +65,14 @@ impl Server {
         let refused = |source| ServeError::Listen { address: settings.listen, source };
         let listener = TcpListener::bind(settings.listen).await.map_err(refused)?;
         let address = listener.local_addr().map_err(refused)?;
+        let access = Access::open(&settings.access, &settings.data, address)?;
         let app = App::new(
             Record::open(&settings.data, settings.retention)?,
             readers,
             settings.limits,
             settings.watching,
-        );
+        )
+        .opened(access);
         let (couriers, new_secrets) = send_couriers(&app, &settings.listeners).await?;
         let part = app.vitals.part("telling of the cameras' health");
         let health_notes = tokio::spawn(health_notes::write_down(app.clone(), part));
@@ -76,12 +84,19 @@ impl Server {
         }
         let mut tasks = couriers;
         tasks.push(health_notes);
+        tasks.push(tokio::spawn(app.access.clone().keep_fresh(app.stopping.subscribe())));
         Ok(Self { app, listener, address, tasks, new_secrets })
     }
 
     /// The address that was bound, with its port.
     pub fn address(&self) -> SocketAddr {
         self.address
+    }
+
+    /// How another device comes here and is paired; none where only this machine reaches the
+    /// service.
+    pub fn invitation(&self) -> Option<Invitation> {
+        self.app.access.invitation()
     }
 
     /// The secrets of listeners that had none. They are not told again.
@@ -93,9 +108,9 @@ impl Server {
     pub async fn run(self, stop: impl Future<Output = ()> + Send) {
         let stopping = self.app.stopping.clone();
         let cameras = self.app.cameras.clone();
-        let write_time = self.app.limits.write_time;
+        let door = Door { tls: self.app.access.acceptor(), write_time: self.app.limits.write_time };
         let serving =
-            connections::serve(self.listener, router(self.app), write_time, stopping.subscribe());
+            connections::serve(self.listener, router(self.app), door, stopping.subscribe());
         let stopped = async {
             stop.await;
             stopping.send_replace(true);

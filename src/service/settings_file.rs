@@ -4,7 +4,7 @@
 //! refused where it stands, before anything starts.
 
 use super::{CameraName, webhooks::Listener};
-use crate::table::TableSize;
+use crate::{record::Retention, table::TableSize};
 use serde::{Deserialize, Deserializer, de::Error as _};
 use std::{
     fmt::Display,
@@ -23,6 +23,18 @@ pub struct SettingsFile {
     /// The size of every table that has none of its own.
     #[serde(default, deserialize_with = "if_there")]
     pub table: Option<TableSize>,
+    /// Whether the network may come in.
+    #[serde(default)]
+    pub lan: bool,
+    /// Names by which the service is reached, besides this machine's own.
+    #[serde(default)]
+    pub hosts: Vec<String>,
+    /// The user's own certificate and its key, in PEM.
+    pub certificate: Option<PathBuf>,
+    pub key: Option<PathBuf>,
+    /// How long frames are kept.
+    #[serde(default)]
+    pub pictures: Retention,
     #[serde(default)]
     pub cameras: Vec<CameraSection>,
     #[serde(default)]
@@ -122,7 +134,8 @@ mod tests {
     fn settings_are_named_as_on_the_command_line() {
         let file = load(
             "data = '/var/lib/stillcloth'\nlisten = '0.0.0.0:8014'\ntable = '8ft'\n\
-            [[cameras]]\nname = 'table-1'\nsource = 'rtsp://cam/1'\ntable = '2540x1270'\n\
+            lan = true\nhosts = ['table.example']\ncertificate = 'c.pem'\nkey = 'k.pem'\n\
+            [pictures]\nkeep_days = 30\nmax_gb = 20\n[[cameras]]\nname = 'table-1'\nsource = 'rtsp://cam/1'\ntable = '2540x1270'\n\
             calibration = 'table-1.json'\n[[cameras]]\nname = 'phone'\nsource = 'pushed'\n\
             [[listeners]]\nurl = 'http://127.0.0.1:9000/layouts'\n",
         )
@@ -131,6 +144,9 @@ mod tests {
         assert_eq!(file.cameras[0].table, Some(TableSize::NINE_FOOT));
         assert_eq!(file.cameras[1].name.as_str(), "phone");
         assert_eq!(file.listeners.len(), 1);
+        assert!(file.lan && file.hosts == ["table.example"] && file.key.is_some());
+        let kept = Retention { keep_days: Some(30), max_gb: Some(20.0), ..Retention::default() };
+        assert_eq!(file.pictures, kept);
         assert_eq!(load("").unwrap(), SettingsFile::default());
     }
 
@@ -142,6 +158,7 @@ mod tests {
             ("[[cameras]]\nname = 'a'\nsorce = 'demo'", 3, "`source`"),
             ("[[cameras]]\nname = 'a'\nsource = 'demo'\ncalibraton = 'x'", 4, "`calibration`"),
             ("[[listeners]]\nadress = 'http://a/'", 2, "`url`"),
+            ("[pictures]\nkeep_day = 3", 2, "`keep_days`"),
         ] {
             let refused = load(text).unwrap_err();
             assert!(refused.starts_with(&format!("{line}: ")), "{refused}");
@@ -158,6 +175,8 @@ mod tests {
             ("[[cameras]]\nname = 'a'", "source"),
             ("[[listeners]]\nurl = 'ftp://a/'", "http"),
             ("data = ", "string"),
+            ("[pictures]\nmax_gb = -1", "gigabytes"),
+            ("[pictures]\nmin_free_gb = nan", "gigabytes"),
         ] {
             let refused = load(text).unwrap_err();
             assert!(refused.contains(words), "{refused}");

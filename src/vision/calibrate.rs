@@ -219,17 +219,17 @@ pub(super) fn report(
     match sized_by {
         Some(0) => weak.push(format!(
             "the table's size was taken as {} from the cushions' width alone, since no ball is \
-             seen: give it with --table",
+             seen: say which it is",
             table.name()
         )),
         Some(balls) if balls < 3 => weak.push(format!(
-            "the table's size ({}) was taken from {balls} ball(s) only: give it with --table",
+            "the table's size ({}) was taken from {balls} ball(s) only: say which it is",
             table.name()
         )),
         _ => {}
     }
     if foot == FootEnd::Open {
-        weak.push("which end is the foot is open: give it with --foot".into());
+        weak.push("which end is the foot is open: give it (--foot, or on the set-up page)".into());
     }
     CalibrationReport {
         frames,

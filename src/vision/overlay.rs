@@ -6,6 +6,9 @@
 //! Knows the geometry and how to draw, nothing of how things were found.
 
 mod canvas;
+mod lines;
+
+pub use lines::{Line, Lines};
 
 use super::Reading;
 use crate::camera::{Calibration, PixelPoint};
@@ -22,8 +25,7 @@ const OUTLINE: Paint = Paint { rgb: [182, 255, 60], alpha: 255, width: 1.2 };
 const REJECTED: Paint = Paint { rgb: [255, 106, 61], alpha: 255, width: 1.6 };
 const WORDS: Paint = Paint { rgb: [255, 255, 255], alpha: 255, width: 2.0 };
 
-/// Points to a straight line on the table, which the lens bends.
-const LINE_POINTS: u32 = 48;
+/// Points to a ball's outline.
 const CIRCLE_POINTS: usize = 72;
 /// How far from the nose line the ends' names stand.
 const END_BEHIND_NOSE_MM: f64 = 230.0;
@@ -36,9 +38,11 @@ pub fn draw(frame: &RgbImage, calibration: &Calibration, reading: Option<&Readin
     if let Some(reading) = reading {
         sketch.rejected(&mut canvas, reading);
     }
-    sketch.grid(&mut canvas);
-    sketch.noses(&mut canvas);
-    sketch.openings(&mut canvas);
+    let Lines { grid, noses, pockets, sights } = Lines::of(calibration);
+    let openings = [pockets, sights].concat();
+    for (lines, paint) in [(grid, GRID), (noses, NOSE), (openings, OPENING)] {
+        lines.iter().for_each(|line| canvas.line(line, paint));
+    }
     sketch.axes(&mut canvas);
     if let Some(reading) = reading {
         sketch.balls(&mut canvas, reading);
@@ -52,64 +56,9 @@ struct Sketch<'a> {
 }
 
 impl Sketch<'_> {
-    /// The picture of a point on the nose plane; none where the lens has no picture of it, which
-    /// is also where a strong barrel lens would fold it back into the frame.
-    fn on_nose_plane(&self, point: TablePoint) -> Option<PixelPoint> {
-        let (camera, z_mm) = (&self.calibration.camera, self.calibration.table.nose_height_mm());
-        let seen = camera.project(point.at_height(z_mm))?;
-        let back = camera.table_from_picture(seen, z_mm)?;
-        (back.distance_mm(point) < 1.0).then_some(seen)
-    }
-
-    /// A straight line on the nose plane, in as many pieces as have a picture.
     fn straight(&self, canvas: &mut Canvas, from: TablePoint, to: TablePoint, paint: Paint) {
-        let at = |i: u32| {
-            let along = f64::from(i) / f64::from(LINE_POINTS);
-            TablePoint::new(
-                from.x_mm + along * (to.x_mm - from.x_mm),
-                from.y_mm + along * (to.y_mm - from.y_mm),
-            )
-        };
-        let seen: Vec<_> = (0..=LINE_POINTS).map(|i| self.on_nose_plane(at(i))).collect();
-        for piece in seen.split(Option::is_none) {
-            canvas.line(&piece.iter().copied().flatten().collect::<Vec<_>>(), paint);
-        }
-    }
-
-    fn grid(&self, canvas: &mut Canvas) {
-        let (l, w) = (self.calibration.table.length_mm, self.calibration.table.width_mm);
-        for x in (1..8).map(|i| f64::from(i) * l / 8.0) {
-            self.straight(canvas, TablePoint::new(x, 0.0), TablePoint::new(x, w), GRID);
-        }
-        for y in (1..4).map(|i| f64::from(i) * w / 4.0) {
-            self.straight(canvas, TablePoint::new(0.0, y), TablePoint::new(l, y), GRID);
-        }
-    }
-
-    fn noses(&self, canvas: &mut Canvas) {
-        for [from, to] in self.calibration.table.noses() {
-            self.straight(canvas, from, to, NOSE);
-        }
-    }
-
-    /// Pocket openings and sights.
-    fn openings(&self, canvas: &mut Canvas) {
-        let table = &self.calibration.table;
-        let around = |centre: TablePoint, radius_mm: f64, count: usize| -> Vec<PixelPoint> {
-            let turns = (0..=count).map(|i| i as f64 / count as f64 * std::f64::consts::TAU);
-            turns
-                .map(|turn| {
-                    let (sin, cos) = turn.sin_cos();
-                    TablePoint::new(centre.x_mm + radius_mm * cos, centre.y_mm + radius_mm * sin)
-                })
-                .filter_map(|point| self.on_nose_plane(point))
-                .collect()
-        };
-        for pocket in table.pockets() {
-            canvas.line(&around(pocket.centre, pocket.radius_mm, CIRCLE_POINTS), OPENING);
-        }
-        for sight in table.sights() {
-            canvas.line(&around(sight, 16.0, 4), OPENING);
+        for piece in lines::straight(self.calibration, from, to) {
+            canvas.line(&piece, paint);
         }
     }
 
@@ -122,8 +71,10 @@ impl Sketch<'_> {
             [(TablePoint::new(l / 8.0, 0.0), "X"), (TablePoint::new(0.0, w / 4.0), "Y")]
         {
             self.straight(canvas, origin, tip, AXIS);
-            let (Some(from), Some(to)) = (self.on_nose_plane(origin), self.on_nose_plane(tip))
-            else {
+            let (Some(from), Some(to)) = (
+                lines::on_nose_plane(self.calibration, origin),
+                lines::on_nose_plane(self.calibration, tip),
+            ) else {
                 continue;
             };
             canvas.arrow_head(from, to, AXIS);
@@ -137,7 +88,9 @@ impl Sketch<'_> {
             // Behind the rail, where it covers nothing; before it where the frame ends there.
             let places = [END_BEHIND_NOSE_MM, -END_BEHIND_NOSE_MM]
                 .map(|away_mm| TablePoint::new(x_mm + out * away_mm, w / 2.0));
-            let seen = places.into_iter().filter_map(|place| self.on_nose_plane(place));
+            let seen = places
+                .into_iter()
+                .filter_map(|place| lines::on_nose_plane(self.calibration, place));
             if let Some(at) = seen.into_iter().find(|at| canvas.has_room(*at, name, 14.0)) {
                 canvas.words(name, at, 14.0, AXIS);
             }

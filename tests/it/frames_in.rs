@@ -192,7 +192,7 @@ fn a_sender_that_breaks_off_or_dribbles_harms_nobody() {
     let at = service.address;
     let frame = png(Script::Read, 3, 1);
     let head = format!(
-        "POST /api/frames HTTP/1.1\r\nHost: t\r\nConnection: close\r\nContent-Type: image/png\r\nContent-Length: {}\r\n\r\n",
+        "POST /api/frames HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\nContent-Type: image/png\r\nContent-Length: {}\r\n\r\n",
         frame.len()
     );
 
@@ -220,7 +220,7 @@ fn a_sender_that_leaves_while_its_frame_is_read_loses_no_frame_of_others() {
     let frame = png(Script::TakeLong, 3, 1);
     let mut left = connect(at);
     let head = format!(
-        "POST /api/frames HTTP/1.1\r\nHost: t\r\nContent-Type: image/png\r\nContent-Length: {}\r\n\r\n",
+        "POST /api/frames HTTP/1.1\r\nHost: localhost\r\nContent-Type: image/png\r\nContent-Length: {}\r\n\r\n",
         frame.len()
     );
     left.write_all(head.as_bytes()).unwrap();

@@ -8,6 +8,7 @@
     reason = "a test that cannot go on has failed"
 )]
 
+mod access;
 mod accuracy;
 mod client;
 mod command_line;
@@ -28,6 +29,7 @@ mod rests;
 mod score;
 mod score_out;
 mod serve_settings;
+mod setting_up;
 mod staging;
 mod streams;
 mod teaching;

@@ -75,8 +75,18 @@ fn addresses(at: SocketAddr, page: &str) -> BTreeSet<String> {
     found
 }
 
-const PAGES: [&str; 6] =
-    ["/", "/attempts", "/attempts/table/1", "/attempts/table/2", "/layouts/2", "/draw"];
+const PAGES: [&str; 10] = [
+    "/",
+    "/attempts",
+    "/attempts/table/1",
+    "/attempts/table/2",
+    "/layouts/2",
+    "/draw",
+    "/setup",
+    "/phone",
+    "/pair",
+    "/certificate",
+];
 
 #[test]
 fn pages_are_whole_without_their_scripts_and_load_nothing_from_outside() {

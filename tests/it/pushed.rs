@@ -190,3 +190,63 @@ fn a_sender_does_not_hold_up_the_end() {
     assert!(begun.elapsed() < Duration::from_secs(5), "{:?}", begun.elapsed());
     assert_eq!(answer(&mut socket), None);
 }
+
+/// Sends the next frame of a stream by a request of its own.
+fn post_next(at: SocketAddr, sender: &str, frame: &[u8]) -> crate::client::Answer {
+    post(at, &format!("/api/cameras/phone/frames?sender={sender}"), "image/png", frame)
+}
+
+#[test]
+fn frames_that_come_by_single_requests_are_watched_as_a_stream() {
+    let folder = Folder::new("posted");
+    let before = service(&folder.0);
+    let mut rests = Vec::new();
+    for salt in 0..12 {
+        let told = post_next(before.address, "a", &png(Script::Read, 7, salt));
+        assert_eq!(told.status, 200, "{}", told.text());
+        let told = told.json();
+        assert_eq!(
+            (&told["frame"], &told["fate"]),
+            (&(u64::from(salt) + 1).into(), &"seen".into())
+        );
+        assert_eq!(told["words"], "Sees the whole table.", "{told}");
+        rests.extend(told["rest"].as_i64());
+        std::thread::sleep(Duration::from_millis(110));
+    }
+    assert_eq!(rests, [1], "a rest is kept, and not each frame");
+    let now = camera(before.address, "phone");
+    assert_eq!((&now["source"], &now["reconnects"]), (&"pushed".into(), &0.into()), "{now}");
+    let garbage = post_next(before.address, "a", b"no picture at all");
+    assert_eq!((garbage.status, &garbage.json()["fate"]), (200, &"unreadable".into()));
+    before.stop();
+
+    // The page goes on as if nothing had been.
+    let after = service(&folder.0);
+    let told = post_next(after.address, "a", &png(Script::Read, 3, 1));
+    assert_eq!((told.status, told.json()["fate"].as_str()), (200, Some("seen")));
+}
+
+#[test]
+fn of_two_who_send_for_one_camera_the_second_is_told_so() {
+    let folder = Folder::new("two");
+    let running = service(&folder.0);
+    let at = running.address;
+    assert_eq!(post_next(at, "a", &png(Script::Read, 3, 1)).status, 200);
+    let refused = post_next(at, "b", &png(Script::Read, 4, 1));
+    refused.is_problem(409, "camera_is_fed");
+    assert!(refused.text().contains("another name"), "{}", refused.text());
+    assert_eq!(post_next(at, "a", &png(Script::Read, 3, 2)).status, 200, "the first goes on");
+
+    let mut socket = dial(at, "phone");
+    send(&mut socket, png(Script::Read, 3, 3));
+    answer(&mut socket).unwrap();
+    post_next(at, "a", &png(Script::Read, 3, 4)).is_problem(409, "camera_is_fed");
+    socket.close(None).unwrap();
+    while answer(&mut socket).is_some() {}
+    until("it may send again", Duration::from_secs(10), || {
+        post_next(at, "a", &png(Script::Read, 3, 5)).status == 200
+    });
+    post(at, "/api/cameras/a%20b/frames", "image/png", b"").is_problem(400, "camera_name");
+    post(at, "/api/cameras/phone/frames?sender=a", "text/plain", b"x")
+        .is_problem(415, "media_type");
+}

@@ -144,7 +144,7 @@ fn try_to_post(at: SocketAddr, frame: &[u8]) -> Option<i64> {
     use std::io::{Read, Write};
     let mut stream = std::net::TcpStream::connect(at).ok()?;
     let head = format!(
-        "POST /api/frames HTTP/1.1\r\nHost: t\r\nConnection: close\r\nContent-Type: image/jpeg\r\nContent-Length: {}\r\n\r\n",
+        "POST /api/frames HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\nContent-Type: image/jpeg\r\nContent-Length: {}\r\n\r\n",
         frame.len()
     );
     stream.write_all(head.as_bytes()).ok()?;

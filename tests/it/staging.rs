@@ -19,8 +19,8 @@ use stillcloth::{
     layout::{Ball, BallKind, Layout},
     record::Retention,
     service::{
-        CameraName, FrameReader, Limits, Patience, ReaderError, ReaderFactory, Server, Settings,
-        Watching, webhooks::Listener,
+        AccessSettings, CameraName, FrameReader, Limits, Patience, ReaderError, ReaderFactory,
+        Server, Settings, Watching, webhooks::Listener,
     },
     table::{FootEnd, TableSize},
     vision::{CalibrateError, Look, Reading, TableState},
@@ -146,6 +146,7 @@ impl Drop for Folder {
 /// What a test wants of its service.
 #[derive(Default)]
 pub struct Wish {
+    pub access: AccessSettings,
     pub limits: Limits,
     pub camera: Option<(CameraName, FrameSource)>,
     pub more_cameras: Vec<(CameraName, FrameSource)>,
@@ -189,6 +190,7 @@ impl Service {
             data: data.into(),
             retention: Retention::default(),
             listen: "127.0.0.1:0".parse().unwrap(),
+            access: wish.access,
             limits: wish.limits,
             cameras: wish.camera.into_iter().chain(wish.more_cameras).collect(),
             watching: wish.watching,

@@ -161,7 +161,7 @@ async fn collect(body: &mut Body, limit: usize) -> Result<Vec<u8>, Problem> {
 }
 
 /// Takes in what is left of a refused body, within bounds, and throws it away.
-pub(super) async fn drain(mut body: Body, limit: usize) {
+pub(in crate::service) async fn drain(mut body: Body, limit: usize) {
     let reading = async {
         let mut taken = 0;
         while let Some(Ok(frame)) = body.frame().await {

@@ -4,7 +4,7 @@ use super::{corrections::refused, layouts::find, readings::ReadLayout};
 use crate::{
     layout::{Layout, diagram},
     record::Picture,
-    service::{App, Problem},
+    service::{App, Problem, access::Paired},
 };
 use axum::{
     Json,
@@ -185,11 +185,14 @@ fn sent_layout(body: Result<Json<Value>, JsonRejection>) -> Result<Layout, Probl
     responses(
         (status = 200, description = "The picture file", body = Vec<u8>,
             content_type = "image/jpeg"),
+        (status = 401, description = "Pictures of the room are for paired devices", body = Problem,
+            content_type = "application/problem+json"),
         (status = 404, description = "There is none of this id", body = Problem,
             content_type = "application/problem+json"),
     )
 )]
 pub async fn get_frame(
+    _: Paired,
     State(app): State<App>,
     id: Result<Path<i64>, PathRejection>,
 ) -> Result<Response, Problem> {

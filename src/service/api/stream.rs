@@ -5,13 +5,10 @@
 //! answers. A sender that does not take its answers is not read from either; one that falls silent
 //! is let go.
 
-use crate::{
-    camera::source::{SourceFrame, Thinning},
-    service::{
-        App, CameraName, Problem,
-        cameras::Entrance,
-        newest::{Caught, Fate, Receipt},
-    },
+use crate::service::{
+    App, CameraName, Problem,
+    newest::Fate,
+    sending::{Answers, Sender},
 };
 use axum::{
     extract::{
@@ -21,7 +18,7 @@ use axum::{
             rejection::WebSocketUpgradeRejection,
         },
     },
-    http::{HeaderMap, StatusCode, Uri, header, uri::Authority},
+    http::StatusCode,
     response::Response,
 };
 use serde::Serialize;
@@ -70,7 +67,7 @@ pub struct FrameAnswer {
 }
 
 impl FrameAnswer {
-    fn new(frame: u64, fate: Fate) -> Self {
+    pub(super) fn new(frame: u64, fate: Fate) -> Self {
         let (fate, rest, why) = match fate {
             Fate::Seen { rest } => (FrameFate::Seen, rest, None),
             Fate::PassedOver => (FrameFate::PassedOver, None, None),
@@ -104,7 +101,6 @@ impl FrameAnswer {
 pub async fn push_frames(
     State(app): State<App>,
     Path(name): Path<String>,
-    headers: HeaderMap,
     upgrade: Result<WebSocketUpgrade, WebSocketUpgradeRejection>,
 ) -> Result<Response, Problem> {
     let camera: CameraName = name.parse()?;
@@ -112,28 +108,12 @@ pub async fn push_frames(
         let detail = format!("Frames are pushed over a WebSocket: {}.", rejection.body_text());
         Problem::new(StatusCode::BAD_REQUEST, "no_websocket", detail)
     })?;
-    if !is_own_page(&headers) {
-        return Err(Problem::new(
-            StatusCode::FORBIDDEN,
-            "another_origin",
-            "Pages of other sites may not push frames: use the program's own page, or a program.",
-        ));
-    }
     app.cameras.may_push(&camera)?;
     let most_bytes = app.limits.frame_bytes;
     Ok(upgrade
         .max_message_size(most_bytes)
         .max_frame_size(most_bytes)
         .on_upgrade(move |socket| serve(app, camera, socket)))
-}
-
-/// A browser says which site a page is from; only our own may send. Programs say nothing.
-fn is_own_page(headers: &HeaderMap) -> bool {
-    let Some(origin) = headers.get(header::ORIGIN) else { return true };
-    let origin = origin.to_str().ok().and_then(|text| text.parse::<Uri>().ok());
-    let host = headers.get(header::HOST).and_then(|host| host.to_str().ok());
-    let authority = origin.as_ref().and_then(Uri::authority).map(Authority::as_str);
-    authority.is_some() && authority == host
 }
 
 async fn serve(app: App, camera: CameraName, mut socket: WebSocket) {
@@ -146,45 +126,18 @@ async fn serve(app: App, camera: CameraName, mut socket: WebSocket) {
         }
     };
     let (to, answers) = unbounded_channel();
-    let mut sender = Sender { entrance, thinning: Thinning::default(), frames: 0, to };
+    let mut sender = Sender::new(entrance);
     let stopping = app.stopping.subscribe();
-    let why = run(&mut socket, &mut sender, answers, stopping).await;
+    let why = run(&mut socket, &mut sender, (&to, answers), stopping).await;
     tracing::info!(%camera, "its sender is gone: {why}");
-    sender.entrance.feeder.fail(why.into());
-}
-
-/// One who sends frames.
-struct Sender {
-    entrance: Entrance,
-    thinning: Thinning,
-    frames: u64,
-    to: tokio::sync::mpsc::UnboundedSender<(u64, Fate)>,
-}
-
-impl Sender {
-    /// Takes a frame in; false where another sender has taken this one's place.
-    fn take(&mut self, bytes: Vec<u8>) -> bool {
-        let Entrance { feeder, watching, epoch } = &self.entrance;
-        self.frames += 1;
-        let receipt = Receipt::new(self.frames, self.to.clone());
-        let utc = (watching.utc)();
-        if !feeder.arrived(utc) {
-            return false;
-        }
-        let at = epoch.elapsed();
-        if self.thinning.wants(at) {
-            let frame = SourceFrame::File(bytes);
-            feeder.offer(Caught { frame, at, utc, receipt: Some(receipt) });
-        }
-        true
-    }
+    sender.leave(why);
 }
 
 /// Reads frames and gives answers until one side has enough; says why.
 async fn run(
     socket: &mut WebSocket,
     sender: &mut Sender,
-    mut answers: UnboundedReceiver<(u64, Fate)>,
+    (to, mut answers): (&Answers, UnboundedReceiver<(u64, Fate)>),
     mut stopping: watch::Receiver<bool>,
 ) -> &'static str {
     let mut look = tokio::time::interval(LOOK_FOR_ANOTHER);
@@ -209,7 +162,7 @@ async fn run(
                 silent = tokio::time::Instant::now() + SILENCE;
                 match message {
                     Some(Ok(Message::Binary(bytes))) => {
-                        if !sender.take(bytes.into()) {
+                        if !sender.take(bytes.into(), to) {
                             close(socket, close_code::POLICY, ANOTHER).await;
                             return ANOTHER;
                         }
@@ -228,7 +181,7 @@ async fn run(
                 }
             }
             _ = look.tick() => {
-                if !sender.entrance.feeder.is_wanted() {
+                if !sender.is_wanted() {
                     close(socket, close_code::POLICY, ANOTHER).await;
                     return ANOTHER;
                 }

@@ -7,8 +7,12 @@
 mod attempt;
 mod attempts;
 mod board;
+mod cautions;
 mod draw;
+mod pair;
+mod phone;
 mod rest;
+mod setup;
 mod shell;
 mod sketch;
 mod told;
@@ -31,17 +35,22 @@ const SCRIPT: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
 
 /// What pages are made of beside their HTML: address, media type, content.
-const FILES: [(&str, &str, &str); 17] = [
+const FILES: [(&str, &str, &str); 22] = [
     ("/page.css", CSS, include_str!("page.css")),
     ("/watch.css", CSS, include_str!("watch.css")),
     ("/review.css", CSS, include_str!("review.css")),
     ("/draw.css", CSS, include_str!("draw.css")),
+    ("/setup.css", CSS, include_str!("setup.css")),
+    ("/phone.css", CSS, include_str!("phone.css")),
     ("/watch.js", SCRIPT, include_str!("watch.js")),
     ("/own.js", SCRIPT, include_str!("own.js")),
     ("/review.js", SCRIPT, include_str!("review.js")),
     ("/draw.js", SCRIPT, include_str!("draw.js")),
     ("/layout.js", SCRIPT, include_str!("layout.js")),
     ("/balls.js", SCRIPT, include_str!("balls.js")),
+    ("/pair.js", SCRIPT, include_str!("pair.js")),
+    ("/setup.js", SCRIPT, include_str!("setup.js")),
+    ("/phone.js", SCRIPT, include_str!("phone.js")),
     ("/save.js", SCRIPT, include_str!("save.js")),
     ("/correct.js", SCRIPT, include_str!("correct.js")),
     ("/times.js", SCRIPT, include_str!("times.js")),
@@ -58,6 +67,11 @@ pub(super) fn routes() -> Router<App> {
         .route("/attempts", get(attempts::page))
         .route("/attempts/{camera}/{id}", get(attempt::page))
         .route("/draw", get(draw::page))
+        .route("/setup", get(setup::page))
+        .route("/phone", get(phone::page))
+        .route("/pair", get(pair::page))
+        .route("/certificate", get(pair::certificate))
+        .route(pair::AUTHORITY, get(pair::authority))
         .route("/layouts/{id}", get(rest::page))
         .route("/layouts/{id}/attempt", get(attempt::of_rest));
     FILES.into_iter().fold(pages, |router, (address, media_type, text)| {

@@ -9,7 +9,11 @@ use crate::{
     layout::{Ball, BallKind},
     record::{Picture, Rest, RestQuery},
     score::{Question, Step, Story},
-    service::{App, Problem, api::layouts::find},
+    service::{
+        App, Problem,
+        access::{May, Visitor},
+        api::layouts::find,
+    },
 };
 use axum::{
     extract::{Path, State, rejection::PathRejection},
@@ -41,11 +45,14 @@ struct Shown {
     attempt: Option<(u32, Told)>,
     question: Option<Question>,
     said: Option<Step>,
+    /// Whether whoever looks may see the room, and not only the table.
+    sees_room: bool,
 }
 
 /// The page.
 pub(super) async fn page(
     State(app): State<App>,
+    visitor: Visitor,
     id: Result<Path<i64>, PathRejection>,
 ) -> Result<Response, Problem> {
     let found = match id {
@@ -60,7 +67,8 @@ pub(super) async fn page(
         Err(problem) => return Err(problem),
     };
     let title = format!("Rest {}", rest.id);
-    let shown = look_up(&app, rest).await?;
+    let sees_room = visitor.may == May::All;
+    let shown = Shown { sees_room, ..look_up(&app, rest).await? };
     let shell = Shell {
         title: &title,
         place: Place::Elsewhere,
@@ -89,7 +97,7 @@ async fn look_up(app: &App, rest: Rest) -> Result<Shown, Problem> {
     let (attempt, question) = app.record.story(camera.clone(), look).await?;
     let said = app.record.corrections(camera).await?.remove(&id);
     let picture = app.record.picture(rest.clone()).await?;
-    Ok(Shown { rest, picture, before, after, attempt, question, said })
+    Ok(Shown { rest, picture, before, after, attempt, question, said, sees_room: false })
 }
 
 fn body(shown: &Shown) -> Markup {
@@ -136,6 +144,9 @@ fn frame(shown: &Shown) -> Markup {
     let address = format!("/api/layouts/{}/frame", shown.rest.id);
     html! {
         @match shown.picture {
+            Picture::Kept(_) if !shown.sees_room => p.quiet.no-frame {
+                "Its frame shows the room: a device that is " a href="/pair" { "paired" } " may see it."
+            },
             Picture::Kept(_) => figure {
                 img src=(address) alt="The frame it was read from" loading="lazy";
                 figcaption { a href=(address) { "Frame" } " as it came" }

@@ -12,14 +12,16 @@ pub(super) enum Place {
     Watch,
     Attempts,
     Draw,
+    Setup,
     /// None of them.
     Elsewhere,
 }
 
-const PLACES: [(Place, &str, &str); 3] = [
+const PLACES: [(Place, &str, &str); 4] = [
     (Place::Watch, "/", "Table"),
     (Place::Attempts, "/attempts", "Attempts"),
     (Place::Draw, "/draw", "Draw"),
+    (Place::Setup, "/setup", "Set-up"),
 ];
 
 /// A page's frame: its title, where it belongs, the sheets and the script it needs beside those of
@@ -55,7 +57,7 @@ impl Shell<'_> {
                     header {
                         a.name href="/" {
                             img src="/mark.svg" alt="" width="36" height="36";
-                            "Stillcloth"
+                            span { "Stillcloth" }
                         }
                         nav.places aria-label="Pages" {
                             @for (place, address, name) in PLACES {

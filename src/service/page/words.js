@@ -32,6 +32,42 @@ export const words = {
   },
   awake: "The screen stays on while this page is open.",
   mayGoDark: "This browser lets the screen go dark here.",
+  // Access
+  pairing: "Pairing …",
+  // Setting up
+  looking: "Looking for the table …",
+  found: "Found. Drag a corner where the lines do not fit, or keep it.",
+  kept: "Kept. The camera goes by it from now on.",
+  asKept: "This is what the camera goes by now.",
+  grades: { good: "Good", usable: "Usable", poor: "Poor" },
+  size: (table, given) => `Table of ${table}, ${given ? "as given" : "taken from the picture"}.`,
+  foot: (known, side) =>
+    known === "open"
+      ? "(nothing in the picture tells)"
+      : `(${sides[side]}, ${known === "given" ? "as given" : "seen in the picture"})`,
+  corner: (number, x, y) => `Corner ${number} of 4, ${Math.round(x)} across, ${Math.round(y)} down`,
+  // A phone as a camera
+  notEncrypted:
+    "This page came over a connection that is not encrypted, so the browser gives it no camera. Single photos can be sent all the same.",
+  noCameraHere: "This browser gives pages no camera. Try another, or send single photos.",
+  cameraErrors: {
+    NotAllowedError: "The browser was told to give this page no camera. Allow it in the page's settings, then start again.",
+    NotFoundError: "No camera was found in this device.",
+    NotReadableError: "The camera is in use by another program, or does not answer. It is tried again.",
+    AbortError: "The camera broke off. It is tried again.",
+  },
+  cameraFailed: (why) => `The camera could not be opened (${why}). It is tried again.`,
+  opening: "The camera is being opened …",
+  cameraOn: "The camera is on.",
+  cameraOff: "The camera is off.",
+  sending: (sent) => `Sending. ${count(sent, "picture", "pictures")} taken.`,
+  notTaken: "The program does not take the pictures. They are tried again.",
+  pairAgain: "This device is not paired any more. Scan the code again.",
+  phoneNotConnected: "No connection to the program. Trying again …",
+  badName: "A camera's name has letters a to z, digits, - and _ alone.",
+  wrongType: "This is no JPEG, PNG or WebP picture. Choose another, or let the phone save photos as JPEG.",
+  sendingPhoto: (bytes) => `Sending ${(bytes / 1e6).toFixed(1)} MB …`,
+  photoRead: (balls) => `${count(balls, "ball", "balls")} read, and kept.`,
   // Drawing
   ball: (name, x, y) => `${name}, ${x.toFixed(2)} along, ${y.toFixed(2)} across`,
   name: (ball) =>
@@ -47,6 +83,8 @@ export const words = {
   none: "No ball is chosen.",
   full: "There is no room left on the table.",
 };
+
+const sides = { left: "left", right: "right", top: "above", bottom: "below" };
 
 const causes = {
   miss: "Miss.",

@@ -1,0 +1,94 @@
+//! A device is paired: it shows the service's key once, and is known from then on.
+
+use super::corrections::refused;
+use crate::service::{
+    App, Problem,
+    access::{May, Visitor},
+};
+use axum::{
+    Json,
+    extract::{State, rejection::JsonRejection},
+    http::{HeaderValue, StatusCode, header},
+    response::{IntoResponse, Response},
+};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+/// The key, as it was scanned or typed.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PairingBody {
+    /// Groups and capitals do not matter.
+    key: String,
+}
+
+/// What a paired device may do.
+#[derive(Debug, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Allowed {
+    /// Whatever the pages offer.
+    All,
+    /// Send pictures, and look on.
+    SendPictures,
+}
+
+/// A device that is paired.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct PairingView {
+    may: Allowed,
+}
+
+/// Pair a browser: show the service's key once.
+///
+/// The answer sets a cookie; the browser is known by it from then on. Programs need not be paired:
+/// they send the key with each request, as `Authorization: Bearer`.
+#[utoipa::path(
+    post, path = "/api/pairing", tag = "access", request_body = PairingBody,
+    responses(
+        (status = 200, description = "Paired", body = PairingView,
+            headers(("Set-Cookie" = String, description = "What the browser is known by"))),
+        (status = 400, description = "The body is no JSON", body = Problem,
+            content_type = "application/problem+json"),
+        (status = 401, description = "The key is for encrypted connections alone, and this is none",
+            body = Problem, content_type = "application/problem+json"),
+        (status = 403, description = "It is another key", body = Problem,
+            content_type = "application/problem+json"),
+        (status = 413, description = "The body is too large", body = Problem,
+            content_type = "application/problem+json"),
+        (status = 415, description = "The body's type is not application/json", body = Problem,
+            content_type = "application/problem+json"),
+        (status = 422, description = "The body is JSON and holds no key", body = Problem,
+            content_type = "application/problem+json"),
+    )
+)]
+pub async fn post_pairing(
+    State(app): State<App>,
+    visitor: Visitor,
+    body: Result<Json<PairingBody>, JsonRejection>,
+) -> Result<Response, Problem> {
+    let key = body.map_err(refused)?.0.key;
+    let may = app.access.may(&key);
+    let allowed = match visitor.wire.allows(may) {
+        May::Watch => {
+            tracing::warn!("a device showed a wrong key");
+            let detail = "This is not the service's key. It stands in the terminal where the \
+                          service was started, and on the set-up page of a paired device.";
+            return Err(Problem::new(StatusCode::FORBIDDEN, "wrong_key", detail));
+        }
+        May::SendPictures if may == May::All => {
+            let detail = "This connection is not encrypted, so the key should not be used on it: \
+                          open the page with https:// in front.";
+            return Err(Problem::new(StatusCode::UNAUTHORIZED, "not_encrypted", detail));
+        }
+        May::SendPictures => Allowed::SendPictures,
+        May::All => Allowed::All,
+    };
+    let mut response = Json(PairingView { may: allowed }).into_response();
+    // Where only this machine reaches the service there is nothing to be known by.
+    if app.access.is_open_to_network()
+        && let Ok(cookie) = HeaderValue::from_str(&visitor.wire.cookie(key.trim()))
+    {
+        response.headers_mut().insert(header::SET_COOKIE, cookie);
+    }
+    Ok(response)
+}
