@@ -16,6 +16,9 @@ pub(super) const CELL_MM: f64 = 4.0;
 pub(super) const MARGIN_MM: f64 = 112.0;
 /// Cells to a side of a tile on which the cloth's colour is taken.
 const TILE: usize = 26;
+/// The first tiles are cut short by so many cells: those along the noses then have little of the
+/// bed beyond what lies in the cushions' shadows.
+const CUT: usize = 16;
 /// A tile whose colour is this far from the cloth's (logarithmic chromaticity) is not cloth.
 const ODD_CHROMA: f32 = 0.12;
 /// The same for brightness, against the tiles around.
@@ -142,15 +145,18 @@ struct Cloth {
 
 impl Cloth {
     fn learn(grid: &BedGrid, colours: &[[f32; 3]]) -> Self {
-        let (columns, rows) = (grid.columns.div_ceil(TILE), grid.rows.div_ceil(TILE));
+        let tiles_on = |cells: usize| (cells + CUT).div_ceil(TILE);
+        let cells_of = |tile: usize, most: usize| {
+            (tile * TILE).saturating_sub(CUT)..((tile + 1) * TILE - CUT).min(most)
+        };
+        let (columns, rows) = (tiles_on(grid.columns), tiles_on(grid.rows));
         let mut tiles: Vec<Option<[f32; 3]>> = Vec::with_capacity(columns * rows);
         let mut values: [Vec<f32>; 3] = Default::default();
         for tile_row in 0..rows {
             for tile_column in 0..columns {
                 values.iter_mut().for_each(Vec::clear);
-                for row in (tile_row * TILE..((tile_row + 1) * TILE).min(grid.rows)).step_by(2) {
-                    let range = tile_column * TILE..((tile_column + 1) * TILE).min(grid.columns);
-                    for column in range.step_by(2) {
+                for row in cells_of(tile_row, grid.rows).step_by(2) {
+                    for column in cells_of(tile_column, grid.columns).step_by(2) {
                         if grid.on_bed(column, row) {
                             let colour = colours[row * grid.columns + column];
                             values.iter_mut().zip(colour).for_each(|(v, c)| v.push(c));
@@ -166,9 +172,9 @@ impl Cloth {
             }
         }
         let mut bed = Self { columns, rows, tiles: Vec::new(), part: 0.0 };
+        let on_bed = tiles.iter().flatten().count().max(1) as f64;
         bed.drop_odd(&mut tiles);
-        let kept = tiles.iter().flatten().count() as f64;
-        bed.part = kept / (tiles.len().max(1)) as f64;
+        bed.part = tiles.iter().flatten().count() as f64 / on_bed;
         bed.tiles = bed.fill(tiles);
         bed
     }
@@ -248,7 +254,8 @@ impl Cloth {
     /// Colours of cells, row by row, less the cloth's there, bilinear between the tiles' middles.
     fn taken_off(&self, mut colours: Vec<[f32; 3]>, columns: usize) -> Vec<[f32; 3]> {
         let split = |cell: usize, count: usize| {
-            let t = ((cell as f32 + 0.5) / TILE as f32 - 0.5).clamp(0.0, (count - 1) as f32);
+            let t =
+                (((cell + CUT) as f32 + 0.5) / TILE as f32 - 0.5).clamp(0.0, (count - 1) as f32);
             let low = (t as usize).min(count.saturating_sub(2));
             (low, t - low as f32)
         };

@@ -92,7 +92,7 @@ fn odd_parts(
         let inside_mm = inside_mm(place(index), table);
         let in_a_mouth = || beyond_hole_mm(place(index), table) < MOUTH_MM;
         *odd = match steady.usual(index) {
-            Some(_) if coloured[index] && inside_mm > ALONG_NOSE_MM => is_odd(difference),
+            _ if coloured[index] && inside_mm > ALONG_NOSE_MM => is_odd_in_light(difference),
             Some(usual) => is_unusual(difference, usual, inside_mm > 0.0),
             None if inside_mm > ALONG_NOSE_MM => is_odd(difference) && !in_a_mouth(),
             // Before anything is known of the rails: cushions have the cloth's hue.
@@ -219,7 +219,11 @@ fn hue(difference: [f32; 3]) -> f32 {
 }
 
 fn is_odd(difference: [f32; 3]) -> bool {
-    hue(difference) > OTHER_HUE || !(DARKER..=LIGHTER).contains(&light(difference))
+    hue(difference) > OTHER_HUE || is_odd_in_light(difference)
+}
+
+fn is_odd_in_light(difference: [f32; 3]) -> bool {
+    !(DARKER..=LIGHTER).contains(&light(difference))
 }
 
 /// Whether a cell looks like cloth in ordinary light or a soft shadow.
