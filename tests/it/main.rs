@@ -9,6 +9,7 @@
 )]
 
 mod accuracy;
+mod browser;
 mod client;
 mod command_line;
 mod disk;
@@ -20,6 +21,7 @@ mod layouts_out;
 mod network_cameras;
 mod own_cameras;
 mod pages;
+mod pages_in_use;
 mod pictures;
 mod played;
 mod pushed;

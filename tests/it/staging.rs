@@ -151,6 +151,8 @@ pub struct Wish {
     pub more_cameras: Vec<(CameraName, FrameSource)>,
     pub watching: Watching,
     pub listeners: Vec<Listener>,
+    /// Where to listen; a port that is free where it is not given.
+    pub listen: Option<SocketAddr>,
 }
 
 /// Time-outs short enough to be waited for.
@@ -188,7 +190,7 @@ impl Service {
         let settings = Settings {
             data: data.into(),
             retention: Retention::default(),
-            listen: "127.0.0.1:0".parse().unwrap(),
+            listen: wish.listen.unwrap_or_else(|| "127.0.0.1:0".parse().unwrap()),
             limits: wish.limits,
             cameras: wish.camera.into_iter().chain(wish.more_cameras).collect(),
             watching: wish.watching,
