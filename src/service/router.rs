@@ -44,6 +44,8 @@ fn api_router() -> OpenApiRouter<App> {
         .routes(routes!(api::score::get_attempt))
         .routes(routes!(api::corrections::post_correction))
         .layer(DefaultBodyLimit::max(api::corrections::MAX_BYTES))
+        .routes(routes!(api::notes::post_note, api::notes::get_notes))
+        .routes(routes!(api::again::post_again))
         .routes(routes!(api::readings::post_reading))
         .routes(routes!(api::pictures::post_svg))
         .routes(routes!(api::pictures::post_png))

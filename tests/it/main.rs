@@ -9,6 +9,7 @@
 )]
 
 mod accuracy;
+mod again;
 mod browser;
 mod client;
 mod command_line;

@@ -168,8 +168,13 @@ pub async fn post_png(
 }
 
 fn sent_layout(body: Result<Json<Value>, JsonRejection>) -> Result<Layout, Problem> {
+    layout_in(body.map_err(refused)?.0)
+}
+
+/// A layout that came as JSON.
+pub(super) fn layout_in(json: Value) -> Result<Layout, Problem> {
     let no_layout = |why: String| Problem::new(StatusCode::UNPROCESSABLE_ENTITY, "no_layout", why);
-    let layout: Layout = serde_json::from_value(body.map_err(refused)?.0)
+    let layout: Layout = serde_json::from_value(json)
         .map_err(|error| no_layout(format!("This is no layout: {error}.")))?;
     if layout.balls.len() > MOST_BALLS {
         let balls = layout.balls.len();

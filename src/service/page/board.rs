@@ -71,7 +71,9 @@ impl Board {
     /// All parts; each is known by its id.
     pub(super) fn parts(&self) -> Markup {
         html! {
-            section.seeing #seeing aria-label="Camera" { (self.seeing()) }
+            section.seeing #seeing aria-label="Camera" {
+                (seeing(&self.camera, self.status.as_ref()))
+            }
             section.ask #ask aria-label="For you" { (self.ask()) }
             section.score #score aria-label="Score" { (self.run()) }
             section.lying #lying aria-label="The table" { (self.lying()) }
@@ -189,23 +191,6 @@ impl Board {
         }
     }
 
-    fn seeing(&self) -> Markup {
-        html! {
-            @match &self.status {
-                Some(status) => p #camera-state data-state=(state(status)) {
-                    strong { (status.name) ": " (words::health(status.health)) } ". "
-                    (status.words) " "
-                    span.quiet #last-frame data-age-ms=[status.last_frame_age_ms] {
-                        (words::last_frame(status))
-                    }
-                },
-                None => p #camera-state data-state="waiting" {
-                    strong { (self.camera) ": " } "has sent no frame since the program was started."
-                },
-            }
-        }
-    }
-
     fn recent(&self) -> Markup {
         html! {
             h2 #recent-title { "Before that" }
@@ -220,6 +205,24 @@ impl Board {
                     }
                 }
             }
+        }
+    }
+}
+
+/// How a camera is doing, in a line.
+pub(super) fn seeing(camera: &str, status: Option<&CameraStatus>) -> Markup {
+    html! {
+        @match status {
+            Some(status) => p #camera-state data-state=(state(status)) {
+                strong { (status.name) ": " (words::health(status.health)) } ". "
+                (status.words) " "
+                span.quiet #last-frame data-age-ms=[status.last_frame_age_ms] {
+                    (words::last_frame(status))
+                }
+            },
+            None => p #camera-state data-state="waiting" {
+                strong { (camera) ": " } "has sent no frame since the program was started."
+            },
         }
     }
 }

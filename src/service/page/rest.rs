@@ -1,13 +1,14 @@
 //! One rest: the drawing beside the frame, what it counted as, and the user's word about it.
 
 use super::{
+    note::note,
     shell::{Place, Shell, not_there},
     told::{self, Told},
     words,
 };
 use crate::{
     layout::{Ball, BallKind},
-    record::{Picture, Rest, RestQuery},
+    record::{NoteAbout, Picture, Rest, RestQuery},
     score::{Question, Step, Story},
     service::{App, Problem, api::layouts::find},
 };
@@ -41,6 +42,8 @@ struct Shown {
     attempt: Option<(u32, Told)>,
     question: Option<Question>,
     said: Option<Step>,
+    /// What the user noted on it.
+    note: String,
 }
 
 /// The page.
@@ -87,9 +90,12 @@ async fn look_up(app: &App, rest: Rest) -> Result<Shown, Problem> {
         (told, story.questions.iter().find(|question| question.rest == id).cloned())
     };
     let (attempt, question) = app.record.story(camera.clone(), look).await?;
-    let said = app.record.corrections(camera).await?.remove(&id);
+    let said = app.record.corrections(camera.clone()).await?.remove(&id);
+    let notes = app.record.notes(camera).await?;
+    let note = notes.into_iter().find(|note| (note.rest, note.about) == (id, NoteAbout::Rest));
+    let note = note.map_or_else(String::new, |note| note.text);
     let picture = app.record.picture(rest.clone()).await?;
-    Ok(Shown { rest, picture, before, after, attempt, question, said })
+    Ok(Shown { rest, picture, before, after, attempt, question, said, note })
 }
 
 fn body(shown: &Shown) -> Markup {
@@ -110,6 +116,7 @@ fn body(shown: &Shown) -> Markup {
                         a href={ (address(rest.id)) "/attempt" } { "Attempt " (attempt) }
                     }
                     a href={ "/draw?rest=" (rest.id) } { "Draw from it" }
+                    a href=(super::again::address(rest.id)) { "Set it up again" }
                 }
             }
             (word(shown))
@@ -127,6 +134,7 @@ fn body(shown: &Shown) -> Markup {
                 (frame(shown))
             }
             (choose(shown))
+            (note(rest.id, NoteAbout::Rest, &shown.note))
             (ball_table(rest))
         }
     }
