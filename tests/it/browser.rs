@@ -18,7 +18,7 @@ use std::{
 const MOST_BROWSERS: usize = 2;
 
 /// What a page is given time for before a test has failed.
-const PATIENCE: Duration = Duration::from_secs(20);
+const PATIENCE: Duration = Duration::from_secs(60);
 
 /// The driver's answers; a browser that starts on a busy machine takes long.
 const DRIVER_PATIENCE: Duration = Duration::from_secs(120);

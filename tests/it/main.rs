@@ -20,6 +20,7 @@ mod killed;
 mod kills;
 mod layouts_out;
 mod network_cameras;
+mod notes;
 mod own_cameras;
 mod pages;
 mod pages_in_use;

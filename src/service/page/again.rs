@@ -5,7 +5,7 @@
 //! where only the script sees it.
 
 use super::{
-    board::seeing,
+    board::{is_seen, seeing},
     count::count,
     shell::{Place, Shell, not_there},
     sketch::{VIEW, bed, bed_once, place, radius},
@@ -120,6 +120,9 @@ fn sections(app: &App, standing: &Standing) -> Markup {
         (bed_once())
         section #seeing aria-label="Camera" data-camera=(standing.camera) {
             (seeing(&standing.camera, status))
+            @if !is_seen(status) {
+                p.stale { strong { "Not live." } " What is shown is the last rest that was seen." }
+            }
         }
         section #next aria-label="What to do" { (next(practice.guide(), practice.is_ready())) }
         section #lies aria-label="The table" {

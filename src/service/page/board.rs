@@ -62,10 +62,7 @@ impl Board {
 
     /// Whether what is drawn is how the table lies now: the camera sees it.
     fn is_seen(&self) -> bool {
-        self.status.as_ref().is_some_and(|status| {
-            let age_ms = status.last_frame_age_ms.unwrap_or(u64::MAX);
-            status.health == Health::Live && age_ms <= 1000 * status.stale_after_s
-        })
+        is_seen(self.status.as_ref())
     }
 
     /// All parts; each is known by its id.
@@ -207,6 +204,14 @@ impl Board {
             }
         }
     }
+}
+
+/// Whether a camera sees its table now.
+pub(super) fn is_seen(status: Option<&CameraStatus>) -> bool {
+    status.is_some_and(|status| {
+        let age_ms = status.last_frame_age_ms.unwrap_or(u64::MAX);
+        status.health == Health::Live && age_ms <= 1000 * status.stale_after_s
+    })
 }
 
 /// How a camera is doing, in a line.

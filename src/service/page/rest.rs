@@ -145,7 +145,9 @@ fn frame(shown: &Shown) -> Markup {
     html! {
         @match shown.picture {
             Picture::Kept(_) => figure {
-                img src=(address) alt="The frame it was read from" loading="lazy";
+                // Most frames have this shape, and then nothing moves when it comes.
+                img src=(address) alt="The frame it was read from" loading="lazy"
+                    width="1280" height="720";
                 figcaption { a href=(address) { "Frame" } " as it came" }
             },
             Picture::LetGo => p.quiet.no-frame { "Its frame was deleted, as the retention setting says." },
