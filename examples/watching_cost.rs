@@ -168,12 +168,7 @@ fn watch(at: SocketAddr, shared: &Arc<Shared>) {
 }
 
 /// Sends a rest every two seconds for a while; the service's processor time, as a part of a core.
-fn rests(
-    at: SocketAddr,
-    process: u32,
-    lasting: Duration,
-    shared: &Shared,
-) -> Result<f64, Failure> {
+fn rests(at: SocketAddr, process: u32, lasting: Duration, shared: &Shared) -> Result<f64, Failure> {
     let mut line = Line::to(at)?;
     let (begun, before_s) = (Instant::now(), processor_s(process)?);
     for number in 0_u8.. {

@@ -174,7 +174,10 @@ fn a_layout_is_set_up_again_by_what_the_page_says_and_its_shots_are_counted() {
     follow(&again(at, begun), &mut stage);
     stage.send(at);
     browser.until_told("#next", "All in place. Play the shot.");
-    assert_eq!(browser.run("return document.querySelectorAll('.asks [data-stands=in_place]').length"), 4);
+    assert_eq!(
+        browser.run("return document.querySelectorAll('.asks [data-stands=in_place]').length"),
+        4
+    );
     assert!(again(at, begun)["ready"].as_bool().unwrap());
 
     // Each shot leads somewhere else; then the layout is set up again.
@@ -226,7 +229,8 @@ fn what_cannot_be_set_up_is_refused_in_words() {
     let folder = Folder::new("no-again");
     let service = Service::plain(&folder.0);
     let at = service.address;
-    let send = |body: Value| post(at, "/api/again", "application/json", body.to_string().as_bytes());
+    let send =
+        |body: Value| post(at, "/api/again", "application/json", body.to_string().as_bytes());
     send(json!({"layout": wanted()})).is_problem(404, "not_found");
     crate::layouts_out::send(at, "table", 4);
     assert_eq!(send(json!({"layout": wanted()})).status, 200);

@@ -196,7 +196,10 @@ impl Browser {
         let step = |kind: &'static str| move |key: &&str| json!({"type": kind, "value": key});
         let down = chord.iter().map(step("keyDown"));
         let actions: Vec<Value> = down.chain(chord.iter().rev().map(step("keyUp"))).collect();
-        self.tell("actions", &json!({"actions": [{"type": "key", "id": "keys", "actions": actions}]}));
+        self.tell(
+            "actions",
+            &json!({"actions": [{"type": "key", "id": "keys", "actions": actions}]}),
+        );
     }
 
     /// Drags from one place of the window to another, by finger or mouse as the screen has it.

@@ -76,8 +76,16 @@ fn addresses(at: SocketAddr, page: &str) -> BTreeSet<String> {
 }
 
 /// Pages of a record that is filled as far as the tests' is.
-pub const PAGES: [&str; 8] =
-    ["/", "/attempts", "/attempts/table/1", "/attempts/table/2", "/layouts/2", "/draw", "/again", "/again?rest=3"];
+pub const PAGES: [&str; 8] = [
+    "/",
+    "/attempts",
+    "/attempts/table/1",
+    "/attempts/table/2",
+    "/layouts/2",
+    "/draw",
+    "/again",
+    "/again?rest=3",
+];
 
 #[test]
 fn pages_are_whole_without_their_scripts_and_load_nothing_from_outside() {

@@ -5,10 +5,16 @@ use crate::{
     client::{get, post},
     layouts_out::send,
     pages::{PAGES, filled, questionable},
-    staging::{Folder, Service, Wish, scripted_readers, until},
+    played,
+    staging::{Folder, Script, Service, Wish, png, scripted_readers, until},
 };
+use image::RgbImage;
 use serde_json::{Value, json};
-use std::{net::SocketAddr, time::Duration};
+use std::{net::SocketAddr, path::Path, sync::Arc, time::Duration};
+use stillcloth::{
+    service::{FrameReader, ReaderError},
+    vision::{Look, Reading},
+};
 
 /// What moved of itself since the page was begun, as a browser reckons layout shift.
 const SHIFTED: &str = "return new Promise((done) => {
@@ -36,7 +42,8 @@ const FROM_OUTSIDE: &str = "return performance.getEntriesByType('resource')
     .filter((name) => !name.startsWith(location.origin + '/') && !name.startsWith('blob:'))";
 
 /// How much wider the page is than its window, in pixels.
-const TOO_WIDE: &str = "return document.documentElement.scrollWidth - document.documentElement.clientWidth";
+const TOO_WIDE: &str =
+    "return document.documentElement.scrollWidth - document.documentElement.clientWidth";
 
 /// Runs the checker, whose script comes as the first argument's place; tells what it found wrong.
 pub fn faults(browser: &Browser, rules: &Value) -> Vec<String> {
@@ -241,14 +248,18 @@ fn a_drawing_is_copied_as_a_link_and_opened_again() {
         browser.press(&[keys::RIGHT]);
         browser.until("the ball has moved", &format!("chosen.innerText !== {}", json!(before)));
         let moved = browser.text("#chosen");
-        assert!(dragged.starts_with("Ball 9") && moved.starts_with("Cue ball"), "{dragged} {moved}");
+        assert!(
+            dragged.starts_with("Ball 9") && moved.starts_with("Cue ball"),
+            "{dragged} {moved}"
+        );
         browser.click("#link");
         browser.until_told("#status", "ink");
         let link = browser.run("return location.href").as_str().unwrap().to_string();
-        let places = "return [...document.querySelectorAll('#balls .ball')].map((b) => b.ariaLabel)";
+        let places =
+            "return [...document.querySelectorAll('#balls .ball')].map((b) => b.ariaLabel)";
         let drawn = browser.run(places);
         assert_eq!(drawn, json!([moved, dragged]));
-        browser.visit(service.address, "/attempts");
+        browser.visit(service.address, "/");
         let path = link.split_once("/draw").unwrap().1;
         browser.visit(service.address, &format!("/draw{path}"));
         assert_eq!(browser.run(places), drawn, "{link}");
@@ -279,6 +290,11 @@ fn an_open_page_lives_through_a_restart_and_says_so_meanwhile() {
     browser.until_told("#lying figcaption", "6 object balls");
 }
 
+/// What the first view took, heads included.
+const OVER_THE_WIRE: &str = "
+    const all = ['navigation', 'resource'].flatMap((kind) => performance.getEntriesByType(kind));
+    return all.reduce((sum, entry) => sum + entry.transferSize, 0)";
+
 /// Notes in the page when each rest was shown, and how long the page takes for a look of its own.
 const NOTE_REST: &str = "
     window.shown = {};
@@ -303,6 +319,8 @@ fn a_new_rest_is_shown_as_soon_as_it_is_kept() {
     let browser = on(Screen::Wide);
     browser.visit(at, "/");
     browser.until("it is connected", "document.querySelector('[data-live=true]')");
+    let bytes = browser.run(OVER_THE_WIRE).as_f64().unwrap();
+    assert!((10_000.0..=100_000.0).contains(&bytes), "the first view is of {bytes} bytes");
     browser.run(NOTE_REST);
     let mut late: Vec<f64> = Vec::new();
     let mut own: Vec<f64> = Vec::new();
@@ -358,8 +376,61 @@ fn two_people_correct_at_once_and_the_word_of_neither_is_lost() {
     wrong.is_problem(404, "not_found");
 }
 
+/// Reads off a frame's first pixel which rest of the made-up player's it shows.
+struct Plays;
+
+impl FrameReader for Plays {
+    fn read(&mut self, frame: &RgbImage) -> Result<Reading, ReaderError> {
+        let [_, index, _] = frame.get_pixel(0, 0).0;
+        let played = played::rests().nth(usize::from(index)).expect("it plays without end");
+        Ok(Reading { layout: played.layout, rejected: Vec::new() })
+    }
+
+    fn watch(&mut self, _: &RgbImage, _: Duration) -> Result<Look, ReaderError> {
+        panic!("these frames are sent singly")
+    }
+}
+
+/// The largest picture in docs/, in bytes.
+const LARGEST: usize = 150_000;
+
+#[test]
+fn the_readmes_pictures_of_pages_are_there_and_small() {
+    let folder = Folder::new("pictures");
+    let readers: stillcloth::service::ReaderFactory = Arc::new(|_| Box::new(Plays));
+    let service = Service::start(&folder.0, Wish::default(), readers);
+    let at = service.address;
+    let rests = played::rests().take_while(|played| played.attempt < 2 || played.run < 7).count();
+    for index in 0..u8::try_from(rests).unwrap() {
+        let sent = post(at, "/api/frames?camera=table", "image/png", &png(Script::Read, index, 0));
+        assert_eq!(sent.status, 200, "{}", sent.text());
+    }
+    let browser = Browser::open();
+    let again = format!("/again?rest={}&after={rests}", rests - 2);
+    for (name, page, screen, light) in [
+        ("watching", "/", Screen::Wide, Light::Day),
+        ("review", "/attempts/table/2", Screen::Wide, Light::Night),
+        ("again", again.as_str(), Screen::Phone, Light::Day),
+    ] {
+        browser.look_on(screen, light);
+        browser.visit(at, page);
+        if name != "review" {
+            browser.until("it is connected", "document.querySelector('[data-live=true]')");
+        }
+        let picture = browser.picture();
+        assert!(picture.len() <= LARGEST, "{name}: {} bytes", picture.len());
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs").join(format!("{name}.png"));
+        if std::env::var_os("STILLCLOTH_REGENERATE").is_some() {
+            std::fs::write(&path, picture).unwrap();
+        }
+        let size = std::fs::metadata(&path).map(|file| file.len());
+        assert!(size.is_ok_and(|bytes| bytes <= LARGEST as u64), "{}", path.display());
+    }
+}
+
 /// What a note may have in it without any of it being more than text.
-const MARKUP: &str = "<img src=x onerror=\"window.ran=1\"><script>window.ran=1</script></textarea>&amp;";
+const MARKUP: &str =
+    "<img src=x onerror=\"window.ran=1\"><script>window.ran=1</script></textarea>&amp;";
 
 #[test]
 fn a_note_with_markup_in_it_is_shown_as_it_was_written_and_runs_nothing() {
@@ -382,7 +453,8 @@ fn a_note_with_markup_in_it_is_shown_as_it_was_written_and_runs_nothing() {
     }
     holds(&browser, "/layouts/3");
     let notes = get(service.address, "/api/notes").json();
-    let about = |at: usize| (notes["notes"][at]["about"].clone(), notes["notes"][at]["text"].clone());
+    let about =
+        |at: usize| (notes["notes"][at]["about"].clone(), notes["notes"][at]["text"].clone());
     assert_eq!(about(0), (json!("attempt"), json!(MARKUP)));
     assert_eq!(about(1), (json!("rest"), json!(MARKUP)));
 }

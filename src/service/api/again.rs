@@ -67,9 +67,8 @@ impl AgainBody {
 
     /// Follows the rests since it began.
     pub(in crate::service) async fn stand(self, app: &App) -> Result<Standing, Problem> {
-        let unclear = |detail: &str| {
-            Problem::new(StatusCode::UNPROCESSABLE_ENTITY, "no_practice", detail)
-        };
+        let unclear =
+            |detail: &str| Problem::new(StatusCode::UNPROCESSABLE_ENTITY, "no_practice", detail);
         let wanted = match (self.layout, self.rest) {
             (Some(layout), None) => layout_in(layout)?,
             (None, Some(rest)) => find(app, rest).await?.layout,

@@ -89,9 +89,8 @@ pub async fn post_note(
     State(app): State<App>,
     body: Result<Json<Value>, JsonRejection>,
 ) -> Result<(StatusCode, Json<NoteView>), Problem> {
-    let no_note = |detail: String| {
-        Problem::new(StatusCode::UNPROCESSABLE_ENTITY, "no_note", detail)
-    };
+    let no_note =
+        |detail: String| Problem::new(StatusCode::UNPROCESSABLE_ENTITY, "no_note", detail);
     let NoteBody { rest, about, text } =
         serde_json::from_value(body.map_err(refused)?.0).map_err(|error| {
             no_note(format!("This is no note: {error}. /api/openapi.json says what is."))
@@ -104,7 +103,9 @@ pub async fn post_note(
         )));
     }
     if text.contains(|c: char| c.is_control() && !matches!(c, '\n' | '\r' | '\t')) {
-        return Err(no_note("The note has control characters in it. Write it as plain text.".into()));
+        return Err(no_note(
+            "The note has control characters in it. Write it as plain text.".into(),
+        ));
     }
     let kept = app.record.write_note(NewNote { rest, about, text }, now()).await?;
     Ok((StatusCode::CREATED, Json(kept.into())))
