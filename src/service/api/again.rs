@@ -42,8 +42,7 @@ pub struct AgainBody {
     /// The camera over the table; the one that saw the latest rest where none is given.
     #[schema(max_length = 40, pattern = "^[A-Za-z0-9_-]+$")]
     camera: Option<String>,
-    /// The practice began after this rest: shots before do not count. The table is looked at as it
-    /// lies in any case.
+    /// The rest at which the practice began: shots before do not count.
     #[serde(default)]
     after: i64,
     /// Rests whose shots do not count, since they were none.
@@ -83,11 +82,8 @@ impl AgainBody {
             newest.ok_or_else(|| Problem::not_found("This camera has seen no rest yet."))?;
         let camera = newest.camera;
         let mut practice = Practice::new(wanted.clone(), self.left_out);
-        if newest.id <= self.after {
-            // Nothing since: the table as it lies.
-            practice.take(newest.id, &newest.layout);
-        }
-        let (mut after, mut followed) = (self.after, 0);
+        // How the table lay when it began belongs to it: it may have been set up already.
+        let (mut after, mut followed) = (self.after.saturating_sub(1), 0);
         while followed < MOST_RESTS {
             let camera = Some(camera.clone());
             let query = RestQuery { camera, after, limit: PAGE, ..RestQuery::default() };
@@ -98,6 +94,10 @@ impl AgainBody {
             for rest in &rests {
                 practice.take(rest.id, &rest.layout);
             }
+        }
+        if practice.guide().is_none() {
+            // No rest of this camera's since: the table as it lies.
+            practice.take(newest.id, &newest.layout);
         }
         Ok(Standing { camera, wanted, practice })
     }

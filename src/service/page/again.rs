@@ -44,7 +44,7 @@ const NO_WORD_MM: f64 = 2.0;
 pub(super) struct Which {
     rest: Option<i64>,
     camera: Option<String>,
-    /// The newest rest when the practice began.
+    /// The newest rest when the practice began; the newest now where it begins.
     after: Option<i64>,
 }
 
@@ -60,7 +60,7 @@ pub(super) async fn page(
 ) -> Result<Response, Problem> {
     let Query(Which { rest, camera, after }) = which?;
     let last = *app.record.announcements().borrow();
-    let newest = app.record.newest(None, 1).await?.pop().map_or(0, |rest| rest.id);
+    let newest = app.record.newest(camera.clone(), 1).await?.pop().map_or(0, |rest| rest.id);
     let after = after.unwrap_or(newest);
     let (camera, inner) = match rest {
         None => (camera, choose()),
