@@ -26,7 +26,7 @@ use stillcloth::{
     record::Retention,
     service::{FrameReader, Limits, ReaderError, Server, Settings, Watching},
     table::{FootEnd, TableSize},
-    vision::{Look, Reading},
+    vision::{Look, Reading, TableState},
 };
 
 type Failure = Box<dyn Error + Send + Sync>;
@@ -59,7 +59,8 @@ impl FrameReader for Told {
     }
 
     fn watch(&mut self, _: &RgbImage, _: Duration) -> Result<Look, ReaderError> {
-        unreachable!("frames are sent singly here")
+        // Frames are sent singly here.
+        Ok(Look { state: TableState::Settling, rest: None, recalibrated: None })
     }
 }
 

@@ -5,7 +5,7 @@ use crate::{
     client::{get, post},
     layouts_out::send,
     pages::{PAGES, filled, questionable},
-    played,
+    played::{self, Played},
     staging::{Folder, Script, Service, Wish, png, scripted_readers, until},
 };
 use image::RgbImage;
@@ -53,7 +53,7 @@ pub fn faults(browser: &Browser, rules: &Value) -> Vec<String> {
         checker()
     );
     let told = browser.run_with(&script, &json!([rules]));
-    told.as_array().expect("a list").iter().map(|fault| fault.to_string()).collect()
+    told.as_array().expect("a list").iter().map(ToString::to_string).collect()
 }
 
 /// A page stands still, fits, loads nothing from outside, and the browser has no complaint.
@@ -402,21 +402,29 @@ fn the_readmes_pictures_of_pages_are_there_and_small() {
     let readers: stillcloth::service::ReaderFactory = Arc::new(|_| Box::new(Plays));
     let service = Service::start(&folder.0, Wish::default(), readers);
     let at = service.address;
-    let rests = played::rests().take_while(|played| played.attempt < 2 || played.run < 7).count();
-    for index in 0..u8::try_from(rests).unwrap() {
-        let sent = post(at, "/api/frames?camera=table", "image/png", &png(Script::Read, index, 0));
+    let up_to = |enough: fn(&Played) -> bool| played::rests().position(|p| enough(&p)).unwrap();
+    let send = |index: usize| {
+        let frame = png(Script::Read, u8::try_from(index).unwrap(), 0);
+        let sent = post(at, "/api/frames?camera=table", "image/png", &frame);
         assert_eq!(sent.status, 201, "{}", sent.text());
-    }
+    };
+    let now = up_to(|played| played.attempt == 2 && played.run == 6);
+    let then = up_to(|played| played.attempt == 2 && played.over);
+    (0..=now).for_each(send);
     let browser = Browser::open();
-    let again = format!("/again?rest={}&after={rests}", rests - 2);
+    browser.devtool("Emulation.setScrollbarsHidden", &json!({"hidden": true}));
+    let again = format!("/again?rest={}&after={}", now - 1, now + 1);
     for (name, page, screen, light) in [
         ("watching", "/", Screen::Wide, Light::Day),
-        ("review", "/attempts/table/2", Screen::Wide, Light::Night),
         ("again", again.as_str(), Screen::Phone, Light::Day),
+        ("review", "/attempts/table/2", Screen::Wide, Light::Night),
     ] {
         browser.look_on(screen, light);
-        browser.visit(at, page);
-        if name != "review" {
+        if name == "review" {
+            (now + 1..=then).for_each(send);
+            browser.visit(at, page);
+        } else {
+            browser.visit(at, page);
             browser.until("it is connected", "document.querySelector('[data-live=true]')");
         }
         let picture = browser.picture();
