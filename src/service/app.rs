@@ -1,6 +1,8 @@
 //! What every handler shares.
 
-use super::{Cameras, Metrics, ReaderFactory, Watching, feed::Feed, vitals::Vitals};
+use super::{
+    Cameras, Metrics, ReaderFactory, Watching, feed::Feed, lately::Lately, vitals::Vitals,
+};
 use crate::record::Record;
 use std::{sync::Arc, time::Duration};
 use tokio::sync::{Semaphore, watch};
@@ -49,6 +51,10 @@ pub struct App {
     pub(super) limits: Limits,
     pub(super) uploads: Arc<Semaphore>,
     pub(super) drawings: Arc<Semaphore>,
+    /// Rests' drawings, by id; a rest never changes.
+    pub(super) drawn_lately: Lately<i64>,
+    /// What is shown of tables, by all that it depends on.
+    pub(super) shown_lately: Lately<String>,
     /// Turns true when the service stops, so that those who follow live are let go.
     pub(super) stopping: watch::Sender<bool>,
 }
@@ -68,6 +74,8 @@ impl App {
             limits,
             uploads: Arc::new(Semaphore::new(limits.frames_at_a_time)),
             drawings: Arc::new(Semaphore::new(DRAWINGS_AT_A_TIME)),
+            drawn_lately: Lately::default(),
+            shown_lately: Lately::default(),
             stopping: watch::Sender::new(false),
         }
     }

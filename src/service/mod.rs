@@ -18,6 +18,7 @@ mod frozen;
 mod health;
 mod health_notes;
 mod keeper;
+mod lately;
 mod live;
 mod metrics;
 mod newest;
