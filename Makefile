@@ -2,10 +2,25 @@
 # apt-get on Debian or Ubuntu; a Rust toolchain has to be there.
 
 PACKAGES := build-essential pkg-config clang libclang-dev libopencv-dev libopencv-contrib-dev
+# The pages are tested in a browser.
+TEST_PACKAGES := chromium chromium-driver
 CAMERA ?= demo
 SUDO := $(if $(filter 0,$(shell id -u)),,sudo)
 
-.PHONY: run test packages toolchain
+# Installs those of some packages that are missing.
+install = missing=""; \
+	for package in $(1); do \
+	  dpkg-query -W -f='$${db:Status-Status}\n' $$package 2>/dev/null | grep -qx installed \
+	    || missing="$$missing $$package"; \
+	done; \
+	if [ -n "$$missing" ]; then \
+	  command -v apt-get >/dev/null || { echo "Please install:$$missing"; exit 1; }; \
+	  echo "== installing:$$missing"; \
+	  $(SUDO) apt-get update -q && \
+	  $(SUDO) env DEBIAN_FRONTEND=noninteractive apt-get install -y -q --no-install-recommends $$missing; \
+	fi;
+
+.PHONY: run test packages test-packages toolchain
 
 # `make run CAMERA=folder-or-film` watches another camera than the demo.
 run: packages toolchain
@@ -14,7 +29,7 @@ run: packages toolchain
 	@echo "== open http://127.0.0.1:8014/ (Ctrl-C stops)"
 	cargo run --release --locked --quiet -- serve --camera "$(CAMERA)"
 
-test: packages toolchain
+test: packages test-packages toolchain target/npm
 	@echo "== 1/4 format"
 	cargo fmt --check
 	@echo "== 2/4 lints"
@@ -26,17 +41,18 @@ test: packages toolchain
 	@echo "== all well"
 
 packages:
-	@missing=""; \
-	for package in $(PACKAGES); do \
-	  dpkg-query -W -f='$${db:Status-Status}\n' $$package 2>/dev/null | grep -qx installed \
-	    || missing="$$missing $$package"; \
-	done; \
-	if [ -n "$$missing" ]; then \
-	  command -v apt-get >/dev/null || { echo "Please install:$$missing"; exit 1; }; \
-	  echo "== installing:$$missing"; \
-	  $(SUDO) apt-get update -q && \
-	  $(SUDO) env DEBIAN_FRONTEND=noninteractive apt-get install -y -q --no-install-recommends $$missing; \
-	fi
+	@$(call install,$(PACKAGES))
+
+test-packages:
+	@$(call install,$(TEST_PACKAGES))
+	@command -v npm >/dev/null || { $(call install,npm) }
+
+# What the tests of the pages take from npm; the lock file names each byte of it.
+target/npm: tests/npm/package.json tests/npm/package-lock.json
+	@echo "== fetching what the tests of the pages need"
+	@rm -rf $@ && mkdir -p $@ && cp $^ $@/
+	npm ci --prefix $@ --ignore-scripts --no-audit --no-fund || { rm -rf $@; exit 1; }
+	@touch $@
 
 toolchain:
 	@command -v cargo >/dev/null || { \

@@ -17,6 +17,8 @@
 //! - Colour is 8-bit sRGB in the order red, green, blue.
 
 pub mod advice;
+pub mod again;
+mod assignment;
 pub mod camera;
 pub mod layout;
 pub mod motion;

@@ -11,7 +11,7 @@ use stillcloth::record::{ExportError, ExportFormat, ExportOf, RecordReader};
 #[derive(clap::Args)]
 pub struct Arguments {
     /// What to write out: each rest with its layout, each attempt with its run, what was
-    /// corrected, or all that was announced.
+    /// corrected, what was noted, or all that was announced.
     #[arg(value_enum, default_value = "rests")]
     what: What,
 
@@ -33,6 +33,7 @@ enum What {
     Rests,
     Attempts,
     Corrections,
+    Notes,
     Events,
 }
 
@@ -47,6 +48,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         What::Rests => ExportOf::Rests,
         What::Attempts => ExportOf::Attempts,
         What::Corrections => ExportOf::Corrections,
+        What::Notes => ExportOf::Notes,
         What::Events => ExportOf::Events,
     };
     let format = match arguments.format {

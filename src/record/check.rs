@@ -1,7 +1,7 @@
 //! Whether all that was kept is still there and unchanged.
 
 use super::{
-    RecordError, RecordReader,
+    RecordError, RecordReader, notes,
     pictures::sha256,
     retention::{PictureState, state_of},
     rows::{CORRECTION_COLUMNS, REST_COLUMNS, RawCorrection, RawRest},
@@ -14,12 +14,14 @@ use std::fmt;
 pub struct CheckReport {
     pub rests: usize,
     pub corrections: usize,
+    pub notes: usize,
     pub events: usize,
     /// Empty where all is well.
     pub problems: Vec<Problem>,
 }
 
-/// Something that is not as it was written. `what` is a rest, a correction or an event.
+/// Something that is not as it was written. `what` is a rest, a correction, a note or
+/// an event.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Problem {
     /// The database's own check complains.
@@ -100,11 +102,16 @@ impl Counting {
 }
 
 /// Each finds the ids of what is out of order between tables; the text says what it speaks of.
-const DANGLING: [(&str, &str, &str); 4] = [
+const DANGLING: [(&str, &str, &str); 5] = [
     (
         "correction",
         "a rest",
         "SELECT id FROM corrections WHERE rest_id NOT IN (SELECT id FROM rests) ORDER BY id",
+    ),
+    (
+        "note",
+        "a rest",
+        "SELECT id FROM notes WHERE rest_id NOT IN (SELECT id FROM rests) ORDER BY id",
     ),
     (
         "event",
@@ -137,9 +144,10 @@ impl RecordReader {
         let mut report = self.at_one_moment(|| {
             let rests = self.check_rests(&mut problems)?;
             let corrections = self.check_corrections(&mut problems)?;
+            let notes = self.check_notes(&mut problems)?;
             let events = self.check_events(&mut problems)?;
             self.check_links(&mut problems)?;
-            Ok::<_, RecordError>(CheckReport { rests, corrections, events, problems })
+            Ok::<_, RecordError>(CheckReport { rests, corrections, notes, events, problems })
         })?;
         self.forget_pictures_let_go_meanwhile(&mut report.problems)?;
         Ok(report)
@@ -238,6 +246,22 @@ impl RecordReader {
                 problems.push(Problem::Unreadable { what, id, why: error.to_string() });
             }
         }
+        Ok(counting.seen)
+    }
+
+    fn check_notes(&self, problems: &mut Vec<Problem>) -> Result<usize, RecordError> {
+        let mut counting = Counting::default();
+        notes::each(&self.connection, None, |row| {
+            let (what, id) = ("note", row.id);
+            counting.note(what, id, problems);
+            if !row.is_as_written() {
+                problems.push(Problem::Changed { what, id });
+            }
+            if let Err(error) = row.into_note() {
+                problems.push(Problem::Unreadable { what, id, why: error.to_string() });
+            }
+            Ok::<_, RecordError>(())
+        })?;
         Ok(counting.seen)
     }
 

@@ -1,9 +1,10 @@
 //! The record as text for other programs: JSON Lines (<https://jsonlines.org>) or CSV (RFC 4180).
 
 use super::{
-    RecordError, RecordReader,
+    NoteAbout, RecordError, RecordReader,
     event::events_after,
     followers::{corrections, fold},
+    notes,
     rows::{CORRECTION_COLUMNS, REST_COLUMNS, RawCorrection, RawRest},
 };
 use crate::{
@@ -27,6 +28,8 @@ pub enum ExportOf {
     /// Each attempt; in JSON Lines with its shots and racks.
     Attempts,
     Corrections,
+    /// All that the user wrote about rests and attempts, what was taken back too.
+    Notes,
     /// All that was announced.
     Events,
 }
@@ -154,6 +157,18 @@ struct CorrectionLine<'a> {
     says: &'a Value,
 }
 
+/// A note, as a line.
+#[derive(Serialize)]
+struct NoteLine<'a> {
+    note: i64,
+    at: Timestamp,
+    camera: &'a str,
+    rest: i64,
+    about: NoteAbout,
+    /// Empty where it takes back what was written before.
+    text: &'a str,
+}
+
 /// An event, as a line.
 #[derive(Serialize)]
 struct EventLine<'a> {
@@ -184,7 +199,8 @@ impl<'a> AttemptRow<'a> {
     }
 }
 
-/// A correction or an event, as a row; what has parts of its own is JSON in a cell.
+/// A correction, a note or an event, as a row; what the user wrote, and what has parts of its own,
+/// is JSON in a cell, so that no spreadsheet takes it for a formula.
 #[derive(Serialize)]
 struct SaidRow<'a> {
     id: i64,
@@ -214,6 +230,7 @@ impl RecordReader {
             ExportOf::Rests => self.export_rests(&mut sheet),
             ExportOf::Attempts => self.export_attempts(&mut sheet),
             ExportOf::Corrections => self.export_corrections(&mut sheet),
+            ExportOf::Notes => self.export_notes(&mut sheet),
             ExportOf::Events => self.export_events(&mut sheet),
         })?;
         sheet.end()
@@ -318,6 +335,34 @@ impl RecordReader {
             })?;
         }
         Ok(())
+    }
+
+    fn export_notes<W: Write>(&self, sheet: &mut Sheet<W>) -> Result<(), ExportError> {
+        notes::each(&self.connection, None, |row| {
+            let note = match row.into_note() {
+                Ok(note) => note,
+                Err(error) => {
+                    tracing::error!("left out of the export: {error}");
+                    return Ok(());
+                }
+            };
+            sheet.line(&NoteLine {
+                note: note.id,
+                at: note.at,
+                camera: &note.camera,
+                rest: note.rest,
+                about: note.about,
+                text: &note.text,
+            })?;
+            sheet.row(&SaidRow {
+                id: note.id,
+                at: note.at,
+                camera: &note.camera,
+                kind: if note.about == NoteAbout::Rest { "rest" } else { "attempt" },
+                rest: Some(note.rest),
+                body: json!(note.text).to_string(),
+            })
+        })
     }
 
     fn export_events<W: Write>(&self, sheet: &mut Sheet<W>) -> Result<(), ExportError> {

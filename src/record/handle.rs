@@ -2,8 +2,8 @@
 
 use super::{
     Corrected, Delivery, DeliveryCounts, DeliveryOutcome, Due, Event, Kept, KnownListener,
-    ListenerSetting, NewRest, Note, Picture, RecordError, Rest, RestQuery, Retention, event,
-    followers, outbox, store::Store,
+    ListenerSetting, NewNote, NewRest, Note, Picture, RecordError, Rest, RestQuery, Retention,
+    UserNote, event, followers, notes, outbox, store::Store,
 };
 use crate::score::{Correction, Step, Story};
 use jiff::Timestamp;
@@ -105,6 +105,22 @@ impl Record {
     /// Where the record cannot be read.
     pub async fn corrections(&self, camera: String) -> Result<HashMap<i64, Step>, RecordError> {
         self.ask(move |store| followers::corrections(&store.connection, &camera)).await
+    }
+
+    /// Keeps what the user wrote about a rest or an attempt; when this returns, it is on disk.
+    ///
+    /// # Errors
+    /// Where there is no such rest, or it could not be kept: nothing has changed then.
+    pub async fn write_note(&self, note: NewNote, at: Timestamp) -> Result<UserNote, RecordError> {
+        self.ask(move |store| store.write_note(note, at)).await
+    }
+
+    /// The notes of a camera that stand, in the order in which they were written.
+    ///
+    /// # Errors
+    /// Where the record cannot be read.
+    pub async fn notes(&self, camera: String) -> Result<Vec<UserNote>, RecordError> {
+        self.ask(move |store| notes::standing(&store.connection, &camera)).await
     }
 
     /// Events after an id, oldest first, at most 1000.

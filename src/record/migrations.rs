@@ -4,8 +4,11 @@ use super::RecordError;
 use rusqlite::Connection;
 
 /// Each step's SQL; its place in the list is the version it leads to. Steps are only ever added.
-pub(super) const STEPS: [&str; 2] =
-    [include_str!("sql/0001_rests.sql"), include_str!("sql/0002_events.sql")];
+pub(super) const STEPS: [&str; 3] = [
+    include_str!("sql/0001_rests.sql"),
+    include_str!("sql/0002_events.sql"),
+    include_str!("sql/0003_notes.sql"),
+];
 
 /// The present version.
 pub(super) const KNOWN: i64 = STEPS.len() as i64;

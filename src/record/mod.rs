@@ -2,8 +2,8 @@
 //!
 //! A data folder holds `record.sqlite3`, `pictures/`, files named by their SHA-256, and
 //! `record.lock`, which the one process holds that writes. One thread owns all of it and works off
-//! a bounded channel; [`Record`] is the handle to it. Rests, corrections and events are only ever
-//! added; a rest, the events it causes and who is to be told are one transaction, and its events
+//! a bounded channel; [`Record`] is the handle to it. Rests, corrections, notes and events are only
+//! ever added; a rest, the events it causes and who is to be told are one transaction, and its events
 //! are announced once that is on disk. The score is folded from what is on disk. Whoever only reads
 //! does so beside the running service. SQL stays inside this module and keeps to what SQLite and
 //! PostgreSQL share.
@@ -21,6 +21,7 @@ mod handle;
 mod keeping;
 mod lock;
 mod migrations;
+mod notes;
 mod outbox;
 mod pictures;
 mod reader;
@@ -35,6 +36,7 @@ pub use event::{Event, Note, REST_KIND};
 pub use export::{ExportError, ExportFormat, ExportOf};
 pub use handle::Record;
 pub use keeping::{Corrected, Kept};
+pub use notes::{NewNote, NoteAbout, UserNote};
 pub use outbox::{Delivery, DeliveryCounts, DeliveryOutcome, Due, KnownListener, ListenerSetting};
 pub use reader::RecordReader;
 pub use rest::{NewRest, Picture, Rest, RestQuery};

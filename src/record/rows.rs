@@ -43,21 +43,21 @@ pub(super) struct RawCorrection {
 
 /// Bytes to hash; texts are preceded by their length, so that none runs into the next.
 #[derive(Default)]
-struct Content(Vec<u8>);
+pub(super) struct Content(Vec<u8>);
 
 impl Content {
-    fn number(mut self, number: i64) -> Self {
+    pub(super) fn number(mut self, number: i64) -> Self {
         self.0.extend(number.to_be_bytes());
         self
     }
 
-    fn text(mut self, text: &str) -> Self {
+    pub(super) fn text(mut self, text: &str) -> Self {
         self.0.extend((text.len() as u64).to_be_bytes());
         self.0.extend(text.as_bytes());
         self
     }
 
-    fn sha256(&self) -> String {
+    pub(super) fn sha256(&self) -> String {
         sha256(&self.0)
     }
 }

@@ -39,6 +39,7 @@ pub(super) struct Numbers {
     pub(super) rest: i64,
     pub(super) correction: i64,
     pub(super) event: i64,
+    pub(super) note: i64,
 }
 
 impl Numbers {
@@ -47,7 +48,12 @@ impl Numbers {
             let sql = format!("SELECT COALESCE(MAX(id), 0) FROM {table}");
             connection.query_row(&sql, [], |row| row.get(0))
         };
-        Ok(Self { rest: last("rests")?, correction: last("corrections")?, event: last("events")? })
+        Ok(Self {
+            rest: last("rests")?,
+            correction: last("corrections")?,
+            event: last("events")?,
+            note: last("notes")?,
+        })
     }
 }
 

@@ -1,7 +1,8 @@
 //! What every handler shares.
 
 use super::{
-    Cameras, Metrics, ReaderFactory, Watching, access::Access, feed::Feed, vitals::Vitals,
+    Cameras, Metrics, ReaderFactory, Watching, access::Access, feed::Feed, lately::Lately,
+    vitals::Vitals,
 };
 use crate::record::Record;
 use std::{sync::Arc, time::Duration};
@@ -52,6 +53,10 @@ pub struct App {
     pub(super) limits: Limits,
     pub(super) uploads: Arc<Semaphore>,
     pub(super) drawings: Arc<Semaphore>,
+    /// Rests' drawings, by id; a rest never changes.
+    pub(super) drawn_lately: Lately<i64>,
+    /// What is shown of tables, by all that it depends on.
+    pub(super) shown_lately: Lately<String>,
     /// Turns true when the service stops, so that those who follow live are let go.
     pub(super) stopping: watch::Sender<bool>,
 }
@@ -72,6 +77,8 @@ impl App {
             limits,
             uploads: Arc::new(Semaphore::new(limits.frames_at_a_time)),
             drawings: Arc::new(Semaphore::new(DRAWINGS_AT_A_TIME)),
+            drawn_lately: Lately::default(),
+            shown_lately: Lately::default(),
             stopping: watch::Sender::new(false),
         }
     }

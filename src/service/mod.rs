@@ -19,6 +19,7 @@ mod frozen;
 mod health;
 mod health_notes;
 mod keeper;
+mod lately;
 mod live;
 mod metrics;
 mod newest;

@@ -51,6 +51,8 @@ fn api_router() -> OpenApiRouter<App> {
         .routes(routes!(api::setup::get_calibration, api::setup::post_calibration))
         .layer(DefaultBodyLimit::max(api::corrections::MAX_BYTES))
         .routes(routes!(api::setup::get_picture))
+        .routes(routes!(api::notes::post_note, api::notes::get_notes))
+        .routes(routes!(api::again::post_again))
         .routes(routes!(api::readings::post_reading))
         .routes(routes!(api::pictures::post_svg))
         .routes(routes!(api::pictures::post_png))

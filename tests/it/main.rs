@@ -10,6 +10,8 @@
 
 mod access;
 mod accuracy;
+mod again;
+mod browser;
 mod client;
 mod command_line;
 mod disk;
@@ -19,8 +21,10 @@ mod killed;
 mod kills;
 mod layouts_out;
 mod network_cameras;
+mod notes;
 mod own_cameras;
 mod pages;
+mod pages_in_use;
 mod pictures;
 mod played;
 mod pushed;

@@ -18,7 +18,7 @@ use stillcloth::{
 };
 
 /// A record of the made-up player's rests, and what became of the last of them.
-fn filled(folder: &Path, until: impl Fn(&Played) -> bool) -> Vec<Played> {
+pub fn filled(folder: &Path, until: impl Fn(&Played) -> bool) -> Vec<Played> {
     let mut rests = Vec::new();
     for played in played::rests() {
         rests.push(played);
@@ -75,7 +75,8 @@ fn addresses(at: SocketAddr, page: &str) -> BTreeSet<String> {
     found
 }
 
-const PAGES: [&str; 10] = [
+/// Pages of a record that is filled as far as the tests' is.
+pub const PAGES: [&str; 12] = [
     "/",
     "/attempts",
     "/attempts/table/1",
@@ -86,6 +87,8 @@ const PAGES: [&str; 10] = [
     "/phone",
     "/pair",
     "/certificate",
+    "/again",
+    "/again?rest=3",
 ];
 
 #[test]
@@ -193,7 +196,7 @@ fn say(at: SocketAddr, rest: i64, step: &Value) -> Answer {
 }
 
 /// A record in which a ball went and the cue ball did not move; the number of that rest.
-fn questionable(folder: &Path) -> i64 {
+pub fn questionable(folder: &Path) -> i64 {
     let mut rests = filled(folder, |played| played.attempt == 2 && played.run == 3);
     let mut next = rests.pop().unwrap();
     next.layout.balls.pop();

@@ -66,7 +66,8 @@ fn clear_place(scene: &Scene) -> TablePoint {
     best.1
 }
 
-fn calibration(scene: &Scene) -> Calibration {
+/// A scene's camera, as if it had been calibrated without an error.
+pub fn calibration(scene: &Scene) -> Calibration {
     let z_mm = scene.table.nose_height_mm();
     Calibration {
         table: scene.table,

@@ -152,6 +152,8 @@ pub struct Wish {
     pub more_cameras: Vec<(CameraName, FrameSource)>,
     pub watching: Watching,
     pub listeners: Vec<Listener>,
+    /// Where to listen; a port that is free where it is not given.
+    pub listen: Option<SocketAddr>,
 }
 
 /// Time-outs short enough to be waited for.
@@ -189,7 +191,7 @@ impl Service {
         let settings = Settings {
             data: data.into(),
             retention: Retention::default(),
-            listen: "127.0.0.1:0".parse().unwrap(),
+            listen: wish.listen.unwrap_or_else(|| "127.0.0.1:0".parse().unwrap()),
             access: wish.access,
             limits: wish.limits,
             cameras: wish.camera.into_iter().chain(wish.more_cameras).collect(),

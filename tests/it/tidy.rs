@@ -8,19 +8,23 @@ use std::{
 };
 
 /// Each floor and those it stands on. What is not named here may not be imported.
-const FLOORS: [(&str, &[&str]); 10] = [
+const FLOORS: [(&str, &[&str]); 11] = [
     ("table", &[]),
     ("layout", &["table"]),
     ("camera", &["table"]),
     ("vision", &["table", "layout", "camera"]),
     ("motion", &["table", "layout"]),
     ("advice", &["table", "layout", "motion"]),
+    ("again", &["table", "layout"]),
     ("score", &["table", "layout"]),
     ("record", &["table", "layout", "camera", "score"]),
     ("staged", &["table", "layout", "camera", "motion", "advice"]),
     (
         "service",
-        &["table", "layout", "camera", "vision", "motion", "advice", "score", "record", "staged"],
+        &[
+            "table", "layout", "again", "camera", "vision", "motion", "advice", "score", "record",
+            "staged",
+        ],
     ),
 ];
 

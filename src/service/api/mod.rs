@@ -1,9 +1,11 @@
 //! The addresses under `/api`, one file for each thing a client can ask for.
 
+pub(super) mod again;
 pub(super) mod corrections;
 pub(super) mod events;
 pub(super) mod frames;
 pub(super) mod layouts;
+pub(super) mod notes;
 pub(super) mod pairing;
 pub(super) mod pictures;
 pub(super) mod posted;

@@ -8,7 +8,7 @@ use crate::{
 };
 use axum::{
     Json,
-    body::Body,
+    body::{Body, Bytes},
     extract::{
         Path, Query, State,
         rejection::{JsonRejection, PathRejection, QueryRejection},
@@ -62,16 +62,21 @@ pub async fn get_svg(
     State(app): State<App>,
     id: Result<Path<i64>, PathRejection>,
 ) -> Result<Response, Problem> {
-    let rest = find(&app, id?.0).await?;
-    Ok(([(header::CACHE_CONTROL, DRAWING_CACHE)], as_svg(&rest.layout)).into_response())
+    let id = id?.0;
+    let draw = async {
+        let rest = find(&app, id).await?;
+        Ok(Bytes::from(diagram::svg(&rest.layout)))
+    };
+    let drawing = app.drawn_lately.of(id, draw).await?;
+    Ok(([(header::CACHE_CONTROL, DRAWING_CACHE)], as_svg(drawing)).into_response())
 }
 
-fn as_svg(layout: &Layout) -> Response {
+fn as_svg(drawing: Bytes) -> Response {
     let headers = [
         (header::CONTENT_TYPE, HeaderValue::from_static("image/svg+xml; charset=utf-8")),
         (header::CONTENT_SECURITY_POLICY, DRAWING_POLICY),
     ];
-    (headers, diagram::svg(layout)).into_response()
+    (headers, drawing).into_response()
 }
 
 /// The diagram of a layout as PNG.
@@ -139,7 +144,7 @@ async fn as_png(app: &App, layout: Layout, width_px: u32) -> Result<Response, Pr
     )
 )]
 pub async fn post_svg(body: Result<Json<Value>, JsonRejection>) -> Result<Response, Problem> {
-    Ok(as_svg(&sent_layout(body)?))
+    Ok(as_svg(diagram::svg(&sent_layout(body)?).into()))
 }
 
 /// The diagram of a layout that is sent, as PNG; nothing is kept.
@@ -168,8 +173,13 @@ pub async fn post_png(
 }
 
 fn sent_layout(body: Result<Json<Value>, JsonRejection>) -> Result<Layout, Problem> {
+    layout_in(body.map_err(refused)?.0)
+}
+
+/// A layout that came as JSON.
+pub(super) fn layout_in(json: Value) -> Result<Layout, Problem> {
     let no_layout = |why: String| Problem::new(StatusCode::UNPROCESSABLE_ENTITY, "no_layout", why);
-    let layout: Layout = serde_json::from_value(body.map_err(refused)?.0)
+    let layout: Layout = serde_json::from_value(json)
         .map_err(|error| no_layout(format!("This is no layout: {error}.")))?;
     if layout.balls.len() > MOST_BALLS {
         let balls = layout.balls.len();

@@ -31,7 +31,7 @@ const MAX_QUESTIONS: usize = 50;
 pub struct ScoreParams {
     /// The camera over the table; the one that saw the latest rest where none is given.
     #[param(min_length = 1, max_length = 40, pattern = "^[A-Za-z0-9_-]+$")]
-    camera: Option<String>,
+    pub(super) camera: Option<String>,
 }
 
 /// Which attempts, oldest first.
@@ -207,7 +207,7 @@ pub struct AttemptView {
 }
 
 /// A camera that has seen a rest: the one that is named, or that saw the latest.
-async fn seen_camera(app: &App, named: Option<String>) -> Result<String, Problem> {
+pub(super) async fn seen_camera(app: &App, named: Option<String>) -> Result<String, Problem> {
     let named = named.map(|name| name.parse::<CameraName>()).transpose()?;
     let newest = app.record.newest(named.map(|name| name.to_string()), 1).await?.pop();
     let newest = newest.ok_or_else(|| Problem::not_found("This camera has seen no rest yet."))?;

@@ -1,13 +1,14 @@
 //! One attempt: how it ended, its closing layouts side by side, each rack as a strip of its rests.
 
 use super::{
+    note::note,
     shell::{Place, Shell, not_there},
     sketch::{bed_once, sketch},
     told::{self, Told},
     words,
 };
 use crate::{
-    record::{Rest, RestQuery},
+    record::{NoteAbout, Rest, RestQuery},
     score::{Attempt, Step, Story},
     service::{App, CameraName, Problem},
 };
@@ -35,6 +36,9 @@ struct Shown {
     /// Rests with an open question.
     asked: Vec<i64>,
     said: HashMap<i64, Step>,
+    /// What the user noted on the attempt, and the rests that have a note.
+    note: String,
+    noted: Vec<i64>,
     high_run: u32,
     attempts: usize,
 }
@@ -102,9 +106,19 @@ async fn look_up(app: &App, camera: String, id: u32) -> Result<Option<Shown>, Pr
         ..RestQuery::default()
     };
     let mut rests = app.record.list(query).await?;
-    rests.retain(|rest| attempt.over.is_none_or(|over| rest.id <= over.rest));
+    rests.retain(|rest| is_in(&attempt, rest.id));
     let said = app.record.corrections(camera.clone()).await?;
-    Ok(Some(Shown { camera, attempt, rests, asked, said, high_run, attempts }))
+    let mut notes = app.record.notes(camera.clone()).await?;
+    notes.retain(|note| is_in(&attempt, note.rest));
+    let of_attempt = notes.iter().rfind(|note| note.about == NoteAbout::Attempt);
+    let note = of_attempt.map_or_else(String::new, |note| note.text.clone());
+    let of_rests = notes.iter().filter(|note| note.about == NoteAbout::Rest);
+    let noted = of_rests.map(|note| note.rest).collect();
+    Ok(Some(Shown { camera, attempt, rests, asked, said, note, noted, high_run, attempts }))
+}
+
+fn is_in(attempt: &Attempt, rest: i64) -> bool {
+    rest >= attempt.began_rest && attempt.over.is_none_or(|over| rest <= over.rest)
 }
 
 fn body(shown: &Shown) -> Markup {
@@ -134,6 +148,7 @@ fn body(shown: &Shown) -> Markup {
                 }
             }
             (ending(shown))
+            (note(attempt.began_rest, NoteAbout::Attempt, &shown.note))
             (closings(shown))
             (bed_once())
             @for (rack, rests) in by_rack(attempt, &shown.rests) {
@@ -237,6 +252,7 @@ fn strip(shown: &Shown, rack: u32, rests: &[&Rest]) -> Markup {
                             } @else if shown.said.contains_key(&rest.id) {
                                 span.quiet { "corrected" }
                             }
+                            @if shown.noted.contains(&rest.id) { span.quiet { "note" } }
                         }
                     }
                 }

@@ -62,16 +62,15 @@ impl Board {
 
     /// Whether what is drawn is how the table lies now: the camera sees it.
     fn is_seen(&self) -> bool {
-        self.status.as_ref().is_some_and(|status| {
-            let age_ms = status.last_frame_age_ms.unwrap_or(u64::MAX);
-            status.health == Health::Live && age_ms <= 1000 * status.stale_after_s
-        })
+        is_seen(self.status.as_ref())
     }
 
     /// All parts; each is known by its id.
     pub(super) fn parts(&self) -> Markup {
         html! {
-            section.seeing #seeing aria-label="Camera" { (self.seeing()) }
+            section.seeing #seeing aria-label="Camera" {
+                (seeing(&self.camera, self.status.as_ref()))
+            }
             section.ask #ask aria-label="For you" { (self.ask()) }
             section.score #score aria-label="Score" { (self.run()) }
             section.lying #lying aria-label="The table" { (self.lying()) }
@@ -189,23 +188,6 @@ impl Board {
         }
     }
 
-    fn seeing(&self) -> Markup {
-        html! {
-            @match &self.status {
-                Some(status) => p #camera-state data-state=(state(status)) {
-                    strong { (status.name) ": " (words::health(status.health)) } ". "
-                    (status.words) " "
-                    span.quiet #last-frame data-age-ms=[status.last_frame_age_ms] {
-                        (words::last_frame(status))
-                    }
-                },
-                None => p #camera-state data-state="waiting" {
-                    strong { (self.camera) ": " } "has sent no frame since the program was started."
-                },
-            }
-        }
-    }
-
     fn recent(&self) -> Markup {
         html! {
             h2 #recent-title { "Before that" }
@@ -220,6 +202,32 @@ impl Board {
                     }
                 }
             }
+        }
+    }
+}
+
+/// Whether a camera sees its table now.
+pub(super) fn is_seen(status: Option<&CameraStatus>) -> bool {
+    status.is_some_and(|status| {
+        let age_ms = status.last_frame_age_ms.unwrap_or(u64::MAX);
+        status.health == Health::Live && age_ms <= 1000 * status.stale_after_s
+    })
+}
+
+/// How a camera is doing, in a line.
+pub(super) fn seeing(camera: &str, status: Option<&CameraStatus>) -> Markup {
+    html! {
+        @match status {
+            Some(status) => p #camera-state data-state=(state(status)) {
+                strong { (status.name) ": " (words::health(status.health)) } ". "
+                (status.words) " "
+                span.quiet #last-frame data-age-ms=[status.last_frame_age_ms] {
+                    (words::last_frame(status))
+                }
+            },
+            None => p #camera-state data-state="waiting" {
+                strong { (camera) ": " } "has sent no frame since the program was started."
+            },
         }
     }
 }

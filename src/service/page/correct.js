@@ -1,15 +1,15 @@
-// The user's word about a rest, sent to the program.
+// The user's word, sent to the program.
 
 import { words } from "./words.js";
 
-// Sends what a step was, null to take it back; throws with words for the user.
-export async function correct(rest, step) {
+// Sends something to be kept; throws with words for the user.
+export async function keep(address, body) {
   let answer;
   try {
-    answer = await fetch("/api/corrections", {
+    answer = await fetch(address, {
       method: "POST",
       headers: { "content-type": "application/json" },
-      body: JSON.stringify({ rest, step }),
+      body: JSON.stringify(body),
     });
   } catch {
     throw new Error(words.notKept(words.unreachable));
@@ -19,3 +19,6 @@ export async function correct(rest, step) {
     throw new Error(words.notKept(problem.detail ?? answer.statusText));
   }
 }
+
+// What a rest's step was, null to take it back.
+export const correct = (rest, step) => keep("/api/corrections", { rest, step });

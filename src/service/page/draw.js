@@ -105,6 +105,7 @@ function change(kind, work) {
 let addressSoon = null;
 function changed() {
   show();
+  byId("again").href = `/again#${layout.fragment()}`;
   clearTimeout(addressSoon);
   addressSoon = setTimeout(() => history.replaceState(null, "", `/draw#${layout.fragment()}`), 200);
 }

@@ -141,6 +141,7 @@ fn copies() -> Markup {
         section aria-labelledby="copies-title" {
             h2 #copies-title { "Take it with you" }
             div.row {
+                a.button id="again" href="/again" { "Set it up again" }
                 button type="button" id="link" { "Copy link" }
                 button type="button" data-save="svg" { "SVG" }
                 button type="button" data-save="png" { "PNG" }

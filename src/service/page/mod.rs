@@ -4,11 +4,14 @@
 //! into the program. English that several pages need stands in `words.rs`, that of the scripts in
 //! `words.js`. Nothing is fetched from elsewhere, and no script or style stands in the HTML.
 
+mod again;
 mod attempt;
 mod attempts;
 mod board;
 mod cautions;
+mod count;
 mod draw;
+mod note;
 mod pair;
 mod phone;
 mod rest;
@@ -24,7 +27,7 @@ use axum::{
     Router,
     http::{HeaderValue, header},
     response::IntoResponse,
-    routing::get,
+    routing::{get, post},
 };
 
 /// Files inside the program change with the program alone.
@@ -35,13 +38,17 @@ const SCRIPT: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
 
 /// What pages are made of beside their HTML: address, media type, content.
-const FILES: [(&str, &str, &str); 22] = [
+const FILES: &[(&str, &str, &str)] = &[
     ("/page.css", CSS, include_str!("page.css")),
     ("/watch.css", CSS, include_str!("watch.css")),
     ("/review.css", CSS, include_str!("review.css")),
     ("/draw.css", CSS, include_str!("draw.css")),
     ("/setup.css", CSS, include_str!("setup.css")),
     ("/phone.css", CSS, include_str!("phone.css")),
+    ("/again.css", CSS, include_str!("again.css")),
+    ("/again.js", SCRIPT, include_str!("again.js")),
+    ("/follow.js", SCRIPT, include_str!("follow.js")),
+    ("/parts.js", SCRIPT, include_str!("parts.js")),
     ("/watch.js", SCRIPT, include_str!("watch.js")),
     ("/own.js", SCRIPT, include_str!("own.js")),
     ("/review.js", SCRIPT, include_str!("review.js")),
@@ -53,6 +60,7 @@ const FILES: [(&str, &str, &str); 22] = [
     ("/phone.js", SCRIPT, include_str!("phone.js")),
     ("/save.js", SCRIPT, include_str!("save.js")),
     ("/correct.js", SCRIPT, include_str!("correct.js")),
+    ("/note.js", SCRIPT, include_str!("note.js")),
     ("/times.js", SCRIPT, include_str!("times.js")),
     ("/words.js", SCRIPT, include_str!("words.js")),
     ("/mark.svg", SVG, include_str!("mark.svg")),
@@ -66,6 +74,8 @@ pub(super) fn routes() -> Router<App> {
         .route("/parts", get(watch::parts))
         .route("/attempts", get(attempts::page))
         .route("/attempts/{camera}/{id}", get(attempt::page))
+        .route("/again", get(again::page))
+        .route("/again/parts", post(again::parts))
         .route("/draw", get(draw::page))
         .route("/setup", get(setup::page))
         .route("/phone", get(phone::page))
@@ -74,7 +84,7 @@ pub(super) fn routes() -> Router<App> {
         .route(pair::AUTHORITY, get(pair::authority))
         .route("/layouts/{id}", get(rest::page))
         .route("/layouts/{id}/attempt", get(attempt::of_rest));
-    FILES.into_iter().fold(pages, |router, (address, media_type, text)| {
+    FILES.iter().fold(pages, |router, &(address, media_type, text)| {
         router.route(address, get(move || file(media_type, text)))
     })
 }

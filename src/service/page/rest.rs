@@ -1,13 +1,14 @@
 //! One rest: the drawing beside the frame, what it counted as, and the user's word about it.
 
 use super::{
+    note::note,
     shell::{Place, Shell, not_there},
     told::{self, Told},
     words,
 };
 use crate::{
     layout::{Ball, BallKind},
-    record::{Picture, Rest, RestQuery},
+    record::{NoteAbout, Picture, Rest, RestQuery},
     score::{Question, Step, Story},
     service::{
         App, Problem,
@@ -47,6 +48,8 @@ struct Shown {
     said: Option<Step>,
     /// Whether whoever looks may see the room, and not only the table.
     sees_room: bool,
+    /// What the user noted on it.
+    note: String,
 }
 
 /// The page.
@@ -95,9 +98,12 @@ async fn look_up(app: &App, rest: Rest) -> Result<Shown, Problem> {
         (told, story.questions.iter().find(|question| question.rest == id).cloned())
     };
     let (attempt, question) = app.record.story(camera.clone(), look).await?;
-    let said = app.record.corrections(camera).await?.remove(&id);
+    let said = app.record.corrections(camera.clone()).await?.remove(&id);
+    let notes = app.record.notes(camera).await?;
+    let note = notes.into_iter().find(|note| (note.rest, note.about) == (id, NoteAbout::Rest));
+    let note = note.map_or_else(String::new, |note| note.text);
     let picture = app.record.picture(rest.clone()).await?;
-    Ok(Shown { rest, picture, before, after, attempt, question, said, sees_room: false })
+    Ok(Shown { rest, picture, before, after, attempt, question, said, note, sees_room: false })
 }
 
 fn body(shown: &Shown) -> Markup {
@@ -118,6 +124,7 @@ fn body(shown: &Shown) -> Markup {
                         a href={ (address(rest.id)) "/attempt" } { "Attempt " (attempt) }
                     }
                     a href={ "/draw?rest=" (rest.id) } { "Draw from it" }
+                    a href=(super::again::address(rest.id)) { "Set it up again" }
                 }
             }
             (word(shown))
@@ -135,6 +142,7 @@ fn body(shown: &Shown) -> Markup {
                 (frame(shown))
             }
             (choose(shown))
+            (note(rest.id, NoteAbout::Rest, &shown.note))
             (ball_table(rest))
         }
     }
@@ -148,7 +156,9 @@ fn frame(shown: &Shown) -> Markup {
                 "Its frame shows the room: a device that is " a href="/pair" { "paired" } " may see it."
             },
             Picture::Kept(_) => figure {
-                img src=(address) alt="The frame it was read from" loading="lazy";
+                // Most frames have this shape, and then nothing moves when it comes.
+                img src=(address) alt="The frame it was read from" loading="lazy"
+                    width="1280" height="720";
                 figcaption { a href=(address) { "Frame" } " as it came" }
             },
             Picture::LetGo => p.quiet.no-frame { "Its frame was deleted, as the retention setting says." },

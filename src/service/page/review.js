@@ -1,6 +1,7 @@
 // Review: times in the reader's own zone, and the user's word with one tap.
 
 import { correct } from "./correct.js";
+import { listenForNotes } from "./note.js";
 import { localTimes } from "./times.js";
 
 // So that what was said is read out after the page has been drawn anew.
@@ -8,6 +9,7 @@ const SAID = "stillcloth.said";
 const said = document.getElementById("said");
 
 localTimes();
+listenForNotes();
 if (said && sessionStorage.getItem(SAID)) {
   sessionStorage.removeItem(SAID);
   said.focus({ preventScroll: true });

@@ -12,7 +12,7 @@ use crate::{
 use maud::{Markup, html};
 
 /// Units to a diamond.
-const DIAMOND: f64 = 100.0;
+pub(super) const DIAMOND: f64 = 100.0;
 
 /// From the noses to the rail's outer border.
 const RAIL: f64 = 44.0;
@@ -21,7 +21,7 @@ const RAIL: f64 = 44.0;
 const LARGER: f64 = 1.35;
 
 /// A place in the drawing.
-fn place(point: DiamondPoint) -> (f64, f64) {
+pub(super) fn place(point: DiamondPoint) -> (f64, f64) {
     let rounded = |units: f64| (10.0 * units).round() / 10.0;
     (rounded(DIAMOND * point.x), rounded(DIAMOND * (4.0 - point.y)))
 }
@@ -63,11 +63,15 @@ pub(super) fn bed_once() -> Markup {
     }
 }
 
+/// The radius that balls are drawn with.
+pub(super) fn radius(table: &TableSize) -> f64 {
+    let radius = LARGER * DIAMOND * 4.0 * table.ball_diameter_mm / table.length_mm;
+    radius.clamp(8.0, 24.0).round()
+}
+
 /// A layout as a small drawing; the page has to have the bed in it.
 pub(super) fn sketch(layout: &Layout) -> Markup {
-    let radius = (LARGER * DIAMOND * 4.0 * layout.table.ball_diameter_mm / layout.table.length_mm)
-        .clamp(8.0, 24.0)
-        .round();
+    let radius = radius(&layout.table);
     let balls = |kind: BallKind| layout.balls.iter().filter(move |ball| ball.kind == kind);
     html! {
         svg.sketch viewBox=(VIEW) role="img" aria-label=(in_words(layout)) {

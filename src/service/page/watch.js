@@ -2,7 +2,9 @@
 // ages grow, and never lets what is old pass for live. The page is complete without it.
 
 import { correct } from "./correct.js";
+import { follow } from "./follow.js";
 import { own } from "./own.js";
+import { came, parsed, put } from "./parts.js";
 import { growAges, localTimes } from "./times.js";
 import { words } from "./words.js";
 
@@ -28,8 +30,6 @@ let gathering = null;
 // --- Parts -----------------------------------------------------------------------------------
 
 const PARTS = ["score", "ask", "lying", "seeing", "recent"];
-// The parts' markup as the server wrote it.
-const written = new Map();
 
 // A picture is shown once it is there: no flash of nothing in between.
 async function loaded(parts) {
@@ -41,17 +41,10 @@ async function loaded(parts) {
   await Promise.race([Promise.all(pictures), new Promise((done) => setTimeout(done, 1000))]);
 }
 
-function put(part) {
-  if (written.get(part.id) === part.innerHTML) return;
-  written.set(part.id, part.innerHTML);
-  localTimes(part);
-  byId(part.id).replaceChildren(...part.childNodes);
-}
-
 async function refresh() {
   const answer = await fetch(`/parts${which}`).catch(() => null);
   if (!answer?.ok) return;
-  const parts = new DOMParser().parseFromString(await answer.text(), "text/html");
+  const parts = parsed(await answer.text());
   for (const id of ["score", "ask", "seeing"]) put(parts.getElementById(id));
   const now = byId("ask").querySelector(".question")?.dataset.rest;
   if (now !== asked.rest) asked = { rest: now, at: performance.now() };
@@ -113,39 +106,29 @@ function say(live) {
   byId("link").textContent = live ? words.connected : words.notConnected;
 }
 
-function follow() {
-  const events = new EventSource(`/api/events?after=${main.dataset.last}`);
-  const passed = (event) => {
-    if (event.lastEventId) main.dataset.last = event.lastEventId;
-    return JSON.parse(event.data);
-  };
-  events.addEventListener("open", () => {
-    say(true);
-    if (camera) refreshSoon();
-  });
-  events.addEventListener("rest", (event) => {
-    const told = passed(event);
-    // The first rest of all: the page has no place for it yet.
-    if (!camera) return location.reload();
-    if (told.camera === camera) refreshSoon();
-  });
-  for (const kind of SCORE)
-    events.addEventListener(kind, (event) => {
-      const told = passed(event);
-      if (told.camera !== camera) return;
-      own.told(kind, told.data);
-      refreshSoon();
-    });
-  events.addEventListener("camera", (event) => {
-    if (camera && JSON.parse(event.data).name === camera) refreshSoon();
-  });
+const score = (kind) => (told) => {
+  if (told.camera !== camera) return;
+  own.told(kind, told.data);
+  refreshSoon();
+};
+
+const heard = {
+  live(live) {
+    say(live);
+    if (live && camera) refreshSoon();
+  },
   // What is missing is in the page, drawn anew.
-  events.addEventListener("gap", () => location.reload());
-  events.addEventListener("error", () => {
-    say(false);
-    if (events.readyState === EventSource.CLOSED) setTimeout(follow, 2000);
-  });
-}
+  gap: () => location.reload(),
+  rest(told) {
+    // The first rest of all: the page has no place for it yet.
+    if (!camera) location.reload();
+    else if (told.camera === camera) refreshSoon();
+  },
+  camera(told) {
+    if (camera && told.name === camera) refreshSoon();
+  },
+  ...Object.fromEntries(SCORE.map((kind) => [kind, score(kind)])),
+};
 
 // --- Answers ---------------------------------------------------------------------------------
 
@@ -202,7 +185,7 @@ function listen() {
   });
 }
 
-if (camera) for (const id of PARTS) written.set(id, byId(id).innerHTML);
+if (camera) came(PARTS);
 localTimes();
 if (camera) {
   own.start();
@@ -214,4 +197,4 @@ if (camera) {
   setInterval(lookAtCamera, LOOK_AT_CAMERA_MS);
   document.addEventListener("visibilitychange", () => document.hidden || refreshSoon());
 }
-follow();
+follow(main.dataset.last, heard);

@@ -8,9 +8,11 @@ use super::{
 };
 use crate::service::{App, CameraName, CameraStatus, Problem};
 use axum::{
+    body::Bytes,
     extract::{Query, State, rejection::QueryRejection},
     response::{Html, IntoResponse, Response},
 };
+use jiff::Timestamp;
 use maud::{Markup, html};
 use serde::Deserialize;
 
@@ -59,9 +61,23 @@ pub(super) async fn parts(
     State(app): State<App>,
     which: Result<Query<Which>, QueryRejection>,
 ) -> Result<Response, Problem> {
-    let board = Board::of(&app, which?.0.camera()?).await?;
-    let board = board.ok_or_else(|| Problem::not_found("This camera has seen no rest yet."))?;
-    Ok(Html(board.parts().into_string()).into_response())
+    let camera = which?.0.camera()?;
+    // The record answers one after the other: what it was told before is announced by then.
+    let newest = app.record.newest(camera.clone(), 1).await?.pop().map(|rest| rest.id);
+    // What is shown changes with the events, with how the cameras do, and with time.
+    let last = *app.record.announcements().borrow();
+    let cameras = app.cameras.board().all().into_iter().map(|status| {
+        let age_s = status.last_frame_age_ms.map(|age_ms| age_ms / 1000);
+        (status.name.to_string(), status.health, status.state, status.words, age_s)
+    });
+    let second = Timestamp::now().as_second();
+    let key = format!("{camera:?} {newest:?} {last} {second} {:?}", cameras.collect::<Vec<_>>());
+    let make = async {
+        let board = Board::of(&app, camera).await?;
+        let board = board.ok_or_else(|| Problem::not_found("This camera has seen no rest yet."))?;
+        Ok(Bytes::from(board.parts().into_string()))
+    };
+    Ok(Html(app.shown_lately.of(key, make).await?).into_response())
 }
 
 fn watching(board: &Board, last: i64, cameras: &[CameraStatus]) -> Markup {

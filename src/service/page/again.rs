@@ -1,0 +1,333 @@
+//! A layout set up again: what lies where it should, which way the other balls have to go, and the
+//! shots counted.
+//!
+//! Of a rest the page is whole without its script. A drawn layout stands in the address behind #,
+//! where only the script sees it.
+
+use super::{
+    board::{is_seen, seeing},
+    count::count,
+    shell::{Place, Shell, not_there},
+    sketch::{VIEW, bed, bed_once, place, radius},
+    words,
+};
+use crate::{
+    again::{Guide, Wanted},
+    layout::BallKind,
+    service::{
+        App, Problem,
+        api::again::{AgainBody, Standing, practice_in},
+    },
+    table::{DiamondPoint, TablePoint},
+};
+use axum::{
+    Json,
+    extract::{
+        Query, State,
+        rejection::{JsonRejection, QueryRejection},
+    },
+    http::StatusCode,
+    response::{Html, IntoResponse, Response},
+};
+use maud::{Markup, html};
+use serde::Deserialize;
+use serde_json::Value;
+
+/// An arrow in the drawing is at least so long, in its units, so that a few millimetres are seen.
+const LEAST_ARROW: f64 = 42.0;
+
+/// Shorter ways along or across are not worth a word, in millimetres.
+const NO_WORD_MM: f64 = 2.0;
+
+/// What is set up, and since when.
+#[derive(Debug, Deserialize)]
+pub(super) struct Which {
+    rest: Option<i64>,
+    camera: Option<String>,
+    /// The newest rest when the practice began; the newest now where it begins.
+    after: Option<i64>,
+}
+
+/// Where a rest is set up again.
+pub(super) fn address(rest: i64) -> String {
+    format!("/again?rest={rest}")
+}
+
+/// The page.
+pub(super) async fn page(
+    State(app): State<App>,
+    which: Result<Query<Which>, QueryRejection>,
+) -> Result<Response, Problem> {
+    let Query(Which { rest, camera, after }) = which?;
+    let last = *app.record.announcements().borrow();
+    let newest = app.record.newest(camera.clone(), 1).await?.pop().map_or(0, |rest| rest.id);
+    let after = after.unwrap_or(newest);
+    let (camera, inner) = match rest {
+        None => (camera, choose()),
+        Some(rest) => match AgainBody::of_rest(rest, camera, after).stand(&app).await {
+            Ok(standing) => (Some(standing.camera.clone()), sections(&app, &standing)),
+            Err(problem) if problem.status == StatusCode::NOT_FOUND => {
+                let to = ("/attempts", "To the attempts");
+                return Ok(not_there("Nothing to set up", &problem.detail, to));
+            }
+            Err(problem) => return Err(problem),
+        },
+    };
+    let shell = Shell {
+        title: "Set up again",
+        place: Place::Elsewhere,
+        sheet: Some("/again.css"),
+        script: Some("/again.js"),
+    };
+    let main = html! {
+        main #main.again data-rest=[rest] data-camera=[camera] data-after=(after) data-last=(last) {
+            h1 { "Set up again" }
+            p #link role="status" { "Reload for what is new" }
+            p #told.hidden role="status" {}
+            p #failed hidden role="status" {}
+            div #parts { (inner) }
+        }
+    };
+    Ok(shell.around(&main).into_response())
+}
+
+/// What is shown where no layout is named.
+fn choose() -> Markup {
+    html! {
+        p.lead { "Put a layout on the table again, ball by ball, and play its shot until it drops." }
+        p {
+            "Take a rest from " a href="/attempts" { "the attempts" } " and choose " em { "Set it up again" }
+            ", or " a href="/draw" { "draw a layout" } " and choose the same there."
+        }
+    }
+}
+
+/// The parts alone, for the script.
+pub(super) async fn parts(
+    State(app): State<App>,
+    body: Result<Json<Value>, JsonRejection>,
+) -> Result<Response, Problem> {
+    let standing = practice_in(body)?.stand(&app).await?;
+    Ok(Html(sections(&app, &standing).into_string()).into_response())
+}
+
+/// All parts; each is known by its id.
+fn sections(app: &App, standing: &Standing) -> Markup {
+    let practice = &standing.practice;
+    let status = app.cameras.board().all();
+    let status = status.iter().find(|status| status.name.as_str() == standing.camera);
+    html! {
+        (bed_once())
+        section #seeing aria-label="Camera" data-camera=(standing.camera) {
+            (seeing(&standing.camera, status))
+            @if !is_seen(status) {
+                p.stale { strong { "Not live." } " What is shown is the last rest that was seen." }
+            }
+        }
+        section #next aria-label="What to do" { (next(practice.guide(), practice.is_ready())) }
+        section #lies aria-label="The table" {
+            @if let Some(guide) = practice.guide() { (drawing(guide)) }
+        }
+        section #balls aria-labelledby="balls-title" {
+            h2 #balls-title { "Balls" }
+            @if let Some(guide) = practice.guide() { (list(guide)) }
+        }
+        section #count aria-labelledby="count-title" { (count(standing)) }
+    }
+}
+
+/// The one thing to do now, in words that are read from the table.
+fn next(guide: Option<&Guide>, ready: bool) -> Markup {
+    let Some(guide) = guide else {
+        return html! {
+            p.now data-stands="missing" { "The table was not seen clear yet. Step back from it." }
+        };
+    };
+    let all = guide.wanted.len();
+    let first = guide.wanted.iter().find(|ball| !ball.is_in_place());
+    html! {
+        @if ready {
+            p.now data-stands="in_place" { "All in place. Play the shot." }
+        } @else if all == 0 {
+            p.now data-stands="missing" { "There is no ball in this layout." }
+        } @else if let Some(ball) = first {
+            p.now data-stands=(stands(ball)) data-way=[way(ball)] {
+                (name(ball.kind, ball.number)) ": " (asks(ball))
+            }
+        } @else if let Some((kind, number, _)) = guide.extra.first() {
+            p.now data-stands="extra" { (name(*kind, *number)) ": take it off" }
+        }
+        @if all > 0 && !ready {
+            p.quiet {
+                (guide.in_place()) " of " (all) " in place"
+                @if !guide.extra.is_empty() {
+                    ", " (words::count(guide.extra.len(), "ball", "balls")) " too many"
+                }
+                ". The table is looked at again whenever it is clear and still."
+            }
+        }
+        @if guide.turned {
+            p.quiet {
+                "Nothing tells the camera which end is the foot: the layout is shown the way round "
+                "that fits best."
+            }
+        }
+    }
+}
+
+fn stands(ball: &Wanted) -> &'static str {
+    match ball.partner {
+        None => "missing",
+        Some(_) if ball.is_in_place() => "in_place",
+        Some(_) => "away",
+    }
+}
+
+fn name(kind: BallKind, number: Option<u8>) -> String {
+    match (kind, number) {
+        (BallKind::Cue, _) => "Cue ball".into(),
+        (BallKind::Object, Some(number)) => format!("Ball {number}"),
+        (BallKind::Object, None) => "A ball".into(),
+    }
+}
+
+/// What a wanted ball asks for.
+fn asks(ball: &Wanted) -> String {
+    let Some(partner) = ball.partner else { return "put it on the table".into() };
+    if ball.is_in_place() {
+        return "in place".into();
+    }
+    let [along, across] = partner.by_mm;
+    let part = |mm: f64, toward: [&str; 2]| {
+        let toward = toward[usize::from(mm < 0.0)];
+        (mm.abs() >= NO_WORD_MM).then(|| format!("{} {toward}", far(mm.abs())))
+    };
+    let parts = [
+        part(along, ["toward the foot", "toward the head"]),
+        part(across, ["to the left", "to the right"]),
+    ];
+    parts.into_iter().flatten().collect::<Vec<_>>().join(", ")
+}
+
+/// A way in words: nobody needs millimetres of a way across the table.
+fn far(mm: f64) -> String {
+    if mm < 100.0 { format!("{mm:.0} mm") } else { format!("{:.0} cm", mm / 10.0) }
+}
+
+/// Where an arrow has to point on the screen, the foot at the right: an eighth of a turn each, from
+/// the foot on, against the clock.
+fn way(ball: &Wanted) -> Option<i64> {
+    let [along, across] = ball.partner.filter(|_| !ball.is_in_place())?.by_mm;
+    let eighths = across.atan2(along) / std::f64::consts::FRAC_PI_4;
+    Some((eighths.round() as i64).rem_euclid(8))
+}
+
+fn list(guide: &Guide) -> Markup {
+    html! {
+        ul.asks {
+            @for ball in &guide.wanted {
+                li data-stands=(stands(ball)) data-way=[way(ball)] {
+                    strong { (name(ball.kind, ball.number)) } " " (asks(ball))
+                    @if let Some(another) = ball.partner.and_then(|partner| partner.another) {
+                        span.quiet { " (the " (another) " stands for it)" }
+                    }
+                }
+            }
+            @for (kind, number, _) in &guide.extra {
+                li data-stands="extra" { strong { (name(*kind, *number)) } " take it off" }
+            }
+        }
+        p.quiet { "Left and right as seen from the head, looking to the foot." }
+    }
+}
+
+/// The table as it lies with the places that are wanted: a ball in its place has a ring with a tick,
+/// one that has to go an arrow, a place without a ball is a dashed ring with a plus, a ball that is
+/// too many has a cross.
+fn drawing(guide: &Guide) -> Markup {
+    let at = |point: TablePoint| place(DiamondPoint::from_table(point, &guide.table));
+    let r = radius(&guide.table);
+    let told = format!("{} of {} balls in place", guide.in_place(), guide.wanted.len());
+    html! {
+        figure {
+            svg.setup viewBox=(VIEW) role="img" aria-label=(told) {
+                (bed())
+                @for ball in &guide.wanted {
+                    @let (x, y) = at(ball.at);
+                    g.wish data-stands=(stands(ball)) transform=(format!("translate({x} {y})")) {
+                        circle.place r=(r + 7.0) {}
+                        @if ball.partner.is_none() { path.mark d="M-9 0H9M0 -9V9" {} }
+                        @if let Some(number) = ball.number.filter(|_| ball.kind == BallKind::Object) {
+                            text x="0" y=(-r - 14.0) { (number) }
+                        }
+                    }
+                }
+                @for ball in &guide.wanted {
+                    @if let Some(partner) = ball.partner {
+                        @let (x, y) = at(partner.at);
+                        g.lie data-stands=(stands(ball)) transform=(format!("translate({x} {y})")) {
+                            (disc(ball.kind, r))
+                            @if ball.is_in_place() { path.mark d="M-7 0L-2 6L8 -7" {} }
+                        }
+                        @if !ball.is_in_place() { (arrow((x, y), at(ball.at), r)) }
+                    }
+                }
+                @for (kind, _, point) in &guide.extra {
+                    @let (x, y) = at(*point);
+                    g.lie data-stands="extra" transform=(format!("translate({x} {y})")) {
+                        (disc(*kind, r))
+                        path.mark d="M-16 -16L16 16M-16 16L16 -16" {}
+                    }
+                }
+            }
+            p.ends { span { "◀ Head" } span { "Foot ▶" } }
+        }
+    }
+}
+
+fn disc(kind: BallKind, r: f64) -> Markup {
+    html! {
+        @match kind {
+            BallKind::Object => circle.object r=(r) {},
+            BallKind::Cue => { circle.cue r=(r) {} circle.dot r="5" {} }
+        }
+    }
+}
+
+/// From a ball toward its place, and at least long enough to be seen.
+fn arrow((x, y): (f64, f64), to: (f64, f64), r: f64) -> Markup {
+    let (dx, dy) = (to.0 - x, to.1 - y);
+    let length = dx.hypot(dy).max(LEAST_ARROW);
+    let turn = dy.atan2(dx).to_degrees();
+    let (shaft, barb) = (length - 2.0, length - 13.0);
+    let d = format!("M{r:.0} 0H{shaft:.1}M{barb:.1} -9L{shaft:.1} 0L{barb:.1} 9");
+    html! { path.arrow d=(d) transform=(format!("translate({x} {y}) rotate({turn:.1})")) {} }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::again::Partner;
+
+    fn ball(by_mm: [f64; 2]) -> Wanted {
+        let partner = Partner { at: TablePoint::new(500.0, 400.0), by_mm, another: None };
+        let at = TablePoint::new(500.0 + by_mm[0], 400.0 + by_mm[1]);
+        Wanted { kind: BallKind::Object, number: Some(3), at, partner: Some(partner) }
+    }
+
+    #[test]
+    fn ways_are_told_along_and_across_as_seen_from_the_head() {
+        assert_eq!(asks(&ball([34.2, 0.4])), "34 mm toward the foot");
+        assert_eq!(asks(&ball([-8.0, -412.0])), "8 mm toward the head, 41 cm to the right");
+        assert_eq!(asks(&ball([1.0, 12.0])), "12 mm to the left");
+        assert_eq!(asks(&ball([3.0, 3.0])), "in place");
+        assert_eq!(asks(&Wanted { partner: None, ..ball([0.0; 2]) }), "put it on the table");
+    }
+
+    #[test]
+    fn arrows_point_as_the_drawing_does() {
+        let ways = [[50.0, 0.0], [50.0, 50.0], [0.0, 50.0], [-50.0, 1.0], [1.0, -50.0]];
+        assert_eq!(ways.map(|by_mm| way(&ball(by_mm)).unwrap()), [0, 1, 2, 4, 6]);
+        assert_eq!(way(&ball([1.0, 1.0])), None);
+    }
+}

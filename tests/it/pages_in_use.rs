@@ -1,0 +1,470 @@
+//! The pages as people use them: in a browser, on a phone and on a laptop, by day and by night.
+
+use crate::{
+    browser::{Browser, Light, Screen, checker, keys},
+    client::{get, post},
+    layouts_out::send,
+    pages::{PAGES, filled, questionable},
+    played::{self, Played},
+    staging::{Folder, Script, Service, Wish, png, scripted_readers, until},
+};
+use image::RgbImage;
+use serde_json::{Value, json};
+use std::{net::SocketAddr, path::Path, sync::Arc, time::Duration};
+use stillcloth::{
+    service::{FrameReader, ReaderError},
+    vision::{Look, Reading},
+};
+
+/// What moved of itself since the page was begun, as a browser reckons layout shift.
+const SHIFTED: &str = "return new Promise((done) => {
+    const moved = [];
+    let sum = 0;
+    const tell = ({ node, previousRect: was, currentRect: is }) =>
+        `${node?.id || node?.className || node?.nodeName} from ${was.x},${was.y} to ${is.x},${is.y}`;
+    new PerformanceObserver((list) => {
+        for (const entry of list.getEntries())
+            if (!entry.hadRecentInput) {
+                sum += entry.value;
+                moved.push(...entry.sources.map(tell));
+            }
+    }).observe({ type: 'layout-shift', buffered: true });
+    setTimeout(() => done([sum, moved]), 60);
+})";
+
+/// A time that becomes the reader's own is a few letters shorter, and what follows it on its line
+/// moves by them; a line that moves is more than this, and 0.1 is called good.
+const MOST_SHIFTED: f64 = 0.005;
+
+/// Addresses that were loaded from elsewhere than the service.
+const FROM_OUTSIDE: &str = "return performance.getEntriesByType('resource')
+    .map((entry) => entry.name)
+    .filter((name) => !name.startsWith(location.origin + '/') && !name.startsWith('blob:'))";
+
+/// How much wider the page is than its window, in pixels.
+const TOO_WIDE: &str =
+    "return document.documentElement.scrollWidth - document.documentElement.clientWidth";
+
+/// Runs the checker, whose script comes as the first argument's place; tells what it found wrong.
+pub fn faults(browser: &Browser, rules: &Value) -> Vec<String> {
+    let script = format!(
+        "{}; return axe.run(document, arguments[0]).then((told) => told.violations.flatMap((rule) =>
+            rule.nodes.map((node) => `${{rule.id}}: ${{node.html}} (${{node.failureSummary}})`)))",
+        checker()
+    );
+    let told = browser.run_with(&script, &json!([rules]));
+    told.as_array().expect("a list").iter().map(ToString::to_string).collect()
+}
+
+/// A page stands still, fits, loads nothing from outside, and the browser has no complaint.
+pub fn holds(browser: &Browser, page: &str) {
+    let shifted = browser.run(SHIFTED);
+    assert!(shifted[0].as_f64().unwrap() < MOST_SHIFTED, "{page} moves of itself: {shifted}");
+    assert_eq!(browser.run(FROM_OUTSIDE), json!([]), "{page}");
+    let too_wide = browser.run(TOO_WIDE).as_f64().unwrap();
+    assert!(too_wide <= 0.0, "{page} is {too_wide} pixels wider than its window");
+    assert_eq!(browser.complaints(), Vec::<String>::new(), "{page}");
+}
+
+/// A browser on a screen by day.
+fn on(screen: Screen) -> Browser {
+    let browser = Browser::open();
+    browser.look_on(screen, Light::Day);
+    browser
+}
+
+fn every_page_on(screen: Screen) {
+    let folder = Folder::new("every-page");
+    questionable(&folder.0);
+    let service = Service::plain(&folder.0);
+    let at = service.address;
+    let browser = Browser::open();
+    for page in PAGES.into_iter().chain(["/attempts/table/99", "/?camera=table"]) {
+        browser.look_on(screen, Light::Day);
+        browser.visit(at, page);
+        if page.ends_with("99") {
+            // The page that says that something is not there is not there.
+            assert_eq!(browser.complaints().len(), 1);
+        }
+        holds(&browser, page);
+        let found = faults(&browser, &json!({}));
+        assert!(found.is_empty(), "{page} on {screen:?}:\n{}", found.join("\n"));
+        browser.look_on(screen, Light::Night);
+        let found = faults(&browser, &json!({"runOnly": ["color-contrast"]}));
+        assert!(found.is_empty(), "{page} on {screen:?} by night:\n{}", found.join("\n"));
+    }
+}
+
+#[test]
+fn on_a_phone_every_page_stands_still_and_is_open_to_everybody() {
+    every_page_on(Screen::Phone);
+}
+
+#[test]
+fn on_a_laptop_every_page_stands_still_and_is_open_to_everybody() {
+    every_page_on(Screen::Wide);
+}
+
+#[test]
+fn before_the_first_rest_the_page_waits_and_is_open_to_everybody() {
+    let folder = Folder::new("nothing-yet");
+    let service = Service::plain(&folder.0);
+    let browser = on(Screen::Phone);
+    browser.visit(service.address, "/");
+    holds(&browser, "/");
+    let found = faults(&browser, &json!({}));
+    assert!(found.is_empty(), "{}", found.join("\n"));
+    browser.until("it is connected", "document.querySelector('#link').innerText === 'Connected'");
+    send(service.address, "table", 5);
+    browser.until("the table is there", "document.querySelector('#lying img')");
+}
+
+/// All that can be used on a page, in words; groups of one choice count once.
+const USABLE: &str = "
+    const seen = (e) => e.checkVisibility({ visibilityProperty: true }) && e.tabIndex >= 0;
+    const all = 'a[href], button, input, select, textarea, summary, [tabindex]';
+    return [...document.querySelectorAll(all)].filter((e) => seen(e) && !e.disabled)
+        .filter((e) => e.type !== 'radio' || e.checked)
+        .map((e) => e.outerHTML.slice(0, 160))";
+
+/// Where the keyboard is, and whether that can be seen.
+const FOCUSED: &str = "
+    const e = document.activeElement;
+    if (!e || e === document.body) return null;
+    const ring = e.querySelector('.ring') ?? e;
+    const style = getComputedStyle(ring);
+    const drawn = style.outlineStyle !== 'none' || (ring !== e && style.stroke !== 'none');
+    return [e.outerHTML.slice(0, 160), drawn]";
+
+#[test]
+fn keys_alone_reach_everything_and_show_where_they_are() {
+    let folder = Folder::new("keys");
+    questionable(&folder.0);
+    let service = Service::plain(&folder.0);
+    let browser = on(Screen::Wide);
+    let fragment = "#table=2540x1270x57.15&balls=cue:1,1;3:4,2";
+    let drawing = format!("/draw{fragment}");
+    for page in ["/", "/attempts", "/attempts/table/1", "/layouts/2", "/again?rest=3", &drawing] {
+        browser.visit(service.address, page);
+        if page == "/" {
+            browser.until("it is connected", "document.querySelector('[data-live=true]')");
+        }
+        let of_page = |told: Value| -> Vec<String> { serde_json::from_value(told).unwrap() };
+        // What is chosen changes with the focus, and what can be used changes with that.
+        let shape = |html: &str| html.split(" aria-pressed").next().unwrap().to_string();
+        let wanted = of_page(browser.run(USABLE));
+        let mut missing: Vec<String> = wanted.iter().map(|html| shape(html)).collect();
+        for press in 0..wanted.len() + 12 {
+            browser.press(&[keys::TAB]);
+            let focused = browser.run(FOCUSED);
+            let Some(html) = focused[0].as_str() else { continue };
+            assert_eq!(focused[1], true, "nobody sees on {page} that the keys are at {html}");
+            missing.retain(|usable| *usable != shape(html));
+            assert!(press > 0 || html.contains("skip"), "{page} begins with the way past its head");
+        }
+        assert!(missing.is_empty(), "no key leads on {page} to\n{}", missing.join("\n"));
+    }
+}
+
+/// A browser at the watching page, where a question is open; the rest that it is about.
+fn asked(screen: Screen, folder: &Folder) -> (i64, Service, Browser) {
+    let rest = questionable(&folder.0);
+    let service = Service::plain(&folder.0);
+    let browser = on(screen);
+    browser.visit(service.address, "/");
+    browser.until("it is connected", "document.querySelector('[data-live=true]')");
+    (rest, service, browser)
+}
+
+const RUN: &str = "document.querySelector('#run').dataset.run";
+const NO_QUESTION: &str = "!document.querySelector('.question')";
+
+#[test]
+fn a_question_is_answered_with_one_tap_and_the_answer_taken_back_with_another() {
+    let folder = Folder::new("tap");
+    let (_, service, browser) = asked(Screen::Phone, &folder);
+    browser.click(".question button:nth-of-type(2)");
+    browser.until("the question is gone", NO_QUESTION);
+    browser.until_told("#said", "You said: ");
+    assert_eq!(score(service.address)["open_questions"], 0);
+    browser.click("#said button");
+    browser.until("the question is back", "document.querySelector('.question')");
+    assert_eq!(score(service.address)["open_questions"], 1);
+    holds(&browser, "/");
+}
+
+#[test]
+fn a_question_is_answered_with_one_key() {
+    let folder = Folder::new("key");
+    let (rest, service, browser) = asked(Screen::Wide, &folder);
+    let first = browser.text(".question button");
+    browser.press(&["1"]);
+    browser.until("the question is gone", NO_QUESTION);
+    let said = browser.text("#said");
+    assert!(said.starts_with(&format!("You said: {}", first.trim_start_matches("1 "))), "{said}");
+    let page = get(service.address, &format!("/layouts/{rest}")).text();
+    assert!(page.contains("You said: "), "{page}");
+}
+
+fn score(at: SocketAddr) -> Value {
+    get(at, "/api/score").json()
+}
+
+#[test]
+fn a_wrong_count_is_put_right_with_two_taps_and_back_with_one() {
+    let folder = Folder::new("right");
+    filled(&folder.0, |played| played.attempt == 2 && played.run == 3);
+    let service = Service::plain(&folder.0);
+    let at = service.address;
+    let run = || score(at)["going_on"]["run"].clone();
+    let browser = on(Screen::Phone);
+    browser.visit(at, "/attempts/table/2");
+    // The last rest of the attempt; then what it was.
+    browser.click(".strip li:last-child a");
+    browser.until("the rest's page", "document.querySelector('.choose[open]')");
+    browser.click(".groups button[data-step*='\"potted\":2']");
+    browser.until_told("#said", "You said: 2 pocketed.");
+    assert_eq!(run(), 4);
+    browser.click("#said button");
+    browser.until("it is as it was", "document.querySelector('#said').innerText === ''");
+    assert_eq!(run(), 3);
+    holds(&browser, "a rest");
+}
+
+#[test]
+fn a_drawing_is_copied_as_a_link_and_opened_again() {
+    let folder = Folder::new("drawing");
+    let service = Service::plain(&folder.0);
+    for (screen, by) in [(Screen::Phone, "touch"), (Screen::Wide, "mouse")] {
+        let browser = on(screen);
+        browser.visit(service.address, "/draw");
+        browser.click("#tray [data-ball='cue']");
+        browser.click("#tray [data-ball='9']");
+        browser.run("document.querySelector('.stage').scrollIntoView()");
+        let [x, y] = browser.middle("#balls .ball:nth-child(2)");
+        browser.drag([x, y], [x + 60.0, y + 40.0], by);
+        let dragged = browser.text("#chosen");
+        // By keys too: one step to where the arrow points.
+        browser.run("document.querySelector('#balls .ball').focus()");
+        let before = browser.text("#chosen");
+        browser.press(&[keys::RIGHT]);
+        browser.until("the ball has moved", &format!("chosen.innerText !== {}", json!(before)));
+        let moved = browser.text("#chosen");
+        assert!(
+            dragged.starts_with("Ball 9") && moved.starts_with("Cue ball"),
+            "{dragged} {moved}"
+        );
+        browser.click("#link");
+        browser.until_told("#status", "ink");
+        let link = browser.run("return location.href").as_str().unwrap().to_string();
+        let places =
+            "return [...document.querySelectorAll('#balls .ball')].map((b) => b.ariaLabel)";
+        let drawn = browser.run(places);
+        assert_eq!(drawn, json!([moved, dragged]));
+        browser.visit(service.address, "/");
+        let path = link.split_once("/draw").unwrap().1;
+        browser.visit(service.address, &format!("/draw{path}"));
+        assert_eq!(browser.run(places), drawn, "{link}");
+        holds(&browser, &link);
+        browser.click("#balls .ball");
+        browser.press(&[keys::DELETE]);
+        browser.until_told("#status", "Cue ball removed.");
+    }
+}
+
+#[test]
+fn an_open_page_lives_through_a_restart_and_says_so_meanwhile() {
+    let folder = Folder::new("restart");
+    let mut service = Service::plain(&folder.0);
+    let at = service.address;
+    send(at, "table", 5);
+    let browser = on(Screen::Wide);
+    browser.visit(at, "/");
+    browser.until("it is connected", "document.querySelector('[data-live=true]')");
+    service.stop();
+    browser.until_told("#link", "No connection to the program.");
+    let wish = Wish { listen: Some(at), ..Wish::default() };
+    service = Service::start(&folder.0, wish, scripted_readers());
+    browser.until("it is connected again", "document.querySelector('[data-live=true]')");
+    let rest = send(service.address, "table", 7);
+    let shown = format!("document.querySelector('#lying figure').dataset.rest === '{rest}'");
+    browser.until("the new rest is shown", &shown);
+    browser.until_told("#lying figcaption", "6 object balls");
+}
+
+/// What the first view took, heads included.
+const OVER_THE_WIRE: &str = "
+    const all = ['navigation', 'resource'].flatMap((kind) => performance.getEntriesByType(kind));
+    return all.reduce((sum, entry) => sum + entry.transferSize, 0)";
+
+/// Notes in the page when each rest was shown, and how long the page takes for a look of its own.
+const NOTE_REST: &str = "
+    window.shown = {};
+    new MutationObserver(() => {
+        const rest = document.querySelector('#lying figure')?.dataset.rest;
+        if (rest && !window.shown[rest]) window.shown[rest] = Date.now();
+    }).observe(document.querySelector('#main'), { childList: true, subtree: true });";
+const OWN_LOOK: &str = "
+    const begun = performance.now();
+    return fetch('/parts?camera=table')
+        .then((answer) => answer.text())
+        .then(() => fetch('/api/layouts/1/diagram.svg?' + begun))
+        .then((answer) => answer.text())
+        .then(() => performance.now() - begun)";
+
+#[test]
+fn a_new_rest_is_shown_as_soon_as_it_is_kept() {
+    let folder = Folder::new("soon");
+    let service = Service::plain(&folder.0);
+    let at = service.address;
+    send(at, "table", 2);
+    let browser = on(Screen::Wide);
+    browser.visit(at, "/");
+    browser.until("it is connected", "document.querySelector('[data-live=true]')");
+    let bytes = browser.run(OVER_THE_WIRE).as_f64().unwrap();
+    assert!((10_000.0..=100_000.0).contains(&bytes), "the first view is of {bytes} bytes");
+    browser.run(NOTE_REST);
+    let mut late: Vec<f64> = Vec::new();
+    let mut own: Vec<f64> = Vec::new();
+    for balls in 3..10 {
+        own.push(browser.run(OWN_LOOK).as_f64().unwrap());
+        let rest = send(at, "table", balls);
+        let kept = jiff::Timestamp::now().as_millisecond() as f64;
+        let shown = browser.until("the rest is shown", &format!("window.shown[{rest}]"));
+        late.push(shown.as_f64().unwrap() - kept);
+    }
+    let middle = |times: &mut Vec<f64>| {
+        times.sort_by(f64::total_cmp);
+        times[times.len() / 2]
+    };
+    let (late, own) = (middle(&mut late), middle(&mut own));
+    // On a machine that is busy with other tests the page's own looks take as long.
+    assert!(late < f64::max(300.0, 12.0 * own), "{late} ms; a look of its own takes {own} ms");
+    holds(&browser, "/");
+}
+
+#[test]
+fn two_people_correct_at_once_and_the_word_of_neither_is_lost() {
+    let folder = Folder::new("two");
+    let (rest, service, browser) = asked(Screen::Wide, &folder);
+    let at = service.address;
+    let watching = browser.here();
+    // The second person has the same rest open and has not heard of the first.
+    let reviewing = browser.beside();
+    browser.look_on(Screen::Wide, Light::Day);
+    browser.visit(at, &format!("/layouts/{rest}"));
+    browser.turn_to(&watching);
+    browser.click(".question button");
+    browser.until("the question is gone", NO_QUESTION);
+    browser.turn_to(&reviewing);
+    browser.click(".choose summary");
+    browser.click(".groups button[data-step*='miss']");
+    browser.until_told("#said", "You said: a miss.");
+    // The later word counts, on both pages; the earlier one is in the record.
+    browser.turn_to(&watching);
+    browser.until_told("#score", "Miss ended it.");
+    let kept = || {
+        let record = rusqlite::Connection::open(folder.0.join("record.sqlite3")).unwrap();
+        let count = "SELECT count(*) FROM corrections WHERE rest_id = ?1";
+        record.query_row(count, [rest], |row| row.get::<_, i64>(0)).unwrap()
+    };
+    until("both words are kept", Duration::from_secs(5), || kept() == 2);
+    browser.turn_to(&reviewing);
+    browser.click("#said button");
+    browser.until("nothing is said", "document.querySelector('#said').innerText === ''");
+    browser.turn_to(&watching);
+    browser.until("the run goes on", &format!("document.querySelector('.question') && {RUN}"));
+    let wrong = post(at, "/api/corrections", "application/json", b"{\"rest\":999,\"step\":null}");
+    wrong.is_problem(404, "not_found");
+}
+
+/// Reads off a frame's first pixel which rest of the made-up player's it shows.
+struct Plays;
+
+impl FrameReader for Plays {
+    fn read(&mut self, frame: &RgbImage) -> Result<Reading, ReaderError> {
+        let [_, index, _] = frame.get_pixel(0, 0).0;
+        let played = played::rests().nth(usize::from(index)).expect("it plays without end");
+        Ok(Reading { layout: played.layout, rejected: Vec::new() })
+    }
+
+    fn watch(&mut self, _: &RgbImage, _: Duration) -> Result<Look, ReaderError> {
+        panic!("these frames are sent singly")
+    }
+}
+
+/// The largest picture in docs/, in bytes.
+const LARGEST: usize = 150_000;
+
+#[test]
+fn the_readmes_pictures_of_pages_are_there_and_small() {
+    let folder = Folder::new("pictures");
+    let readers: stillcloth::service::ReaderFactory = Arc::new(|_| Box::new(Plays));
+    let service = Service::start(&folder.0, Wish::default(), readers);
+    let at = service.address;
+    let up_to = |enough: fn(&Played) -> bool| played::rests().position(|p| enough(&p)).unwrap();
+    let send = |index: usize| {
+        let frame = png(Script::Read, u8::try_from(index).unwrap(), 0);
+        let sent = post(at, "/api/frames?camera=table", "image/png", &frame);
+        assert_eq!(sent.status, 201, "{}", sent.text());
+    };
+    let now = up_to(|played| played.attempt == 2 && played.run == 6);
+    let then = up_to(|played| played.attempt == 2 && played.over);
+    (0..=now).for_each(send);
+    let browser = Browser::open();
+    browser.devtool("Emulation.setScrollbarsHidden", &json!({"hidden": true}));
+    let again = format!("/again?rest={}&after={}", now - 1, now + 1);
+    for (name, page, screen, light) in [
+        ("watching", "/", Screen::Wide, Light::Day),
+        ("again", again.as_str(), Screen::Phone, Light::Day),
+        ("review", "/attempts/table/2", Screen::Wide, Light::Night),
+    ] {
+        browser.look_on(screen, light);
+        if name == "review" {
+            (now + 1..=then).for_each(send);
+            browser.visit(at, page);
+        } else {
+            browser.visit(at, page);
+            browser.until("it is connected", "document.querySelector('[data-live=true]')");
+        }
+        let picture = browser.picture();
+        assert!(picture.len() <= LARGEST, "{name}: {} bytes", picture.len());
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs").join(format!("{name}.png"));
+        if std::env::var_os("STILLCLOTH_REGENERATE").is_some() {
+            std::fs::write(&path, picture).unwrap();
+        }
+        let size = std::fs::metadata(&path).map(|file| file.len());
+        assert!(size.is_ok_and(|bytes| bytes <= LARGEST as u64), "{}", path.display());
+    }
+}
+
+/// What a note may have in it without any of it being more than text.
+const MARKUP: &str =
+    "<img src=x onerror=\"window.ran=1\"><script>window.ran=1</script></textarea>&amp;";
+
+#[test]
+fn a_note_with_markup_in_it_is_shown_as_it_was_written_and_runs_nothing() {
+    let folder = Folder::new("note");
+    filled(&folder.0, |played| played.attempt == 2 && played.run == 3);
+    let service = Service::plain(&folder.0);
+    let browser = on(Screen::Phone);
+    for page in ["/attempts/table/2", "/layouts/3"] {
+        browser.visit(service.address, page);
+        browser.click(".note summary");
+        browser.give("#note-text", MARKUP);
+        browser.click("button[data-note]");
+        browser.until_told("#noted", MARKUP);
+        assert_eq!(browser.run("return window.ran ?? null"), Value::Null);
+        // What is changed is what was written.
+        browser.click(".note summary");
+        assert_eq!(browser.run("return document.querySelector('#note-text').value"), MARKUP);
+        let found = faults(&browser, &json!({}));
+        assert!(found.is_empty(), "{page}:\n{}", found.join("\n"));
+    }
+    holds(&browser, "/layouts/3");
+    let notes = get(service.address, "/api/notes").json();
+    let about =
+        |at: usize| (notes["notes"][at]["about"].clone(), notes["notes"][at]["text"].clone());
+    assert_eq!(about(0), (json!("attempt"), json!(MARKUP)));
+    assert_eq!(about(1), (json!("rest"), json!(MARKUP)));
+}
