@@ -30,6 +30,7 @@ mod score_out;
 mod serve_settings;
 mod staging;
 mod streams;
+mod study;
 mod teaching;
 mod tidy;
 mod true_frames;

@@ -8,7 +8,7 @@ use std::{
 };
 
 /// Each floor and those it stands on. What is not named here may not be imported.
-const FLOORS: [(&str, &[&str]); 10] = [
+const FLOORS: [(&str, &[&str]); 11] = [
     ("table", &[]),
     ("layout", &["table"]),
     ("camera", &["table"]),
@@ -16,11 +16,15 @@ const FLOORS: [(&str, &[&str]); 10] = [
     ("motion", &["table", "layout"]),
     ("advice", &["table", "layout", "motion"]),
     ("score", &["table", "layout"]),
+    ("study", &["table", "layout", "score"]),
     ("record", &["table", "layout", "camera", "score"]),
     ("staged", &["table", "layout", "camera", "motion", "advice"]),
     (
         "service",
-        &["table", "layout", "camera", "vision", "motion", "advice", "score", "record", "staged"],
+        &[
+            "table", "layout", "camera", "vision", "motion", "advice", "score", "study", "record",
+            "staged",
+        ],
     ),
 ];
 

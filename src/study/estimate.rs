@@ -1,0 +1,126 @@
+//! A figure with the interval that the record leaves for it.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// How often an interval is to hold the truth.
+pub const LEVEL: f64 = 0.95;
+
+/// The standard normal's 97.5 % point, which belongs to [`LEVEL`].
+pub(super) const Z: f64 = 1.959_963_984_540_054;
+
+/// A figure with its 95 % interval.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Estimate {
+    pub value: f64,
+    pub low: f64,
+    pub high: f64,
+}
+
+impl Estimate {
+    /// The same through a function that grows.
+    pub fn growing(self, f: impl Fn(f64) -> f64) -> Self {
+        Self { value: f(self.value), low: f(self.low), high: f(self.high) }
+    }
+
+    /// The same through a function that falls.
+    pub fn falling(self, f: impl Fn(f64) -> f64) -> Self {
+        Self { value: f(self.value), low: f(self.high), high: f(self.low) }
+    }
+
+    /// Whether the interval holds a value.
+    pub fn covers(self, truth: f64) -> bool {
+        (self.low..=self.high).contains(&truth)
+    }
+}
+
+/// Values with their weights, in order: a distribution known by points.
+#[derive(Debug, Clone)]
+pub(super) struct Weighted {
+    values: Vec<f64>,
+    /// Weight up to and with half of each value's own, of 1.
+    below: Vec<f64>,
+}
+
+impl Weighted {
+    /// From values and weights in any order; a weight need not be scaled.
+    pub(super) fn new(mut points: Vec<(f64, f64)>) -> Self {
+        points.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+        let all: f64 = points.iter().map(|(_, weight)| weight).sum();
+        let mut sum = 0.0;
+        let below = points.iter().map(|(_, weight)| {
+            sum += weight;
+            (sum - weight / 2.0) / all
+        });
+        Self {
+            below: below.collect(),
+            values: points.into_iter().map(|(value, _)| value).collect(),
+        }
+    }
+
+    /// The value that a share of the weight lies below.
+    pub(super) fn quantile(&self, share: f64) -> f64 {
+        let after = self.below.partition_point(|below| *below < share);
+        let (Some(low), Some(high)) =
+            (self.values.get(after.wrapping_sub(1)), self.values.get(after))
+        else {
+            let end = if after == 0 { self.values.first() } else { self.values.last() };
+            return end.copied().unwrap_or(f64::NAN);
+        };
+        let (from, to) = (self.below[after - 1], self.below[after]);
+        low + (high - low) * (share - from) / (to - from).max(f64::MIN_POSITIVE)
+    }
+
+    /// Median and 95 % interval.
+    pub(super) fn estimate(&self) -> Estimate {
+        let tail = (1.0 - LEVEL) / 2.0;
+        Estimate {
+            value: self.quantile(0.5),
+            low: self.quantile(tail),
+            high: self.quantile(1.0 - tail),
+        }
+    }
+
+    /// So many values, each as likely as the others, that stand for all.
+    pub(super) fn thinned(&self, count: u32) -> Vec<f64> {
+        (0..count).map(|k| self.quantile((f64::from(k) + 0.5) / f64::from(count))).collect()
+    }
+}
+
+/// How far below its top, in ln, a density is followed.
+const DEPTH: f64 = 18.0;
+
+/// Points with weights that stand for a density whose logarithm has one top and falls to both sides:
+/// evenly spaced over all of it that counts.
+pub(super) fn spread_out(
+    top: f64,
+    scale: f64,
+    count: u32,
+    ln_density: impl Fn(f64) -> f64,
+) -> Vec<(f64, f64)> {
+    let peak = ln_density(top);
+    let reach = |step: f64| {
+        let mut far = step;
+        while ln_density(top + far) > peak - DEPTH && far.abs() < 1e6 {
+            far *= 1.25;
+        }
+        top + far
+    };
+    let (from, to) = (reach(-scale), reach(scale));
+    let at = |k: u32| from + (to - from) * f64::from(k) / f64::from(count.max(2) - 1);
+    (0..count).map(|k| (at(k), (ln_density(at(k)) - peak).exp())).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn quantiles_of_points_are_those_of_their_distribution() {
+        let uniform = Weighted::new((0..1000).map(|k| (f64::from(k) + 0.5, 2.0)).collect());
+        assert!((uniform.quantile(0.25) - 250.0).abs() < 1e-9);
+        assert_eq!(uniform.quantile(0.0), 0.5);
+        assert_eq!(uniform.quantile(1.0), 999.5);
+        assert!(Weighted::new(Vec::new()).quantile(0.5).is_nan());
+    }
+}
