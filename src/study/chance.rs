@@ -26,7 +26,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// Points of the grid for either chance.
-const STEPS: u32 = 91;
+const STEPS: u32 = 81;
 /// "A tenth fewer misses."
 const TENTH_FEWER: f64 = 0.9;
 
@@ -97,10 +97,18 @@ fn shared_out(balls: u32) -> (f64, f64) {
 
 /// The posterior of both chances of a miss, on a grid of their logits.
 struct Grid {
-    breaks: Vec<f64>,
-    others: Vec<f64>,
-    /// For each of the first each of the second.
-    weights: Vec<f64>,
+    breaks: Vec<Row>,
+    /// The logits of the other chance: the first, and the step to the next.
+    others_from: f64,
+    others_step: f64,
+}
+
+/// One chance of a miss at break shots with all of the other.
+struct Row {
+    logit: f64,
+    weight: f64,
+    /// For each logit of the other chance the weight up to and with half of it, and its own.
+    below: Vec<(f64, f64)>,
 }
 
 fn logistic(logit: f64) -> f64 {
@@ -112,7 +120,7 @@ fn softplus(x: f64) -> f64 {
     x.max(0.0) + (-x.abs()).exp().ln_1p()
 }
 
-/// By its own counts alone.
+/// A chance of a miss by its own counts alone: logits, evenly apart, and weights.
 fn posterior(tally: Tally) -> Vec<(f64, f64)> {
     let (missed, made) = tally.counts();
     let (a, b) = (missed + 0.5, made + 0.5);
@@ -126,42 +134,73 @@ impl Grid {
             return None;
         }
         let nothing_missed = break_shots.missed + others.missed == 0;
-        let (breaks, others) = (posterior(break_shots), posterior(others));
-        let mut weights = Vec::with_capacity(breaks.len() * others.len());
-        for (u, weight_u) in &breaks {
-            for (v, weight_v) in &others {
-                let misses = logistic(*u) + f64::from(BALLS_A_RACK - 1) * logistic(*v);
+        let others = posterior(others);
+        let row = |(logit, by_counts): (f64, f64)| {
+            let own = others.iter().map(|(other, other_by_counts)| {
+                let misses = logistic(logit) + f64::from(BALLS_A_RACK - 1) * logistic(*other);
                 let prior = if nothing_missed { 1.0 } else { 1.0 / misses };
-                weights.push(weight_u * weight_v * prior);
-            }
+                by_counts * other_by_counts * prior
+            });
+            let own: Vec<f64> = own.collect();
+            let at = |k: usize| own.get(k).copied().unwrap_or(0.0);
+            let mut weight = 0.0;
+            let below = own.iter().enumerate().map(|(k, own)| {
+                weight += own;
+                // The trapezoids, and what Euler and Maclaurin take from them for the slope.
+                let slope = at(k + 1) - at(k.wrapping_sub(1));
+                (weight - own / 2.0 - slope / 24.0, *own)
+            });
+            let below = below.collect();
+            Row { logit, weight, below }
+        };
+        Some(Self {
+            others_from: others[0].0,
+            others_step: others[1].0 - others[0].0,
+            breaks: posterior(break_shots).into_iter().map(row).collect(),
+        })
+    }
+
+    /// What a row's weight is where the other chance's logit is below a value.
+    fn below(&self, row: &Row, logit: f64) -> f64 {
+        let at = (logit - self.others_from) / self.others_step;
+        let last = row.below.len() - 1;
+        if at.is_nan() || at <= 0.0 {
+            return 0.0;
         }
-        let logits = |points: Vec<(f64, f64)>| points.into_iter().map(|(u, _)| u).collect();
-        Some(Self { breaks: logits(breaks), others: logits(others), weights })
+        let step = (at as usize).min(last);
+        let ((low, slope_low), Some((high, slope_high))) = (row.below[step], row.below.get(step + 1))
+        else {
+            return row.weight;
+        };
+        // Hermite's cubic: a straight line between the points would be off by a hundredth of a sigma.
+        let t = at - step as f64;
+        let (all, rest) = (t * t * (3.0 - 2.0 * t), 1.0 - t);
+        low + (high - low) * all + slope_low * t * rest * rest - slope_high * t * t * rest
     }
 
     /// ln S, with the chances of a miss made smaller by two factors.
     fn ln_chances(&self, balls: u32, breaks: f64, others: f64) -> Weighted {
         let (break_shots, other_balls) = shared_out(balls);
-        let ln_made = |logit: &f64, factor: f64| {
-            if factor < 1.0 { (-factor * logistic(*logit)).ln_1p() } else { -softplus(*logit) }
+        let made = |row: &Row| break_shots * (-breaks * logistic(row.logit)).ln_1p();
+        if other_balls == 0.0 {
+            return Weighted::new(self.breaks.iter().map(|row| (made(row), row.weight)).collect());
+        }
+        let rows: Vec<(f64, &Row)> = self.breaks.iter().map(|row| (made(row), row)).collect();
+        // The weight of all chances with ln S below a value: row by row those with the other chance of
+        // a miss above what is left for it.
+        let weight_below = |ln_chance: f64| -> f64 {
+            let of = |(breaks_made, row): &(f64, &Row)| {
+                let ln_each = (ln_chance - breaks_made) / other_balls;
+                let missed = (-ln_each.exp_m1() / others).clamp(0.0, 1.0);
+                row.weight - self.below(row, (missed / (1.0 - missed)).ln())
+            };
+            rows.iter().map(of).sum()
         };
-        let made: Vec<f64> = self.others.iter().map(|v| other_balls * ln_made(v, others)).collect();
-        let rows = self.breaks.iter().zip(self.weights.chunks(self.others.len()));
-        let points = rows.flat_map(|(u, weights)| {
-            let breaks_made = break_shots * ln_made(u, breaks);
-            made.iter().zip(weights).map(move |(made, weight)| (breaks_made + made, *weight))
-        });
-        Weighted::new(points.collect())
+        Weighted::falling_to(weight_below, self.breaks.iter().map(|row| row.weight).sum())
     }
 
     fn breaks_are_weaker(&self) -> f64 {
-        let (mut weaker, mut all) = (0.0, 0.0);
-        for (u, weights) in self.breaks.iter().zip(self.weights.chunks(self.others.len())) {
-            for (v, weight) in self.others.iter().zip(weights) {
-                all += weight;
-                weaker += if u > v { *weight } else { 0.0 };
-            }
-        }
-        weaker / all
+        let all: f64 = self.breaks.iter().map(|row| row.weight).sum();
+        self.breaks.iter().map(|row| self.below(row, row.logit)).sum::<f64>() / all
     }
 }

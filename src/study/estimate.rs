@@ -58,6 +58,29 @@ impl Weighted {
         }
     }
 
+    /// Of values below 0, from the weight below each value and the weight of all.
+    pub(super) fn falling_to(weight_below: impl Fn(f64) -> f64, all: f64) -> Self {
+        // On the scale of ln −x, where the ends are found by doubling and then halving.
+        let share = |ln: f64| weight_below(-ln.exp()) / all;
+        let end = |mut beyond: f64, within: &dyn Fn(f64) -> bool, step: f64| {
+            while within(beyond) && beyond.abs() < FARTHEST {
+                beyond += step;
+            }
+            let mut inside = beyond - step;
+            for _ in 0..HALVINGS {
+                let middle = f64::midpoint(inside, beyond);
+                *(if within(middle) { &mut inside } else { &mut beyond }) = middle;
+            }
+            beyond
+        };
+        let small = end(0.0, &|ln| share(ln) < 1.0 - UNTOLD, -4.0);
+        let large = end(0.0, &|ln| share(ln) > UNTOLD, 4.0);
+        let at = |k: u32| large + (small - large) * f64::from(k) / f64::from(TABLE - 1);
+        let values = (0..TABLE).map(|k| -at(k).exp()).collect();
+        let below = (0..TABLE).map(|k| share(at(k))).collect();
+        Self { values, below }
+    }
+
     /// The value that a share of the weight lies below.
     pub(super) fn quantile(&self, share: f64) -> f64 {
         let after = self.below.partition_point(|below| *below < share);
@@ -86,6 +109,13 @@ impl Weighted {
         (0..count).map(|k| self.quantile((f64::from(k) + 0.5) / f64::from(count))).collect()
     }
 }
+
+/// Points of a tabulated distribution, and the share of it that is left out at either end.
+const TABLE: u32 = 161;
+const UNTOLD: f64 = 1e-4;
+/// Steps of halving to an end of the table, and the farthest end.
+const HALVINGS: u32 = 7;
+const FARTHEST: f64 = 700.0;
 
 /// How far below its top, in ln, a density is followed.
 const DEPTH: f64 = 18.0;

@@ -173,10 +173,10 @@ fn beta_quantile(share: f64, below: impl Fn(f64) -> f64) -> f64 {
 }
 
 /// Points of the grid for μ.
-const MEANS: u32 = 25;
+const MEANS: u32 = 49;
 /// Steps of the grid for κ (even, for Simpson's rule) and its ends: from places that have little to do
 /// with one another to places that are all alike.
-const LIKENESS_STEPS: u32 = 20;
+const LIKENESS_STEPS: u32 = 28;
 const LIKENESS: (f64, f64) = (5.0, 5000.0);
 /// Points of the grid with less weight than this, of all, are left out.
 const NEGLIGIBLE: f64 = 1e-9;
@@ -199,8 +199,8 @@ impl Pool {
             let along = f64::from(step) / f64::from(LIKENESS_STEPS);
             let kappa = LIKENESS.0 * (LIKENESS.1 / LIKENESS.0).powf(along);
             let at = |logit: f64| {
-                let mean = 1.0 / (1.0 + (-logit).exp());
-                (mean * kappa, (1.0 - mean) * kappa)
+                // Each by itself: near 1 nothing would be left of 1 − μ.
+                (kappa / (1.0 + (-logit).exp()), kappa / (1.0 + logit.exp()))
             };
             let ln_weight = |logit: f64| {
                 let (a, b) = at(logit);

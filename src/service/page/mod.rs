@@ -7,7 +7,9 @@
 mod attempt;
 mod attempts;
 mod board;
+mod chart;
 mod draw;
+mod progress;
 mod rest;
 mod shell;
 mod sketch;
@@ -31,15 +33,17 @@ const SCRIPT: &str = "text/javascript; charset=utf-8";
 const SVG: &str = "image/svg+xml";
 
 /// What pages are made of beside their HTML: address, media type, content.
-const FILES: [(&str, &str, &str); 17] = [
+const FILES: [(&str, &str, &str); 19] = [
     ("/page.css", CSS, include_str!("page.css")),
     ("/watch.css", CSS, include_str!("watch.css")),
     ("/review.css", CSS, include_str!("review.css")),
     ("/draw.css", CSS, include_str!("draw.css")),
+    ("/study.css", CSS, include_str!("study.css")),
     ("/watch.js", SCRIPT, include_str!("watch.js")),
     ("/own.js", SCRIPT, include_str!("own.js")),
     ("/review.js", SCRIPT, include_str!("review.js")),
     ("/draw.js", SCRIPT, include_str!("draw.js")),
+    ("/progress.js", SCRIPT, include_str!("progress.js")),
     ("/layout.js", SCRIPT, include_str!("layout.js")),
     ("/balls.js", SCRIPT, include_str!("balls.js")),
     ("/save.js", SCRIPT, include_str!("save.js")),
@@ -57,6 +61,7 @@ pub(super) fn routes() -> Router<App> {
         .route("/parts", get(watch::parts))
         .route("/attempts", get(attempts::page))
         .route("/attempts/{camera}/{id}", get(attempt::page))
+        .route("/progress", get(progress::page))
         .route("/draw", get(draw::page))
         .route("/layouts/{id}", get(rest::page))
         .route("/layouts/{id}/attempt", get(attempt::of_rest));

@@ -11,14 +11,16 @@ use maud::{DOCTYPE, Markup, html};
 pub(super) enum Place {
     Watch,
     Attempts,
+    Progress,
     Draw,
     /// None of them.
     Elsewhere,
 }
 
-const PLACES: [(Place, &str, &str); 3] = [
+const PLACES: [(Place, &str, &str); 4] = [
     (Place::Watch, "/", "Table"),
     (Place::Attempts, "/attempts", "Attempts"),
+    (Place::Progress, "/progress", "Progress"),
     (Place::Draw, "/draw", "Draw"),
 ];
 
