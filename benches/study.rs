@@ -31,9 +31,13 @@ fn study(criterion: &mut Criterion) {
     group.sample_size(10);
     for attempts in [1000, 10_000, 100_000] {
         let record = record(attempts);
-        group.bench_with_input(BenchmarkId::from_parameter(attempts), &record, |bencher, record| {
-            bencher.iter(|| black_box(Progress::of(record, Some(goal), today)));
-        });
+        group.bench_with_input(
+            BenchmarkId::from_parameter(attempts),
+            &record,
+            |bencher, record| {
+                bencher.iter(|| black_box(Progress::of(record, Some(goal), today)));
+            },
+        );
     }
     group.finish();
 }

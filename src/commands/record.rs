@@ -20,8 +20,7 @@ use stillcloth::{
 /// A list of scores has no more bytes than this: a million attempts.
 const LARGEST_LIST: u64 = 32 << 20;
 /// The survival curve is told at these balls, as far as runs went.
-const TOLD_AT: [u32; 18] =
-    [1, 2, 4, 7, 10, 14, 21, 28, 35, 42, 56, 70, 84, 98, 126, 154, 196, 280];
+const TOLD_AT: [u32; 18] = [1, 2, 4, 7, 10, 14, 21, 28, 35, 42, 56, 70, 84, 98, 126, 154, 196, 280];
 /// Racks that are told one by one.
 const RACKS_TOLD: usize = 8;
 
@@ -82,8 +81,9 @@ fn list(path: &Path) -> Result<String, Box<dyn Error>> {
     let bytes = fs::metadata(path).map_err(named)?.len();
     if bytes > LARGEST_LIST {
         let most = LARGEST_LIST >> 20;
-        return Err(format!("{} is larger than {most} MiB: is it a list of runs?", path.display())
-            .into());
+        return Err(
+            format!("{} is larger than {most} MiB: is it a list of runs?", path.display()).into()
+        );
     }
     let text = fs::read(path).map_err(named)?;
     // What spreadsheets write in older encodings differs in words alone.
@@ -103,8 +103,10 @@ fn story(data: &Path, camera: Option<&str>) -> Result<Story, Box<dyn Error>> {
     if stories.len() > 1 {
         let names: Vec<&str> = stories.iter().map(|(name, _)| name.as_str()).collect();
         let names = names.join(", ");
-        return Err(format!("several cameras saw attempts: name one of them with --camera: {names}")
-            .into());
+        return Err(format!(
+            "several cameras saw attempts: name one of them with --camera: {names}"
+        )
+        .into());
     }
     Ok(stories.pop().map(|(_, story)| story).unwrap_or_default())
 }
@@ -125,7 +127,10 @@ fn told(progress: &Progress) -> String {
 
 fn heading(text: &mut String, progress: &Progress) -> std::fmt::Result {
     let Some(high) = progress.high_run else {
-        return writeln!(text, "No attempt on record yet. One begins when fifteen balls are racked.");
+        return writeln!(
+            text,
+            "No attempt on record yet. One begins when fifteen balls are racked."
+        );
     };
     write!(text, "{} attempts, {} balls", progress.attempts, progress.balls)?;
     if let (Some(first), Some(last)) = (progress.first_day, progress.last_day) {

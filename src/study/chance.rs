@@ -18,7 +18,7 @@
 //! in `tests/it/study.rs`.
 
 use super::{
-    estimate::{Estimate, Weighted, spread_out},
+    estimate::{Cumulative, Estimate, Weighted, spread_out},
     hazard::Tally,
     run::BALLS_A_RACK,
 };
@@ -95,20 +95,9 @@ fn shared_out(balls: u32) -> (f64, f64) {
     (f64::from(breaks), f64::from(balls - breaks))
 }
 
-/// The posterior of both chances of a miss, on a grid of their logits.
+/// The posterior of both chances of a miss: at each logit of that of a break shot, that of the other.
 struct Grid {
-    breaks: Vec<Row>,
-    /// The logits of the other chance: the first, and the step to the next.
-    others_from: f64,
-    others_step: f64,
-}
-
-/// One chance of a miss at break shots with all of the other.
-struct Row {
-    logit: f64,
-    weight: f64,
-    /// For each logit of the other chance the weight up to and with half of it, and its own.
-    below: Vec<(f64, f64)>,
+    breaks: Vec<(f64, Cumulative)>,
 }
 
 fn logistic(logit: f64) -> f64 {
@@ -135,72 +124,45 @@ impl Grid {
         }
         let nothing_missed = break_shots.missed + others.missed == 0;
         let others = posterior(others);
+        let (from, step) = (others[0].0, others[1].0 - others[0].0);
         let row = |(logit, by_counts): (f64, f64)| {
             let own = others.iter().map(|(other, other_by_counts)| {
                 let misses = logistic(logit) + f64::from(BALLS_A_RACK - 1) * logistic(*other);
                 let prior = if nothing_missed { 1.0 } else { 1.0 / misses };
                 by_counts * other_by_counts * prior
             });
-            let own: Vec<f64> = own.collect();
-            let at = |k: usize| own.get(k).copied().unwrap_or(0.0);
-            let mut weight = 0.0;
-            let below = own.iter().enumerate().map(|(k, own)| {
-                weight += own;
-                // The trapezoids, and what Euler and Maclaurin take from them for the slope.
-                let slope = at(k + 1) - at(k.wrapping_sub(1));
-                (weight - own / 2.0 - slope / 24.0, *own)
-            });
-            let below = below.collect();
-            Row { logit, weight, below }
+            (logit, Cumulative::of(from, step, &own.collect::<Vec<_>>()))
         };
-        Some(Self {
-            others_from: others[0].0,
-            others_step: others[1].0 - others[0].0,
-            breaks: posterior(break_shots).into_iter().map(row).collect(),
-        })
-    }
-
-    /// What a row's weight is where the other chance's logit is below a value.
-    fn below(&self, row: &Row, logit: f64) -> f64 {
-        let at = (logit - self.others_from) / self.others_step;
-        let last = row.below.len() - 1;
-        if at.is_nan() || at <= 0.0 {
-            return 0.0;
-        }
-        let step = (at as usize).min(last);
-        let ((low, slope_low), Some((high, slope_high))) = (row.below[step], row.below.get(step + 1))
-        else {
-            return row.weight;
-        };
-        // Hermite's cubic: a straight line between the points would be off by a hundredth of a sigma.
-        let t = at - step as f64;
-        let (all, rest) = (t * t * (3.0 - 2.0 * t), 1.0 - t);
-        low + (high - low) * all + slope_low * t * rest * rest - slope_high * t * t * rest
+        Some(Self { breaks: posterior(break_shots).into_iter().map(row).collect() })
     }
 
     /// ln S, with the chances of a miss made smaller by two factors.
     fn ln_chances(&self, balls: u32, breaks: f64, others: f64) -> Weighted {
         let (break_shots, other_balls) = shared_out(balls);
-        let made = |row: &Row| break_shots * (-breaks * logistic(row.logit)).ln_1p();
+        let made = |logit: f64| break_shots * (-breaks * logistic(logit)).ln_1p();
+        let rows: Vec<(f64, &Cumulative)> =
+            self.breaks.iter().map(|(logit, row)| (made(*logit), row)).collect();
         if other_balls == 0.0 {
-            return Weighted::new(self.breaks.iter().map(|row| (made(row), row.weight)).collect());
+            return Weighted::new(rows.into_iter().map(|(made, row)| (made, row.all)).collect());
         }
-        let rows: Vec<(f64, &Row)> = self.breaks.iter().map(|row| (made(row), row)).collect();
         // The weight of all chances with ln S below a value: row by row those with the other chance of
         // a miss above what is left for it.
         let weight_below = |ln_chance: f64| -> f64 {
-            let of = |(breaks_made, row): &(f64, &Row)| {
+            let of = |(breaks_made, row): &(f64, &Cumulative)| {
                 let ln_each = (ln_chance - breaks_made) / other_balls;
                 let missed = (-ln_each.exp_m1() / others).clamp(0.0, 1.0);
-                row.weight - self.below(row, (missed / (1.0 - missed)).ln())
+                row.all - row.below((missed / (1.0 - missed)).ln())
             };
             rows.iter().map(of).sum()
         };
-        Weighted::falling_to(weight_below, self.breaks.iter().map(|row| row.weight).sum())
+        Weighted::falling_to(weight_below, self.weight())
+    }
+
+    fn weight(&self) -> f64 {
+        self.breaks.iter().map(|(_, row)| row.all).sum()
     }
 
     fn breaks_are_weaker(&self) -> f64 {
-        let all: f64 = self.breaks.iter().map(|row| row.weight).sum();
-        self.breaks.iter().map(|row| self.below(row, row.logit)).sum::<f64>() / all
+        self.breaks.iter().map(|(logit, row)| row.below(*logit)).sum::<f64>() / self.weight()
     }
 }

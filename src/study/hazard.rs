@@ -13,7 +13,7 @@
 //! shot of another kind. Not modelled: neighbouring places resembling each other.
 
 use super::{
-    estimate::{Estimate, LEVEL, spread_out},
+    estimate::{Cumulative, Estimate, LEVEL, spread_out},
     run::{PLACES, Run},
 };
 use schemars::JsonSchema;
@@ -178,6 +178,8 @@ const MEANS: u32 = 49;
 /// with one another to places that are all alike.
 const LIKENESS_STEPS: u32 = 28;
 const LIKENESS: (f64, f64) = (5.0, 5000.0);
+/// Points at which a place's chance is weighed.
+const CHANCES: u32 = 121;
 /// Points of the grid with less weight than this, of all, are left out.
 const NEGLIGIBLE: f64 = 1e-9;
 
@@ -229,14 +231,26 @@ impl Pool {
     fn rate_of(&self, tally: Tally) -> Estimate {
         let (missed, made) = tally.counts();
         // What a place's own counts say of the grid is in the weights already.
-        let posterior = || self.points.iter().map(|(a, b, weight)| (a + missed, b + made, weight));
-        let below = |p: f64| posterior().map(|(a, b, weight)| weight * beta_reg(a, b, p)).sum();
+        let posterior: Vec<(f64, f64, f64)> = self
+            .points
+            .iter()
+            .map(|(a, b, weight)| (a + missed, b + made, weight.ln()))
+            .map(|(a, b, ln)| (a, b, ln - ln_beta(a, b)))
+            .collect();
+        let weights = || posterior.iter().zip(&self.points);
+        let value: f64 = weights().map(|((a, b, _), (.., weight))| weight * a / (a + b)).sum();
+        let ln_density = |logit: f64| {
+            let (ln_p, ln_rest) = (-(-logit).exp().ln_1p(), -logit.exp().ln_1p());
+            let of = |(a, b, ln): &(f64, f64, f64)| (ln + a * ln_p + b * ln_rest).exp();
+            posterior.iter().map(of).sum::<f64>().ln()
+        };
+        let sigma = (1.0 / (missed + 1.0) + 1.0 / (made + 1.0)).sqrt().min(0.5);
+        let points = spread_out((value / (1.0 - value)).ln(), sigma, CHANCES, ln_density);
+        let own: Vec<f64> = points.iter().map(|(_, weight)| *weight).collect();
+        let all = Cumulative::of(points[0].0, points[1].0 - points[0].0, &own);
+        let at = |share| 1.0 / (1.0 + (-all.quantile(share)).exp());
         let tail = (1.0 - LEVEL) / 2.0;
-        Estimate {
-            value: posterior().map(|(a, b, weight)| weight * a / (a + b)).sum(),
-            low: beta_quantile(tail, below),
-            high: beta_quantile(1.0 - tail, below),
-        }
+        Estimate { value, low: at(tail), high: at(1.0 - tail) }
     }
 }
 

@@ -33,4 +33,3 @@ pub use steady::LateBalls;
 pub use survival::{Median, Reached, Span, Survival};
 pub use trend::Trend;
 pub use words::{in_words, one_in, percent, rounded};
-

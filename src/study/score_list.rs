@@ -129,10 +129,17 @@ fn rows(text: &str) -> Vec<(u64, Vec<String>)> {
     for record in reader.records().map_while(Result::ok) {
         let fields: Vec<String> = record.iter().map(String::from).collect();
         if fields.iter().any(|field| !field.is_empty()) {
-            rows.push((record.position().map_or(0, csv::Position::line), fields));
+            rows.push((record.position().map_or(0, |position| line(text, position)), fields));
         }
     }
     rows
+}
+
+/// The line that a record stands on: empty lines before it are passed over.
+fn line(text: &str, position: &csv::Position) -> u64 {
+    let rest = text.as_bytes().get(position.byte() as usize..).unwrap_or_default();
+    let empty = rest.iter().take_while(|byte| b"\r\n".contains(byte));
+    position.line() + empty.filter(|byte| **byte == b'\n').count() as u64
 }
 
 /// What stands between fields: a tab or a semicolon where there is one, since commas may be decimal.

@@ -1,13 +1,17 @@
 //! What a record says, held to other programs' figures of the same data, to a published example, and
 //! to made-up players whose truth is known.
 
-use jiff::{ToSpan, civil::{Date, date}};
+use jiff::{
+    ToSpan,
+    civil::{Date, date},
+};
 use serde_json::Value;
 use std::{fs, path::Path};
 use stillcloth::{
     random::Random,
     study::{
-        BALLS_A_RACK, Ending, Estimate, Hazards, Odds, Pace, RECENT, Run, Span, Survival, Tallies, Tally, Trend,
+        BALLS_A_RACK, Ending, Estimate, Hazards, Odds, Pace, RECENT, Run, Span, Survival, Tallies,
+        Tally, Trend,
     },
 };
 
@@ -89,8 +93,10 @@ fn rates_alone_and_pooled_are_those_of_the_reference() {
     let reference = reference();
     for case in reference["rates"].as_array().unwrap() {
         let mut tallies = Tallies::default();
-        tallies.places[0] =
-            Tally { missed: case["missed"].as_u64().unwrap(), faced: case["faced"].as_u64().unwrap() };
+        tallies.places[0] = Tally {
+            missed: case["missed"].as_u64().unwrap(),
+            faced: case["faced"].as_u64().unwrap(),
+        };
         same_estimate(Hazards::of(&tallies).break_shot.chance, &case["rate"], "a rate alone");
     }
     for case in reference["places"].as_array().unwrap() {

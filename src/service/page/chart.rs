@@ -126,8 +126,7 @@ mod tests {
 
     #[test]
     fn what_lies_beyond_an_end_is_drawn_at_it() {
-        let axis =
-            |scale| Axis { name: "", ends: (0.01, 1.0), scale, marks: Vec::new() };
+        let axis = |scale| Axis { name: "", ends: (0.01, 1.0), scale, marks: Vec::new() };
         assert_eq!(axis(Scale::Even).part(7.0), 1.0);
         assert_eq!(axis(Scale::Factors).part(0.0), 0.0);
         assert!((axis(Scale::Factors).part(0.1) - 0.5).abs() < 1e-12);

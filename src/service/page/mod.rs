@@ -10,6 +10,7 @@ mod board;
 mod chart;
 mod draw;
 mod progress;
+mod progress_charts;
 mod rest;
 mod shell;
 mod sketch;

@@ -54,8 +54,14 @@ fn goal() -> Goal {
 #[test]
 fn whatever_the_record_holds_the_figures_fit_the_schema() {
     let schema: Value = serde_json::from_str(PROGRESS_SCHEMA).unwrap();
-    let records =
-        [Record::default(), played(1), played(10), played(400), all_stopped(), Record { left_out: 7, ..Record::default() }];
+    let records = [
+        Record::default(),
+        played(1),
+        played(10),
+        played(400),
+        all_stopped(),
+        Record { left_out: 7, ..Record::default() },
+    ];
     for record in records {
         for goal in [None, Some(goal())] {
             let progress = Progress::of(&record, goal, TODAY);
