@@ -17,6 +17,7 @@
 //! - Colour is 8-bit sRGB in the order red, green, blue.
 
 pub mod advice;
+mod assignment;
 pub mod camera;
 pub mod layout;
 pub mod motion;

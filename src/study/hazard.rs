@@ -18,7 +18,6 @@ use super::{
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-use statrs::function::beta::{beta_reg, ln_beta};
 
 /// Balls faced and missed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
@@ -130,46 +129,45 @@ fn rate(tally: Tally) -> Rate {
     if tally.faced == 0 {
         return Rate { tally, chance: Estimate { value: 0.0, low: 0.0, high: 1.0 } };
     }
-    let at = |share| beta_quantile(share, |p| beta_reg(missed + 0.5, made + 0.5, p));
-    let tail = (1.0 - LEVEL) / 2.0;
+    let value = missed / (missed + made);
+    let (low, high) = ends(&[(missed + 0.5, made + 0.5, 0.0)], ALONE);
     let chance = Estimate {
-        value: missed / (missed + made),
-        low: if tally.missed == 0 { 0.0 } else { at(tail) },
-        high: if tally.missed == tally.faced { 1.0 } else { at(1.0 - tail) },
+        value,
+        low: if tally.missed == 0 { 0.0 } else { low },
+        high: if tally.missed == tally.faced { 1.0 } else { high },
     };
     Rate { tally, chance }
 }
 
-/// Where a distribution function on 0..1 reaches a share.
-fn beta_quantile(share: f64, below: impl Fn(f64) -> f64) -> f64 {
-    let (mut low, mut high) = (0.0, 1.0);
-    // Regula falsi (Illinois) takes a few steps where halving would take thirty.
-    let (mut f_low, mut f_high) = (-share, 1.0 - share);
-    let mut side = 0_i8;
-    for _ in 0..200 {
-        if high - low < 1e-10 {
-            break;
+/// Points at which a chance is weighed: by itself, when it may hug 0 or 1, and pooled.
+const ALONE: u32 = 481;
+const POOLED: u32 = 121;
+
+/// The ends of the 95 % interval of a chance that has one of some Beta distributions: a, b, and the
+/// logarithm of the weight of p^a (1 − p)^b on the scale of ln p/(1 − p).
+fn ends(mixture: &[(f64, f64, f64)], points: u32) -> (f64, f64) {
+    let ln_density = |logit: f64| {
+        let (ln_p, ln_rest) = (-(-logit).exp().ln_1p(), -logit.exp().ln_1p());
+        let of = |(a, b, ln): &(f64, f64, f64)| ln + a * ln_p + b * ln_rest;
+        match mixture {
+            [one] => of(one),
+            many => many.iter().map(|one| of(one).exp()).sum::<f64>().ln(),
         }
-        let middle = ((low * f_high - high * f_low) / (f_high - f_low)).clamp(low, high);
-        let f = below(middle) - share;
-        if f.abs() < 1e-12 {
-            return middle;
-        }
-        if f > 0.0 {
-            (high, f_high) = (middle, f);
-            if side > 0 {
-                f_low /= 2.0;
-            }
-            side = 1;
-        } else {
-            (low, f_low) = (middle, f);
-            if side < 0 {
-                f_high /= 2.0;
-            }
-            side = -1;
-        }
-    }
-    (low + high) / 2.0
+    };
+    let (a, b) = mixture.iter().fold((0.0, 0.0), |(a, b), one| (a + one.0, b + one.1));
+    let count = mixture.len() as f64;
+    let sigma = (count / a + count / b).sqrt().min(0.5);
+    let points = spread_out((a / b).ln(), sigma, points, ln_density);
+    let own: Vec<f64> = points.iter().map(|(_, weight)| *weight).collect();
+    let all = Cumulative::of(points[0].0, points[1].0 - points[0].0, &own);
+    let at = |share| 1.0 / (1.0 + (-all.quantile(share)).exp());
+    let tail = (1.0 - LEVEL) / 2.0;
+    (at(tail), at(1.0 - tail))
+}
+
+/// The logarithm of the beta function.
+fn ln_beta(a: f64, b: f64) -> f64 {
+    libm::lgamma(a) + libm::lgamma(b) - libm::lgamma(a + b)
 }
 
 /// Points of the grid for μ.
@@ -178,8 +176,6 @@ const MEANS: u32 = 49;
 /// with one another to places that are all alike.
 const LIKENESS_STEPS: u32 = 28;
 const LIKENESS: (f64, f64) = (5.0, 5000.0);
-/// Points at which a place's chance is weighed.
-const CHANCES: u32 = 121;
 /// Points of the grid with less weight than this, of all, are left out.
 const NEGLIGIBLE: f64 = 1e-9;
 
@@ -237,20 +233,10 @@ impl Pool {
             .map(|(a, b, weight)| (a + missed, b + made, weight.ln()))
             .map(|(a, b, ln)| (a, b, ln - ln_beta(a, b)))
             .collect();
-        let weights = || posterior.iter().zip(&self.points);
-        let value: f64 = weights().map(|((a, b, _), (.., weight))| weight * a / (a + b)).sum();
-        let ln_density = |logit: f64| {
-            let (ln_p, ln_rest) = (-(-logit).exp().ln_1p(), -logit.exp().ln_1p());
-            let of = |(a, b, ln): &(f64, f64, f64)| (ln + a * ln_p + b * ln_rest).exp();
-            posterior.iter().map(of).sum::<f64>().ln()
-        };
-        let sigma = (1.0 / (missed + 1.0) + 1.0 / (made + 1.0)).sqrt().min(0.5);
-        let points = spread_out((value / (1.0 - value)).ln(), sigma, CHANCES, ln_density);
-        let own: Vec<f64> = points.iter().map(|(_, weight)| *weight).collect();
-        let all = Cumulative::of(points[0].0, points[1].0 - points[0].0, &own);
-        let at = |share| 1.0 / (1.0 + (-all.quantile(share)).exp());
-        let tail = (1.0 - LEVEL) / 2.0;
-        Estimate { value, low: at(tail), high: at(1.0 - tail) }
+        let weighted = posterior.iter().zip(&self.points);
+        let value = weighted.map(|((a, b, _), (.., weight))| weight * a / (a + b)).sum();
+        let (low, high) = ends(&posterior, POOLED);
+        Estimate { value, low, high }
     }
 }
 

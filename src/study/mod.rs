@@ -6,12 +6,14 @@
 //! figure that can be off has its 95 % interval with it ([`Estimate`]); where a record tells nothing
 //! there is no figure.
 
+mod break_shots;
 mod chance;
 mod estimate;
 mod goal;
 mod hazard;
 mod over_time;
 mod pace;
+mod position;
 mod progress;
 mod run;
 mod score_list;
@@ -20,12 +22,14 @@ mod survival;
 mod trend;
 mod words;
 
+pub use break_shots::{BreakShot, break_shots};
 pub use chance::{Chance, Odds};
 pub use estimate::{Estimate, LEVEL};
 pub use goal::{Deadline, Goal, GoalError, MOST_BALLS};
 pub use hazard::{Hazards, PlaceRate, Rate, Tallies, Tally};
 pub use over_time::Period;
 pub use pace::{LOOKED_BACK, Pace};
+pub use position::{FARTHEST, Position, nearest};
 pub use progress::{HighRun, PROGRESS_SCHEMA, Progress, Prospect, RECENT, Record};
 pub use run::{BALLS_A_RACK, Ending, PLACES, Run, utc_day};
 pub use score_list::{BadLine, ScoreListError, read_scores};

@@ -24,6 +24,7 @@ mod pictures;
 mod played;
 mod pushed;
 mod record;
+mod record_told;
 mod rests;
 mod score;
 mod score_out;

@@ -75,8 +75,17 @@ fn addresses(at: SocketAddr, page: &str) -> BTreeSet<String> {
     found
 }
 
-const PAGES: [&str; 6] =
-    ["/", "/attempts", "/attempts/table/1", "/attempts/table/2", "/layouts/2", "/draw"];
+const PAGES: [&str; 9] = [
+    "/",
+    "/attempts",
+    "/attempts/table/1",
+    "/attempts/table/2",
+    "/layouts/2",
+    "/progress",
+    "/breaks",
+    "/progress?goal=50&by=2199-12-31",
+    "/draw",
+];
 
 #[test]
 fn pages_are_whole_without_their_scripts_and_load_nothing_from_outside() {

@@ -7,6 +7,7 @@
 mod attempt;
 mod attempts;
 mod board;
+mod breaks;
 mod chart;
 mod draw;
 mod progress;
@@ -63,6 +64,7 @@ pub(super) fn routes() -> Router<App> {
         .route("/attempts", get(attempts::page))
         .route("/attempts/{camera}/{id}", get(attempt::page))
         .route("/progress", get(progress::page))
+        .route("/breaks", get(breaks::page))
         .route("/draw", get(draw::page))
         .route("/layouts/{id}", get(rest::page))
         .route("/layouts/{id}/attempt", get(attempt::of_rest));

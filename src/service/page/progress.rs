@@ -82,7 +82,7 @@ fn body(camera: &str, record: &Record, progress: &Progress, asked: &Asked) -> Ma
         main #main.study data-camera=(camera) {
             div.heading {
                 h1 { "Progress" }
-                p { (summary(camera, progress)) }
+                p { (summary(camera, progress)) " " a href={ "/breaks?camera=" (camera) } { "Break shots" } }
             }
             (goal(progress, asked))
             @if progress.survival.seen_to > 0 {

@@ -21,7 +21,7 @@ const RAIL: f64 = 44.0;
 const LARGER: f64 = 1.35;
 
 /// A place in the drawing.
-fn place(point: DiamondPoint) -> (f64, f64) {
+pub(super) fn place(point: DiamondPoint) -> (f64, f64) {
     let rounded = |units: f64| (10.0 * units).round() / 10.0;
     (rounded(DIAMOND * point.x), rounded(DIAMOND * (4.0 - point.y)))
 }
