@@ -132,7 +132,7 @@ fn marks(one: &Shown) -> Markup {
         @if one.shot.made {
             circle.object cx=(x) cy=(y) r="11" {}
         } @else {
-            path.missed d={ "M" (x - 10.0) " " (y - 10.0) "h20v20h-20zl20 20m0-20l-20 20" } {}
+            path.cross d={ "M" (x - 10.0) " " (y - 10.0) "h20v20h-20zl20 20m0-20l-20 20" } {}
         }
     }
 }

@@ -8,10 +8,10 @@ use maud::{Markup, html};
 
 /// The drawing, and the plot within it.
 const WIDTH: f64 = 600.0;
-const HEIGHT: f64 = 380.0;
-const LEFT: f64 = 78.0;
+const HEIGHT: f64 = 400.0;
+const LEFT: f64 = 104.0;
 const RIGHT: f64 = 16.0;
-const TOP: f64 = 14.0;
+const TOP: f64 = 36.0;
 const BOTTOM: f64 = 62.0;
 
 /// How values of an axis lie.
@@ -83,6 +83,7 @@ impl Chart {
                     text.mark x=(x) y=(bottom + 26.0) text-anchor="middle" { (words) }
                 }
                 line.ground x1=(LEFT) y1=(bottom) x2=(right) y2=(bottom) {}
+                text.axis x="0" y="18" { (self.y.name) }
                 text.axis x=(right) y=(HEIGHT - 8.0) text-anchor="end" { (self.x.name) }
                 (marks)
             }

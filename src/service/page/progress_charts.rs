@@ -7,6 +7,9 @@ use crate::study::{
 };
 use maud::{Markup, html};
 
+/// Chances that are written beside the curve, and what lies below when that would be too many.
+const ONE_IN: [f64; 7] = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0];
+const CROWDED: f64 = 1e-3;
 /// Up to so many attempts each is drawn.
 const EACH_DRAWN: usize = 400;
 
@@ -35,11 +38,11 @@ pub(super) fn how_far(progress: &Progress) -> Markup {
     let to = chance.map_or(last, |(balls, _)| balls.max(last));
     let least = curve.reached.iter().map(|at| at.chance).filter(|chance| *chance > 0.0).next_back();
     let least = chance.map_or(1.0, |(_, chance)| chance.value).min(least.unwrap_or(0.1));
-    let bottom = (least / 2.0).clamp(1e-5, 0.05);
+    let bottom = (least / 2.0).clamp(1e-4, 0.05);
     let rack = BALLS_A_RACK * to.div_ceil(BALLS_A_RACK * 7).max(1);
     let racks = (0..=to / rack).map(|k| k * rack).map(|at| (f64::from(at), at.to_string()));
-    let steps = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 1e3, 1e4, 1e5].map(|one_in| 1.0 / one_in);
-    let chances = steps.into_iter().filter(|step| *step >= bottom);
+    let chances: &[f64] = if bottom < CROWDED { &[1.0, 1e1, 1e2, 1e3, 1e4] } else { &ONE_IN };
+    let chances = chances.iter().map(|one_in| 1.0 / one_in).filter(|step| *step >= bottom);
     let chart = Chart {
         title: "How far runs go",
         told: told_curve(progress),
