@@ -67,12 +67,8 @@ mod tests {
     #[test]
     fn a_break_shot_is_the_first_shot_after_a_closing_layout() {
         let shot = |rest, rack, potted, shots| ShotTaken { rest, rack, potted, shots };
-        let played = story(vec![
-            shot(19, 1, 1, 1),
-            shot(22, 2, 1, 1),
-            shot(23, 2, 2, 1),
-            shot(42, 3, 0, 1),
-        ]);
+        let played =
+            story(vec![shot(19, 1, 1, 1), shot(22, 2, 1, 1), shot(23, 2, 2, 1), shot(42, 3, 0, 1)]);
         let told: Vec<_> =
             break_shots(&played).iter().map(|b| (b.rest, b.rack, b.made, b.balls)).collect();
         assert_eq!(told, [(20, 2, true, 3), (40, 3, false, 0)]);

@@ -36,6 +36,11 @@ impl Tally {
         Self { faced: self.faced + other.faced, missed: self.missed + other.missed }
     }
 
+    /// Of misses and balls pocketed, how many there are of the rarer.
+    fn fewest(self) -> u64 {
+        self.missed.min(self.faced.saturating_sub(self.missed))
+    }
+
     /// Misses and balls pocketed.
     pub(super) fn counts(self) -> (f64, f64) {
         // Whole numbers of balls are exact in f64.
@@ -130,7 +135,7 @@ fn rate(tally: Tally) -> Rate {
         return Rate { tally, chance: Estimate { value: 0.0, low: 0.0, high: 1.0 } };
     }
     let value = missed / (missed + made);
-    let (low, high) = ends(&[(missed + 0.5, made + 0.5, 0.0)], ALONE);
+    let (low, high) = ends(&[(missed + 0.5, made + 0.5, 0.0)], tally.fewest());
     let chance = Estimate {
         value,
         low: if tally.missed == 0 { 0.0 } else { low },
@@ -139,13 +144,15 @@ fn rate(tally: Tally) -> Rate {
     Rate { tally, chance }
 }
 
-/// Points at which a chance is weighed: by itself, when it may hug 0 or 1, and pooled.
-const ALONE: u32 = 481;
-const POOLED: u32 = 121;
+/// Points at which a chance is weighed; more of them where so few balls were missed, or pocketed, that
+/// it may hug 0 or 1.
+const POINTS: u32 = 201;
+const MANY_POINTS: u32 = 601;
+const FEW: u64 = 5;
 
 /// The ends of the 95 % interval of a chance that has one of some Beta distributions: a, b, and the
 /// logarithm of the weight of p^a (1 − p)^b on the scale of ln p/(1 − p).
-fn ends(mixture: &[(f64, f64, f64)], points: u32) -> (f64, f64) {
+fn ends(mixture: &[(f64, f64, f64)], fewest: u64) -> (f64, f64) {
     let ln_density = |logit: f64| {
         let (ln_p, ln_rest) = (-(-logit).exp().ln_1p(), -logit.exp().ln_1p());
         let of = |(a, b, ln): &(f64, f64, f64)| ln + a * ln_p + b * ln_rest;
@@ -157,6 +164,7 @@ fn ends(mixture: &[(f64, f64, f64)], points: u32) -> (f64, f64) {
     let (a, b) = mixture.iter().fold((0.0, 0.0), |(a, b), one| (a + one.0, b + one.1));
     let count = mixture.len() as f64;
     let sigma = (count / a + count / b).sqrt().min(0.5);
+    let points = if fewest < FEW { MANY_POINTS } else { POINTS };
     let points = spread_out((a / b).ln(), sigma, points, ln_density);
     let own: Vec<f64> = points.iter().map(|(_, weight)| *weight).collect();
     let all = Cumulative::of(points[0].0, points[1].0 - points[0].0, &own);
@@ -235,7 +243,7 @@ impl Pool {
             .collect();
         let weighted = posterior.iter().zip(&self.points);
         let value = weighted.map(|((a, b, _), (.., weight))| weight * a / (a + b)).sum();
-        let (low, high) = ends(&posterior, POOLED);
+        let (low, high) = ends(&posterior, tally.fewest());
         Estimate { value, low, high }
     }
 }

@@ -193,7 +193,8 @@ mod tests {
     #[test]
     fn chances_are_never_told_surer_than_they_are() {
         let told = [1.0, 0.9995, 0.996, 0.62, 0.034, 0.0002, 1e-9, 0.0].map(percent);
-        let expected = ["100 %", "over 99.9 %", "99.6 %", "62 %", "3.4 %", "0.02 %", "under 0.01 %", "0 %"];
+        let expected =
+            ["100 %", "over 99.9 %", "99.6 %", "62 %", "3.4 %", "0.02 %", "under 0.01 %", "0 %"];
         assert_eq!(told, expected);
         assert_eq!(
             [0.5, 0.0263, 1e-9].map(one_in),

@@ -101,7 +101,8 @@ fn body(camera: &str, shown: &[Shown], near: Option<i64>) -> Markup {
 /// All of them on one table.
 fn all_on_one(shown: &[Shown]) -> Markup {
     let made = shown.iter().filter(|one| one.shot.made).count();
-    let told = format!("A table with {} closing layouts; {made} break shots were made.", shown.len());
+    let told =
+        format!("A table with {} closing layouts; {made} break shots were made.", shown.len());
     html! {
         section aria-labelledby="all-heading" {
             h2 #all-heading { "Where they lay" }
@@ -174,7 +175,8 @@ fn latest(camera: &str, shown: &[Shown]) -> Markup {
 
 /// The nearest others to one, and how often they were made.
 fn nearest_to(one: &Shown, shown: &[Shown]) -> Markup {
-    let others: Vec<&Shown> = shown.iter().filter(|other| other.shot.rest != one.shot.rest).collect();
+    let others: Vec<&Shown> =
+        shown.iter().filter(|other| other.shot.rest != one.shot.rest).collect();
     let positions: Vec<Position> = others.iter().map(|other| other.position.clone()).collect();
     let found = nearest(&one.position, &positions, NEAREST);
     let made = found.iter().filter(|(at, _)| others[*at].shot.made).count();

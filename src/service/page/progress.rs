@@ -9,7 +9,8 @@ use super::{
 use crate::{
     service::{App, CameraName, Problem},
     study::{
-        Estimate, Goal, GoalError, Progress, Prospect, Record, in_words, one_in, percent, rounded, utc_day,
+        Estimate, Goal, GoalError, Progress, Prospect, Record, in_words, one_in, percent, rounded,
+        utc_day,
     },
 };
 use axum::{
