@@ -6,6 +6,7 @@ mod advise;
 mod backup;
 mod board;
 mod calibrate;
+mod chapters;
 mod check;
 mod export;
 mod follow;
@@ -41,6 +42,8 @@ pub enum Command {
     Export(export::Arguments),
     /// Show what the player's own record says: how far runs go, what ends them, how likely a goal is.
     Record(record::Arguments),
+    /// Write a session's attempts as chapters of its film.
+    Chapters(chapters::Arguments),
     /// Copy the data folder, while the service runs or not.
     Backup(backup::Arguments),
     /// Make up frames with exact labels, for measuring and tests.
@@ -68,6 +71,7 @@ impl Command {
             Self::Check(arguments) => check::run(&arguments),
             Self::Export(arguments) => export::run(&arguments),
             Self::Record(arguments) => record::run(&arguments),
+            Self::Chapters(arguments) => chapters::run(&arguments),
             Self::Backup(arguments) => backup::run(&arguments),
             Self::Stage(arguments) => stage::run(&arguments),
             Self::Measure(arguments) => measure::run(&arguments),

@@ -91,7 +91,7 @@ fn list(path: &Path) -> Result<String, Box<dyn Error>> {
 }
 
 /// The score of the one camera that is meant.
-fn story(data: &Path, camera: Option<&str>) -> Result<Story, Box<dyn Error>> {
+pub(super) fn story(data: &Path, camera: Option<&str>) -> Result<Story, Box<dyn Error>> {
     let mut stories = RecordReader::open(data)?.stories()?;
     if let Some(camera) = camera {
         stories.retain(|(name, _)| name == camera);

@@ -8,6 +8,7 @@
 
 mod break_shots;
 mod chance;
+mod chapters;
 mod estimate;
 mod goal;
 mod hazard;
@@ -24,6 +25,7 @@ mod words;
 
 pub use break_shots::{BreakShot, break_shots};
 pub use chance::{Chance, Odds};
+pub use chapters::{Chapter, chapters, ffmpeg_metadata, web_vtt};
 pub use estimate::{Estimate, LEVEL};
 pub use goal::{Deadline, Goal, GoalError, MOST_BALLS};
 pub use hazard::{Hazards, PlaceRate, Rate, Tallies, Tally};

@@ -102,6 +102,27 @@ fn a_data_folder_tells_its_one_players_attempts() {
 }
 
 #[test]
+fn a_films_attempts_become_its_chapters() {
+    let folder = Folder::new("told-chapters");
+    filled(&folder.0.join("data"));
+    let film = [time_of(0), time_of(30)].map(|at| at.to_string());
+    let chapters = |arguments: &[&str]| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_stillcloth"));
+        let command = command.current_dir(&folder.0).arg("chapters");
+        command.args(arguments).output().unwrap()
+    };
+    let text = printed(&chapters(&[&film[0], &film[1]]));
+    assert!(text.starts_with("WEBVTT\n\n1\n00:00:00.000 --> "), "{text}");
+    assert!(
+        text.contains("Attempt 1: run 3, miss") && text.contains("Attempt 2: run 17"),
+        "{text}"
+    );
+    let text = printed(&chapters(&[&film[0], &film[1], "--format", "ffmpeg"]));
+    assert!(text.starts_with(";FFMETADATA1\n"), "{text}");
+    assert!(refusal(&chapters(&[&film[1], &film[0]])).contains("has no time"));
+}
+
+#[test]
 fn the_progress_page_tells_the_goal_in_words_and_its_charts_to_all() {
     let folder = Folder::new("told-page");
     filled(&folder.0);
