@@ -36,11 +36,6 @@ impl Tally {
         Self { faced: self.faced + other.faced, missed: self.missed + other.missed }
     }
 
-    /// Of misses and balls pocketed, how many there are of the rarer.
-    fn fewest(self) -> u64 {
-        self.missed.min(self.faced.saturating_sub(self.missed))
-    }
-
     /// Misses and balls pocketed.
     pub(super) fn counts(self) -> (f64, f64) {
         // Whole numbers of balls are exact in f64.
@@ -135,7 +130,7 @@ fn rate(tally: Tally) -> Rate {
         return Rate { tally, chance: Estimate { value: 0.0, low: 0.0, high: 1.0 } };
     }
     let value = missed / (missed + made);
-    let (low, high) = ends(&[(missed + 0.5, made + 0.5, 0.0)], tally.fewest());
+    let (low, high) = ends(&[(missed + 0.5, made + 0.5, 0.0)]);
     let chance = Estimate {
         value,
         low: if tally.missed == 0 { 0.0 } else { low },
@@ -144,15 +139,12 @@ fn rate(tally: Tally) -> Rate {
     Rate { tally, chance }
 }
 
-/// Points at which a chance is weighed; more of them where so few balls were missed, or pocketed, that
-/// it may hug 0 or 1.
-const POINTS: u32 = 201;
-const MANY_POINTS: u32 = 601;
-const FEW: u64 = 5;
+/// Points at which a chance is weighed.
+const POINTS: u32 = 241;
 
 /// The ends of the 95 % interval of a chance that has one of some Beta distributions: a, b, and the
 /// logarithm of the weight of p^a (1 − p)^b on the scale of ln p/(1 − p).
-fn ends(mixture: &[(f64, f64, f64)], fewest: u64) -> (f64, f64) {
+fn ends(mixture: &[(f64, f64, f64)]) -> (f64, f64) {
     let ln_density = |logit: f64| {
         let (ln_p, ln_rest) = (-(-logit).exp().ln_1p(), -logit.exp().ln_1p());
         let of = |(a, b, ln): &(f64, f64, f64)| ln + a * ln_p + b * ln_rest;
@@ -163,12 +155,13 @@ fn ends(mixture: &[(f64, f64, f64)], fewest: u64) -> (f64, f64) {
     };
     let (a, b) = mixture.iter().fold((0.0, 0.0), |(a, b), one| (a + one.0, b + one.1));
     let count = mixture.len() as f64;
-    let sigma = (count / a + count / b).sqrt().min(0.5);
-    let points = if fewest < FEW { MANY_POINTS } else { POINTS };
-    let points = spread_out((a / b).ln(), sigma, points, ln_density);
+    let (top, sigma) = ((a / b).ln(), (count / a + count / b).sqrt().min(0.5));
+    // Where little was missed, the tail toward 0 is very long: points lie ever farther apart.
+    let logit = |t: f64| top + sigma * t.sinh();
+    let points = spread_out(0.0, 0.5, POINTS, |t| ln_density(logit(t)) + t.cosh().ln());
     let own: Vec<f64> = points.iter().map(|(_, weight)| *weight).collect();
     let all = Cumulative::of(points[0].0, points[1].0 - points[0].0, &own);
-    let at = |share| 1.0 / (1.0 + (-all.quantile(share)).exp());
+    let at = |share| 1.0 / (1.0 + (-logit(all.quantile(share))).exp());
     let tail = (1.0 - LEVEL) / 2.0;
     (at(tail), at(1.0 - tail))
 }
@@ -178,12 +171,12 @@ fn ln_beta(a: f64, b: f64) -> f64 {
     libm::lgamma(a) + libm::lgamma(b) - libm::lgamma(a + b)
 }
 
-/// Points of the grid for μ.
-const MEANS: u32 = 49;
+/// Points of the grid for μ: closer to each other than the narrowest Beta is wide.
+const MEANS: u32 = 73;
 /// Steps of the grid for κ (even, for Simpson's rule) and its ends: from places that have little to do
 /// with one another to places that are all alike.
-const LIKENESS_STEPS: u32 = 28;
-const LIKENESS: (f64, f64) = (5.0, 5000.0);
+const LIKENESS_STEPS: u32 = 40;
+const LIKENESS: (f64, f64) = (5.0, 1000.0);
 /// Points of the grid with less weight than this, of all, are left out.
 const NEGLIGIBLE: f64 = 1e-9;
 
@@ -243,7 +236,7 @@ impl Pool {
             .collect();
         let weighted = posterior.iter().zip(&self.points);
         let value = weighted.map(|((a, b, _), (.., weight))| weight * a / (a + b)).sum();
-        let (low, high) = ends(&posterior, tally.fewest());
+        let (low, high) = ends(&posterior);
         Estimate { value, low, high }
     }
 }

@@ -86,9 +86,9 @@ def pooled(places):
     missed = np.array([m for m, _ in places], float)
     faced = np.array([n for _, n in places], float)
     nodes, heights = np.polynomial.legendre.leggauss(80)
-    ln_kappa = np.log(5) + (nodes + 1) / 2 * np.log(1000)
+    ln_kappa = np.log(5) + (nodes + 1) / 2 * np.log(200)
     centre = np.log((missed.sum() + 0.5) / ((faced - missed).sum() + 0.5))
-    logits = np.linspace(centre - 6, centre + 6, 1201)
+    logits = np.linspace(centre - 18, centre + 9, 2701)
     points = []
     for k, height in zip(np.exp(ln_kappa), heights):
         mean = 1 / (1 + np.exp(-logits))
@@ -163,6 +163,8 @@ def main():
         [0.11, 0.06, 0.1, 0.08, 0.09, 0.05, 0.07, 0.07, 0.06, 0.08, 0.04, 0.05, 0.03],
     )]
     alike = [(int(random.binomial(n, 0.08)), n) for n in range(40, 14, -2)]
+    few_misses = [(0, 8), (0, 8), (2, 7), (0, 5), (0, 5), (0, 5), (0, 5), (1, 5), (0, 4), (0, 4),
+                  (0, 4), (1, 4), (0, 3)]
     span = lambda run: (run[0] + 1, 1) if run[1] else (run[0], 0)
     tallies = [((3, 14), (7, 90), 30), ((3, 14), (7, 90), 64), ((40, 300), (260, 3900), 64),
                ((0, 9), (9, 40), 20), ((1, 5), (4, 31), 100)]
@@ -176,7 +178,7 @@ def main():
         "few_runs": survival([span(run) for run in few]),
         "rates": [{"missed": m, "faced": n, "rate": rate(m, n)}
                   for m, n in [(0, 12), (3, 40), (7, 7), (812, 9100)]],
-        "places": [{"tallies": p, "pooled": pooled(p)} for p in (places, alike)],
+        "places": [{"tallies": p, "pooled": pooled(p)} for p in (places, alike, few_misses)],
         "trends": [trend(growing), trend(level)],
         "chances": [{"breaks": b, "others": o, "balls": n, "chance": chance(b, o, n)}
                     for b, o, n in tallies],
