@@ -104,7 +104,8 @@ impl Pace {
                 rates.iter().map(|(f, weight)| (-f * f64::from(days) * ln_none_a_day, *weight)),
             );
         }
-        Weighted::new(points).estimate().growing(|x| -(-x).exp_m1())
+        // Nothing is sure, whatever rounding makes of it.
+        Weighted::new(points).estimate().growing(|x| (-(-x).exp_m1()).min(1.0 - f64::EPSILON))
     }
 }
 
