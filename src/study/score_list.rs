@@ -96,7 +96,7 @@ pub fn read_scores(text: &str) -> Result<Vec<Run>, ScoreListError> {
         match run(fields, columns) {
             Ok(run) => runs.push(run),
             Err((value, why)) => {
-                bad.push(BadLine { number: *number, value: shortened(value), why })
+                bad.push(BadLine { number: *number, value: shortened(value), why });
             }
         }
     }

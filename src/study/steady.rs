@@ -39,8 +39,9 @@ impl LateBalls {
             });
         }
         let (mut missed, mut expected, mut variance) = (0, 0.0, 0.0);
-        for place in 0..PLACES {
-            let [[early, early_missed], [late, late_missed]] = [cells[0][place], cells[1][place]];
+        let [early_balls, late_balls] = cells;
+        for ([early, early_missed], [late, late_missed]) in early_balls.into_iter().zip(late_balls)
+        {
             let (all, all_missed) = ((early + late) as f64, (early_missed + late_missed) as f64);
             if early + late < 2 {
                 continue;

@@ -36,7 +36,7 @@ pub(super) fn how_far(progress: &Progress) -> Markup {
         .and_then(|prospect| Some((prospect.goal.balls, prospect.chance.as_ref()?.of_an_attempt)));
     let last = curve.reached.last().map_or(curve.seen_to, |at| at.ball).max(BALLS_A_RACK);
     let to = chance.map_or(last, |(balls, _)| balls.max(last));
-    let least = curve.reached.iter().map(|at| at.chance).filter(|chance| *chance > 0.0).next_back();
+    let least = curve.reached.iter().map(|at| at.chance).rfind(|chance| *chance > 0.0);
     let least = chance.map_or(1.0, |(_, chance)| chance.value).min(least.unwrap_or(0.1));
     let bottom = (least / 2.0).clamp(1e-4, 0.05);
     let rack = BALLS_A_RACK * to.div_ceil(BALLS_A_RACK * 7).max(1);
