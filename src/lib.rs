@@ -27,5 +27,6 @@ pub mod record;
 pub mod score;
 pub mod service;
 pub mod staged;
+pub mod study;
 pub mod table;
 pub mod vision;

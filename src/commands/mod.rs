@@ -6,6 +6,7 @@ mod advise;
 mod backup;
 mod board;
 mod calibrate;
+mod chapters;
 mod check;
 mod export;
 mod follow;
@@ -14,6 +15,7 @@ mod lens;
 mod measure;
 mod output;
 mod read;
+mod record;
 mod serve;
 mod stage;
 mod teach;
@@ -38,6 +40,10 @@ pub enum Command {
     Check(check::Arguments),
     /// Write the record out as JSON Lines or CSV, while the service runs or not.
     Export(export::Arguments),
+    /// Show what the player's own record says: how far runs go, what ends them, how likely a goal is.
+    Record(record::Arguments),
+    /// Write a session's attempts as chapters of its film.
+    Chapters(chapters::Arguments),
     /// Copy the data folder, while the service runs or not.
     Backup(backup::Arguments),
     /// Make up frames with exact labels, for measuring and tests.
@@ -64,6 +70,8 @@ impl Command {
             Self::Follow(arguments) => follow::run(&arguments),
             Self::Check(arguments) => check::run(&arguments),
             Self::Export(arguments) => export::run(&arguments),
+            Self::Record(arguments) => record::run(&arguments),
+            Self::Chapters(arguments) => chapters::run(&arguments),
             Self::Backup(arguments) => backup::run(&arguments),
             Self::Stage(arguments) => stage::run(&arguments),
             Self::Measure(arguments) => measure::run(&arguments),

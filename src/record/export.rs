@@ -236,7 +236,8 @@ impl RecordReader {
         sheet.end()
     }
 
-    fn cameras(&self) -> Result<Vec<String>, RecordError> {
+    /// The names of all cameras that saw a rest.
+    pub(super) fn cameras(&self) -> Result<Vec<String>, RecordError> {
         let mut statement =
             self.connection.prepare("SELECT DISTINCT camera FROM rests ORDER BY camera")?;
         let cameras = statement.query_map([], |row| row.get(0))?;

@@ -2,11 +2,13 @@
 
 use super::{
     RecordError,
+    followers::fold,
     lock::Lock,
     migrations,
     pictures::Pictures,
     store::{DATABASE, explained},
 };
+use crate::score::Story;
 use rusqlite::{Connection, OpenFlags};
 use std::{
     path::{Path, PathBuf},
@@ -69,6 +71,20 @@ impl RecordReader {
                 Err(error) => return Err(error),
             }
         }
+    }
+
+    /// Each camera's score with all corrections, as it stands at one moment, by the camera's name.
+    ///
+    /// # Errors
+    /// Where the record cannot be read.
+    pub fn stories(&self) -> Result<Vec<(String, Story)>, RecordError> {
+        self.at_one_moment(|| {
+            let of = |camera: String| {
+                let story = fold(&self.connection, &camera)?.follower.story().clone();
+                Ok((camera, story))
+            };
+            self.cameras()?.into_iter().map(of).collect()
+        })
     }
 }
 

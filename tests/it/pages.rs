@@ -76,7 +76,7 @@ fn addresses(at: SocketAddr, page: &str) -> BTreeSet<String> {
 }
 
 /// Pages of a record that is filled as far as the tests' is.
-pub const PAGES: [&str; 12] = [
+pub const PAGES: [&str; 15] = [
     "/",
     "/attempts",
     "/attempts/table/1",
@@ -89,6 +89,9 @@ pub const PAGES: [&str; 12] = [
     "/certificate",
     "/again",
     "/again?rest=3",
+    "/progress",
+    "/breaks",
+    "/progress?goal=50&by=2199-12-31",
 ];
 
 #[test]

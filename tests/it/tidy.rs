@@ -17,13 +17,14 @@ const FLOORS: [(&str, &[&str]); 11] = [
     ("advice", &["table", "layout", "motion"]),
     ("again", &["table", "layout"]),
     ("score", &["table", "layout"]),
+    ("study", &["table", "layout", "score"]),
     ("record", &["table", "layout", "camera", "score"]),
     ("staged", &["table", "layout", "camera", "motion", "advice"]),
     (
         "service",
         &[
-            "table", "layout", "again", "camera", "vision", "motion", "advice", "score", "record",
-            "staged",
+            "table", "layout", "again", "camera", "vision", "motion", "advice", "score", "study",
+            "record", "staged",
         ],
     ),
 ];

@@ -8,12 +8,16 @@ mod again;
 mod attempt;
 mod attempts;
 mod board;
+mod breaks;
 mod cautions;
+mod chart;
 mod count;
 mod draw;
 mod note;
 mod pair;
 mod phone;
+mod progress;
+mod progress_charts;
 mod rest;
 mod setup;
 mod shell;
@@ -49,10 +53,12 @@ const FILES: &[(&str, &str, &str)] = &[
     ("/again.js", SCRIPT, include_str!("again.js")),
     ("/follow.js", SCRIPT, include_str!("follow.js")),
     ("/parts.js", SCRIPT, include_str!("parts.js")),
+    ("/study.css", CSS, include_str!("study.css")),
     ("/watch.js", SCRIPT, include_str!("watch.js")),
     ("/own.js", SCRIPT, include_str!("own.js")),
     ("/review.js", SCRIPT, include_str!("review.js")),
     ("/draw.js", SCRIPT, include_str!("draw.js")),
+    ("/progress.js", SCRIPT, include_str!("progress.js")),
     ("/layout.js", SCRIPT, include_str!("layout.js")),
     ("/balls.js", SCRIPT, include_str!("balls.js")),
     ("/pair.js", SCRIPT, include_str!("pair.js")),
@@ -76,6 +82,8 @@ pub(super) fn routes() -> Router<App> {
         .route("/attempts/{camera}/{id}", get(attempt::page))
         .route("/again", get(again::page))
         .route("/again/parts", post(again::parts))
+        .route("/progress", get(progress::page))
+        .route("/breaks", get(breaks::page))
         .route("/draw", get(draw::page))
         .route("/setup", get(setup::page))
         .route("/phone", get(phone::page))

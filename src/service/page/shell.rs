@@ -11,15 +11,17 @@ use maud::{DOCTYPE, Markup, html};
 pub(super) enum Place {
     Watch,
     Attempts,
+    Progress,
     Draw,
     Setup,
     /// None of them.
     Elsewhere,
 }
 
-const PLACES: [(Place, &str, &str); 4] = [
+const PLACES: [(Place, &str, &str); 5] = [
     (Place::Watch, "/", "Table"),
     (Place::Attempts, "/attempts", "Attempts"),
+    (Place::Progress, "/progress", "Progress"),
     (Place::Draw, "/draw", "Draw"),
     (Place::Setup, "/setup", "Set-up"),
 ];

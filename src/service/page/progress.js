@@ -1,0 +1,44 @@
+// Progress: the goal, set here, kept on this device and told to the server by the address alone.
+
+const KEPT = "stillcloth.goal";
+const byId = (id) => document.getElementById(id);
+const camera = document.querySelector("main").dataset.camera;
+
+function recall() {
+  try {
+    return JSON.parse(localStorage.getItem(KEPT));
+  } catch {
+    return null; // A browser that keeps nothing, or keeps something else under this name.
+  }
+}
+
+function go(goal) {
+  const query = new URLSearchParams({ camera, ...goal });
+  try {
+    localStorage.setItem(KEPT, JSON.stringify(goal));
+  } catch {
+    // It holds for as long as the page is open.
+  }
+  location.assign(`/progress?${query}`);
+}
+
+// Back from elsewhere without a goal in the address: the one that was set last.
+const asked = new URLSearchParams(location.search);
+const kept = recall();
+if (kept && !asked.has("goal") && !asked.has("born")) {
+  const query = new URLSearchParams({ camera, ...kept });
+  location.replace(`/progress?${query}`);
+}
+
+byId("set-balls").addEventListener("click", () => {
+  const balls = byId("balls");
+  if (!balls.value || !balls.reportValidity()) return balls.focus();
+  const by = byId("by").value;
+  go(by ? { goal: balls.value, by } : { goal: balls.value });
+});
+
+byId("set-age").addEventListener("click", () => {
+  const born = byId("born");
+  if (!born.value) return born.focus();
+  go({ born: born.value });
+});

@@ -1,0 +1,171 @@
+//! What the player's record says: the goal in plain words, how far runs go, runs over time, and what
+//! ends them.
+
+use super::{
+    progress_charts as charts,
+    shell::{Place, Shell, not_there},
+    words,
+};
+use crate::{
+    service::{App, CameraName, Problem},
+    study::{
+        Estimate, Goal, GoalError, Progress, Prospect, Record, in_words, one_in, percent, rounded,
+        utc_day,
+    },
+};
+use axum::{
+    extract::{Query, State, rejection::QueryRejection},
+    response::{IntoResponse, Response},
+};
+use jiff::{Timestamp, civil::Date};
+use maud::{Markup, html};
+use serde::Deserialize;
+
+/// Whose record, and what the goal is.
+#[derive(Debug, Deserialize)]
+pub(super) struct Which {
+    /// The camera over the table; the one that saw the latest rest where none is given.
+    camera: Option<String>,
+    goal: Option<u32>,
+    by: Option<Date>,
+    born: Option<Date>,
+}
+
+impl Which {
+    fn goal(&self, today: Date) -> Result<Option<Goal>, GoalError> {
+        match (self.goal, self.born) {
+            (Some(balls), _) => Goal::balls(balls, self.by, today).map(Some),
+            (None, Some(born)) => Goal::age(born, today).map(Some),
+            (None, None) => Ok(None),
+        }
+    }
+}
+
+/// The page.
+pub(super) async fn page(
+    State(app): State<App>,
+    which: Result<Query<Which>, QueryRejection>,
+) -> Result<Response, Problem> {
+    let Query(which) = which?;
+    let today = utc_day(Timestamp::now());
+    // A goal whose day is over is told in words: the way to another one is on the page.
+    let (goal, refused) = match which.goal(today) {
+        Ok(goal) => (goal, None),
+        Err(error) => (None, Some(error)),
+    };
+    let camera = which.camera.as_ref().map(|name| name.parse::<CameraName>()).transpose()?;
+    let newest = app.record.newest(camera.map(|name| name.to_string()), 1).await?.pop();
+    let Some(newest) = newest else {
+        let why = "What your record says stands here once the camera has seen an attempt.";
+        return Ok(not_there("No record yet", why, ("/", "To the table")));
+    };
+    let camera = newest.camera;
+    let record = app.record.story(camera.clone(), Record::of_story).await?;
+    let asked = Asked { which, refused };
+    let progress = Progress::of(&record, goal, today);
+    let shell = Shell {
+        title: "Progress",
+        place: Place::Progress,
+        sheet: Some("/study.css"),
+        script: Some("/progress.js"),
+    };
+    Ok(shell.around(&body(&camera, &record, &progress, &asked)).into_response())
+}
+
+/// What the address asked for, and why there is no such goal.
+struct Asked {
+    which: Which,
+    refused: Option<GoalError>,
+}
+
+fn body(camera: &str, record: &Record, progress: &Progress, asked: &Asked) -> Markup {
+    html! {
+        main #main.study data-camera=(camera) {
+            div.heading {
+                h1 { "Progress" }
+                p { (summary(camera, progress)) " " a href={ "/breaks?camera=" (camera) } { "Break shots" } }
+            }
+            (goal(progress, asked))
+            @if progress.survival.seen_to > 0 {
+                div.charts {
+                    (charts::how_far(progress))
+                    (charts::over_time(record, progress))
+                    (charts::by_place(progress))
+                    (charts::by_rack(progress))
+                }
+            }
+        }
+    }
+}
+
+fn summary(camera: &str, progress: &Progress) -> String {
+    let attempts = words::count(progress.attempts as usize, "attempt", "attempts");
+    let Some(high) = progress.high_run else {
+        return format!(
+            "Camera {camera}: no attempt yet. One begins when fifteen balls are racked."
+        );
+    };
+    let mut text = format!("Camera {camera}: {attempts}, high run {}", high.balls);
+    if let Some(mean) = progress.mean_run {
+        text += &format!(", mean {mean:.1}");
+    }
+    if let Some(median) = progress.median_run {
+        text += &format!(", median {}", median.value);
+    }
+    if progress.stopped > 0 {
+        text += &format!("; {} stopped or not seen to end", progress.stopped);
+    }
+    text + "."
+}
+
+/// The goal: its chance in large, all of it in words, and what to change.
+fn goal(progress: &Progress, Asked { which, refused }: &Asked) -> Markup {
+    let prospect = progress.prospect.as_ref();
+    let figures = prospect.map(large).unwrap_or_default();
+    let born = which.born.map(|born| born.to_string());
+    let by = which.by.map(|by| by.to_string());
+    html! {
+        section.goal aria-labelledby="goal" {
+            h2 #goal { @if prospect.is_some() { "The goal" } @else { "What the record says" } }
+            @if !figures.is_empty() {
+                dl.figures {
+                    @for (name, value, interval) in figures {
+                        div { dt { (name) } dd { span.figure { (value) } span.quiet { (interval) } } }
+                    }
+                }
+            }
+            @if let Some(refused) = refused { p.asked { (refused) "." } }
+            div.said { @for sentence in in_words(progress) { p { (sentence) } } }
+            details.change open[prospect.is_none()] {
+                summary { @if prospect.is_some() { "Change the goal" } @else { "Set a goal" } }
+                div.fields {
+                    label { "Balls" input #balls type="number" min="1" max="10000" value=[which.goal]; }
+                    label { "By (if you like)" input #by type="date" value=[by]; }
+                    button #set-balls type="button" { "So many balls" }
+                }
+                div.fields {
+                    label { "Born on" input #born type="date" value=[born]; }
+                    button #set-age type="button" { "My age by the next birthday" }
+                }
+                p.quiet { "Kept on this device alone." }
+            }
+        }
+    }
+}
+
+/// What is told in large figures: its name, the value and the interval.
+fn large(prospect: &Prospect) -> Vec<(&'static str, String, String)> {
+    let told = |name, estimate: Estimate, say: fn(f64) -> String| {
+        let interval = format!("{} to {}", say(estimate.low), say(estimate.high));
+        (name, say(estimate.value), interval)
+    };
+    let mut figures = Vec::new();
+    if let Some(chance) = &prospect.chance {
+        figures.push(told("Chance of an attempt", chance.of_an_attempt, one_in));
+        figures.push(told("Attempts for an even chance", chance.attempts_for_even, rounded));
+    }
+    if let Some(chance) = prospect.chance_by_the_day {
+        figures.push(told("Chance by the day", chance, percent));
+    }
+    figures
+}

@@ -1,0 +1,41 @@
+//! What a player's own record says: how far runs go, what ends them, whether they grow, and how
+//! likely a goal is.
+//!
+//! On `score` for what an attempt is and on `table` and `layout` for positions. Everything is a pure
+//! function of runs and of a day called today: knows no storage, no clock, no chance and no HTTP. A
+//! figure that can be off has its 95 % interval with it ([`Estimate`]); where a record tells nothing
+//! there is no figure.
+
+mod break_shots;
+mod chance;
+mod chapters;
+mod estimate;
+mod goal;
+mod hazard;
+mod over_time;
+mod pace;
+mod position;
+mod progress;
+mod run;
+mod score_list;
+mod steady;
+mod survival;
+mod trend;
+mod words;
+
+pub use break_shots::{BreakShot, break_shots};
+pub use chance::{Chance, Odds};
+pub use chapters::{Chapter, chapters, ffmpeg_metadata, web_vtt};
+pub use estimate::{Estimate, LEVEL};
+pub use goal::{Deadline, Goal, GoalError, MOST_BALLS};
+pub use hazard::{Hazards, PlaceRate, Rate, Tallies, Tally};
+pub use over_time::Period;
+pub use pace::{LOOKED_BACK, Pace};
+pub use position::{FARTHEST, Position, nearest};
+pub use progress::{HighRun, PROGRESS_SCHEMA, Progress, Prospect, RECENT, Record};
+pub use run::{BALLS_A_RACK, Ending, PLACES, Run, utc_day};
+pub use score_list::{BadLine, ScoreListError, read_scores};
+pub use steady::LateBalls;
+pub use survival::{Median, Reached, Span, Survival};
+pub use trend::Trend;
+pub use words::{in_words, one_in, percent, rounded};
