@@ -10,15 +10,15 @@
 //! where no shot is on any more a pattern ends early and says so.
 
 use super::advisor::Advisor;
+use super::bound::Bound;
 use super::odds::odds;
 use super::option::{Breadth, Choice};
 use super::outcome::{Played, objects};
 use super::scan::Kind;
 use crate::motion::{Hit, Placed};
-use crate::table::TablePoint;
+use crate::table::{DiamondPoint, TablePoint, TableSize};
 use schemars::JsonSchema;
 use serde::Serialize;
-use std::time::Instant;
 
 /// Positions kept in each layer, search by search.
 const WIDTHS: [usize; 4] = [3, 8, 20, 48];
@@ -29,26 +29,11 @@ const TIMES: usize = 80;
 /// Patterns that are told.
 const TOLD: usize = 3;
 
-/// When a search ends, whatever comes first.
-#[derive(Debug, Clone, Copy)]
-pub struct Bound {
-    pub until: Option<Instant>,
-    /// Positions gone on from.
-    pub positions: usize,
-}
-
-impl Bound {
-    fn is_reached(&self, positions: usize) -> bool {
-        positions >= self.positions || self.until.is_some_and(|until| Instant::now() >= until)
-    }
-}
-
 /// Where the cue ball comes to rest, hit after hit with the player's errors.
 #[derive(Debug, Clone, PartialEq, Serialize, JsonSchema)]
 pub struct Landing {
-    /// The mean place of those hits from which the run goes on, in the table frame.
-    pub x_mm: f64,
-    pub y_mm: f64,
+    /// The mean place of those hits from which the run goes on, in diamonds.
+    pub at: DiamondPoint,
     /// One standard deviation along and across the direction in which places vary most.
     pub sigma_mm: [f64; 2],
     /// That direction, from x toward y.
@@ -84,10 +69,13 @@ pub struct Pattern {
     pub key_ball: Option<usize>,
     /// Balls that this player may expect, this rack's and what the break shot promises.
     pub expected: f64,
+    /// The balls after the last step, if everything went as meant.
+    #[serde(skip)]
+    pub left: Vec<Placed>,
 }
 
 /// What a search found.
-#[derive(Debug, Clone, Serialize, JsonSchema)]
+#[derive(Debug, Clone, Default, Serialize, JsonSchema)]
 pub struct Patterns {
     /// The best first.
     pub patterns: Vec<Pattern>,
@@ -189,6 +177,7 @@ impl Advisor<'_> {
             hits: if width > WIDTHS[0] { 3 } else { 2 },
             side: width > WIDTHS[0],
             indirect: root,
+            ..Breadth::WHOLE
         };
         let options = self.options(&node.balls, breadth);
         if options.is_empty() {
@@ -220,7 +209,7 @@ impl Advisor<'_> {
             _ => None,
         };
         let key_ball = break_ball.and(steps.last()).map(|step| step.ball);
-        Pattern { steps, break_ball, key_ball, expected: node.value }
+        Pattern { steps, break_ball, key_ball, expected: node.value, left: node.balls.clone() }
     }
 
     fn step(&self, before: &[Placed], choice: &Choice) -> Step {
@@ -234,7 +223,7 @@ impl Advisor<'_> {
             hit: choice.hit,
             probability: odds.chance,
             scratch: odds.scratch,
-            landing: Landing::of(&places),
+            landing: Landing::of(&places, self.bed.table()),
             before: before.to_vec(),
         }
     }
@@ -256,7 +245,7 @@ fn distinct(nodes: Vec<Node>) -> Vec<Node> {
 
 impl Landing {
     /// Mean and spread of places; none without any.
-    pub(super) fn of(places: &[TablePoint]) -> Option<Self> {
+    pub(super) fn of(places: &[TablePoint], table: &TableSize) -> Option<Self> {
         if places.is_empty() {
             return None;
         }
@@ -272,8 +261,7 @@ impl Landing {
         let root = (0.25 * (xx - yy).powi(2) + xy * xy).sqrt();
         let (most, least) = (0.5 * (xx + yy) + root, (0.5 * (xx + yy) - root).max(0.0));
         Some(Self {
-            x_mm: x,
-            y_mm: y,
+            at: DiamondPoint::from_table(TablePoint::new(x, y), table),
             sigma_mm: [most.sqrt(), least.sqrt()],
             direction_deg: (0.5 * (2.0 * xy).atan2(xx - yy)).to_degrees(),
         })

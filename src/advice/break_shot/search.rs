@@ -8,22 +8,21 @@
 //! The finalists, and what differs from the best in one thing only (for the sentence that says why),
 //! are then played afresh: the figures told are not those by which they were chosen.
 //!
-//! Any-time: when the deadline is over, the stages are cut; the two best are still played to the end
-//! (some 0.1 s). Without a deadline the result depends on nothing but input and seed.
+//! Any-time: when the bound is over, the stages are cut; the two best are still played to the end
+//! (some 0.1 s). Without a bound the result depends on nothing but input and seed.
 
 use super::closing::{BREAK_BALL, CUE, Closing};
 use super::figures::worth;
 use super::next_shot::Ways;
 use super::outcome::Outcome;
 use super::stroke::{HEIGHTS, SIDES, SPEEDS_M_S, Stroke, outward};
-use crate::advice::Player;
+use crate::advice::{Bound, Player};
 use crate::advice::aim::aim_for;
 use crate::advice::direct::{Direct, directs};
 use crate::advice::window::{Window, Windows};
 use crate::motion::{self, Bed, Hit, Shot};
 use crate::random::Random;
 use crate::table::Rack;
-use std::time::Instant;
 
 /// Fewest simulated hits of a choice that is reported.
 pub const LEAST_HITS: usize = 300;
@@ -114,10 +113,10 @@ impl<'a> Game<'a> {
         }
     }
 
-    /// Plays a choice to the end, by hits that did not choose it.
-    pub fn afresh(&self, trial: &mut Trial) {
+    /// Plays a choice so many times by hits that did not choose it.
+    pub fn afresh(&self, trial: &mut Trial, hits: usize) {
         (trial.outcomes, trial.worth) = (Vec::new(), 0.0);
-        self.play(trial, LEAST_HITS, FINAL_FROM);
+        self.play(trial, hits, FINAL_FROM);
     }
 
     /// A hit from the balls before the break.
@@ -138,8 +137,8 @@ impl<'a> Game<'a> {
     }
 
     /// The choices played to the end, the best first, and whether every stage was run.
-    pub fn search(&self, deadline: Option<Instant>) -> (Vec<Trial>, bool) {
-        let over = || deadline.is_some_and(|deadline| Instant::now() >= deadline);
+    pub fn search(&self, bound: &Bound) -> (Vec<Trial>, bool) {
+        let over = || bound.is_over();
         let mut trials = self.grid();
         for (hits, stay) in STAGES {
             if over() {
@@ -207,7 +206,7 @@ impl<'a> Game<'a> {
             if played.iter().any(|known| known.is(&trial)) {
                 continue;
             }
-            self.afresh(&mut trial);
+            self.afresh(&mut trial, LEAST_HITS);
             if trial.outcomes.len() >= LEAST_HITS {
                 played.push(trial);
             }
