@@ -70,6 +70,13 @@ impl Breadth {
         side: true,
         indirect: true,
     };
+    /// Enough for a first answer.
+    pub const NARROW: Self = Self {
+        paces: &[1.0, 1.6, 2.5],
+        heights: &[-0.5, 0.0, 0.45],
+        side: false,
+        ..Self::WHOLE
+    };
     /// So little that a rack can be played through many times.
     pub const QUICK: Self = Self {
         shots: 2,

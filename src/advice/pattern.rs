@@ -42,6 +42,7 @@ pub struct Landing {
 
 /// One shot of a pattern.
 #[derive(Debug, Clone, Serialize, JsonSchema)]
+#[schemars(rename = "PatternStep")]
 pub struct Step {
     /// The ball that drops, by the id of [`Placed::all_of`].
     pub ball: usize,
@@ -101,10 +102,19 @@ struct Node {
 impl Advisor<'_> {
     /// The best patterns that are found within a bound.
     pub fn patterns(&mut self, balls: &[Placed], bound: &Bound) -> Patterns {
+        self.searched(balls, &WIDTHS, bound)
+    }
+
+    /// The patterns of the narrowest search: what is there first.
+    pub fn first_patterns(&mut self, balls: &[Placed]) -> Patterns {
+        self.searched(balls, &WIDTHS[..1], &Bound::default())
+    }
+
+    fn searched(&mut self, balls: &[Placed], widths: &[usize], bound: &Bound) -> Patterns {
         let mut positions = 0;
         let mut best: Vec<Node> = Vec::new();
         let mut exhausted = false;
-        for width in WIDTHS {
+        for width in widths.iter().copied() {
             let before = positions;
             let Some(found) = self.search(balls, width, bound, (&mut positions, best.is_empty()))
             else {
@@ -118,7 +128,7 @@ impl Advisor<'_> {
                 break;
             }
         }
-        let patterns = best.iter().take(TOLD).map(|node| self.told(node)).collect();
+        let patterns = self.told(&best);
         Patterns { patterns, positions, exhausted }
     }
 
@@ -172,12 +182,11 @@ impl Advisor<'_> {
         if left <= 1 && !root {
             return vec![Node { ended: true, ..node.clone() }];
         }
-        let breadth = Breadth {
-            shots: if root { 8 } else { 4 },
-            hits: if width > WIDTHS[0] { 3 } else { 2 },
-            side: width > WIDTHS[0],
-            indirect: root,
-            ..Breadth::WHOLE
+        let shots = if root { 8 } else { 4 };
+        let breadth = if width > WIDTHS[0] {
+            Breadth { shots, hits: 3, indirect: root, ..Breadth::WHOLE }
+        } else {
+            Breadth { shots, hits: 2, indirect: root, ..Breadth::NARROW }
         };
         let options = self.options(&node.balls, breadth);
         if options.is_empty() {
@@ -200,9 +209,22 @@ impl Advisor<'_> {
         .collect()
     }
 
-    fn told(&self, node: &Node) -> Pattern {
-        let steps: Vec<Step> =
-            node.choices.iter().map(|(before, choice)| self.step(before, choice)).collect();
+    fn told(&self, best: &[Node]) -> Vec<Pattern> {
+        let mut patterns: Vec<Pattern> = Vec::new();
+        for node in best.iter().take(TOLD) {
+            // What several patterns begin with is played once.
+            let step = |(before, choice): &(Vec<Placed>, Choice)| {
+                let known = patterns.iter().flat_map(|pattern| &pattern.steps);
+                let same = |step: &&Step| step.hit == choice.hit && step.before == *before;
+                known.into_iter().find(same).cloned().unwrap_or_else(|| self.step(before, choice))
+            };
+            let steps = node.choices.iter().map(step).collect();
+            patterns.push(Self::pattern(node, steps));
+        }
+        patterns
+    }
+
+    fn pattern(node: &Node, steps: Vec<Step>) -> Pattern {
         let last = objects(&node.balls).map(|ball| ball.id).collect::<Vec<_>>();
         let break_ball = match last[..] {
             [ball] => Some(ball),

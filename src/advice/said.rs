@@ -30,6 +30,26 @@ pub(super) fn sentences(advice: &Advice) -> Vec<String> {
     said
 }
 
+impl Advice {
+    /// A short name of each choice that can be drawn: the first shot of each pattern, or the way to
+    /// play the break shot.
+    pub fn choice_names(&self) -> Vec<String> {
+        match &self.break_shot {
+            Some(break_shot) => {
+                break_shot.choices.iter().map(|choice| hit_words(&choice.hit)).collect()
+            }
+            None => self.patterns.iter().map(first_shot).collect(),
+        }
+    }
+}
+
+fn first_shot(pattern: &Pattern) -> String {
+    let name = |step: &Step| {
+        capital(&format!("{}, {:.0} of 100", shot_words(step), hundred(step.probability)))
+    };
+    pattern.steps.first().map(name).unwrap_or_default()
+}
+
 /// A hit as one plays it: speed, height and side.
 pub fn hit_words(hit: &Hit) -> String {
     let height = match hit.height {

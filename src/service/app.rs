@@ -1,7 +1,7 @@
 //! What every handler shares.
 
-use super::{Cameras, Metrics, ReaderFactory, Watching, feed::Feed, vitals::Vitals};
-use crate::record::Record;
+use super::{advising::Advising, Cameras, Metrics, ReaderFactory, Watching, feed::Feed, vitals::Vitals};
+use crate::{advice::Player, record::Record};
 use std::{sync::Arc, time::Duration};
 use tokio::sync::{Semaphore, watch};
 
@@ -49,6 +49,7 @@ pub struct App {
     pub(super) limits: Limits,
     pub(super) uploads: Arc<Semaphore>,
     pub(super) drawings: Arc<Semaphore>,
+    pub(super) advising: Advising,
     /// Turns true when the service stops, so that those who follow live are let go.
     pub(super) stopping: watch::Sender<bool>,
 }
@@ -68,8 +69,14 @@ impl App {
             limits,
             uploads: Arc::new(Semaphore::new(limits.frames_at_a_time)),
             drawings: Arc::new(Semaphore::new(DRAWINGS_AT_A_TIME)),
+            advising: Advising::new(None),
             stopping: watch::Sender::new(false),
         }
+    }
+
+    /// Thinks about each fresh rest for this player, once the service runs.
+    pub(super) fn advise_each_rest(&mut self, player: Option<Player>) {
+        self.advising = Advising::new(player);
     }
 
     /// The counts of this service, for whoever has something to count.

@@ -5,6 +5,7 @@
 //! or a configured listener, follows the record by its ids, so a slow one misses nothing and
 //! holds up nobody. Stands on all other floors.
 
+mod advising;
 mod announcement;
 mod api;
 mod app;
@@ -51,5 +52,5 @@ pub use reader::{FrameReader, ReaderError, ReaderFactory, TableReader, calibrati
 pub use router::{openapi, router};
 pub use schemas::EVENT_SCHEMAS;
 pub use server::{ServeError, Server, Settings};
-pub use settings_file::{CameraSection, SettingsError, SettingsFile};
+pub use settings_file::{AdviceSection, CameraSection, SettingsError, SettingsFile};
 pub use status::{CameraState, CameraStatus, StatusBoard};

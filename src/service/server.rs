@@ -1,10 +1,11 @@
 //! The service as a whole: opened, bound, fed, run, stopped.
 
 use super::{
-    App, CameraName, Limits, ReaderFactory, Watching, connections, health_notes, router,
+    App, CameraName, Limits, ReaderFactory, Watching, advising, connections, health_notes, router,
     webhooks::{self, Courier, Listener, ListenerError, ListenersError, NewSecret, TRY_TIME},
 };
 use crate::{
+    advice::Player,
     camera::source::FrameSource,
     record::{Record, RecordError, Retention},
 };
@@ -23,6 +24,8 @@ pub struct Settings {
     pub cameras: Vec<(CameraName, FrameSource)>,
     pub watching: Watching,
     pub listeners: Vec<Listener>,
+    /// The player for whom each fresh rest is thought about; none thinks only when asked.
+    pub advice: Option<Player>,
 }
 
 /// Why a service did not start.
@@ -59,12 +62,15 @@ impl Server {
         let refused = |source| ServeError::Listen { address: settings.listen, source };
         let listener = TcpListener::bind(settings.listen).await.map_err(refused)?;
         let address = listener.local_addr().map_err(refused)?;
-        let app = App::new(
+        let mut app = App::new(
             Record::open(&settings.data, settings.retention)?,
             readers,
             settings.limits,
             settings.watching,
         );
+        app.advise_each_rest(settings.advice);
+        let advising = app.vitals.part("thinking about fresh rests");
+        let advising = tokio::spawn(advising::follow(app.clone(), advising));
         let (couriers, new_secrets) = send_couriers(&app, &settings.listeners).await?;
         let part = app.vitals.part("telling of the cameras' health");
         let health_notes = tokio::spawn(health_notes::write_down(app.clone(), part));
@@ -76,6 +82,7 @@ impl Server {
         }
         let mut tasks = couriers;
         tasks.push(health_notes);
+        tasks.push(advising);
         Ok(Self { app, listener, address, tasks, new_secrets })
     }
 

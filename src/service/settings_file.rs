@@ -4,7 +4,7 @@
 //! refused where it stands, before anything starts.
 
 use super::{CameraName, webhooks::Listener};
-use crate::table::TableSize;
+use crate::{advice::Level, table::TableSize};
 use serde::{Deserialize, Deserializer, de::Error as _};
 use std::{
     fmt::Display,
@@ -27,6 +27,17 @@ pub struct SettingsFile {
     pub cameras: Vec<CameraSection>,
     #[serde(default)]
     pub listeners: Vec<Listener>,
+    /// Each fresh rest is thought about.
+    pub advice: Option<AdviceSection>,
+}
+
+/// Advice in the background.
+#[derive(Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AdviceSection {
+    /// For whom: beginner, club or expert.
+    #[serde(deserialize_with = "from_text")]
+    pub player: Level,
 }
 
 /// A camera in a settings file.
@@ -124,13 +135,14 @@ mod tests {
             "data = '/var/lib/stillcloth'\nlisten = '0.0.0.0:8014'\ntable = '8ft'\n\
             [[cameras]]\nname = 'table-1'\nsource = 'rtsp://cam/1'\ntable = '2540x1270'\n\
             calibration = 'table-1.json'\n[[cameras]]\nname = 'phone'\nsource = 'pushed'\n\
-            [[listeners]]\nurl = 'http://127.0.0.1:9000/layouts'\n",
+            [[listeners]]\nurl = 'http://127.0.0.1:9000/layouts'\n[advice]\nplayer = 'club'\n",
         )
         .unwrap();
         assert_eq!(file.table.map(|table| table.name()), Some("8 ft".to_string()));
         assert_eq!(file.cameras[0].table, Some(TableSize::NINE_FOOT));
         assert_eq!(file.cameras[1].name.as_str(), "phone");
         assert_eq!(file.listeners.len(), 1);
+        assert_eq!(file.advice, Some(AdviceSection { player: Level::Club }));
         assert_eq!(load("").unwrap(), SettingsFile::default());
     }
 
@@ -156,6 +168,7 @@ mod tests {
             ("listen = 'here'", "socket address"),
             ("[[cameras]]\nname = 'a b'\nsource = 'demo'", "cannot name a camera"),
             ("[[cameras]]\nname = 'a'", "source"),
+            ("[advice]\nplayer = 'master'", "beginner, club or expert"),
             ("[[listeners]]\nurl = 'ftp://a/'", "http"),
             ("data = ", "string"),
         ] {

@@ -9,6 +9,7 @@
 )]
 
 mod accuracy;
+mod advising;
 mod client;
 mod command_line;
 mod disk;

@@ -15,6 +15,7 @@ use std::{
     time::{Duration, Instant},
 };
 use stillcloth::{
+    advice::Player,
     camera::source::FrameSource,
     layout::{Ball, BallKind, Layout},
     record::Retention,
@@ -151,6 +152,7 @@ pub struct Wish {
     pub more_cameras: Vec<(CameraName, FrameSource)>,
     pub watching: Watching,
     pub listeners: Vec<Listener>,
+    pub advice: Option<Player>,
 }
 
 /// Time-outs short enough to be waited for.
@@ -186,6 +188,7 @@ impl Service {
 
     pub fn start(data: &Path, wish: Wish, readers: ReaderFactory) -> Self {
         let settings = Settings {
+            advice: wish.advice,
             data: data.into(),
             retention: Retention::default(),
             listen: "127.0.0.1:0".parse().unwrap(),

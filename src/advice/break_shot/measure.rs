@@ -51,11 +51,19 @@ pub struct AgainstStun {
 /// Loose balls, next shot, pocketed, scratch: means of one layout.
 type Means = [f64; 4];
 
-/// Plays both sides over random closing layouts; none where no layout was found.
-pub fn against_stun(bed: &Bed, player: &Player, layouts: usize, seed: u64) -> Option<AgainstStun> {
+/// Plays both sides over random closing layouts; none where no layout was found. `done` is told how
+/// many layouts are.
+pub fn against_stun(
+    bed: &Bed,
+    player: &Player,
+    layouts: usize,
+    seed: u64,
+    mut done: impl FnMut(usize),
+) -> Option<AgainstStun> {
     let mut random = Random::new(seed);
     let mut pairs: Vec<(Means, Means)> = Vec::new();
     for number in 0..layouts as u64 {
+        done(pairs.len());
         let Some((closing, pot)) = draw(bed, player, &mut random) else { break };
         let planned = Game::new(bed, player, &closing, seed.wrapping_add(number));
         let (trials, _) = planned.search(&Bound::default());

@@ -67,11 +67,16 @@ pub async fn get_svg(
 }
 
 fn as_svg(layout: &Layout) -> Response {
+    drawing(diagram::svg(layout))
+}
+
+/// A drawing as it goes out.
+pub(super) fn drawing(svg: String) -> Response {
     let headers = [
         (header::CONTENT_TYPE, HeaderValue::from_static("image/svg+xml; charset=utf-8")),
         (header::CONTENT_SECURITY_POLICY, DRAWING_POLICY),
     ];
-    (headers, diagram::svg(layout)).into_response()
+    (headers, svg).into_response()
 }
 
 /// The diagram of a layout as PNG.
@@ -167,7 +172,8 @@ pub async fn post_png(
     as_png(&app, sent_layout(body)?, width_px).await
 }
 
-fn sent_layout(body: Result<Json<Value>, JsonRejection>) -> Result<Layout, Problem> {
+/// A layout that is sent.
+pub(super) fn sent_layout(body: Result<Json<Value>, JsonRejection>) -> Result<Layout, Problem> {
     let no_layout = |why: String| Problem::new(StatusCode::UNPROCESSABLE_ENTITY, "no_layout", why);
     let layout: Layout = serde_json::from_value(body.map_err(refused)?.0)
         .map_err(|error| no_layout(format!("This is no layout: {error}.")))?;

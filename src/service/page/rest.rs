@@ -1,6 +1,7 @@
 //! One rest: the drawing beside the frame, what it counted as, and the user's word about it.
 
 use super::{
+    advice::{self, Chosen, Known},
     shell::{Place, Shell, not_there},
     told::{self, Told},
     words,
@@ -12,7 +13,10 @@ use crate::{
     service::{App, Problem, api::layouts::find},
 };
 use axum::{
-    extract::{Path, State, rejection::PathRejection},
+    extract::{
+        Path, Query, State,
+        rejection::{PathRejection, QueryRejection},
+    },
     http::StatusCode,
     response::{IntoResponse, Response},
 };
@@ -41,12 +45,14 @@ struct Shown {
     attempt: Option<(u32, Told)>,
     question: Option<Question>,
     said: Option<Step>,
+    advice: Known,
 }
 
 /// The page.
 pub(super) async fn page(
     State(app): State<App>,
     id: Result<Path<i64>, PathRejection>,
+    chosen: Result<Query<Chosen>, QueryRejection>,
 ) -> Result<Response, Problem> {
     let found = match id {
         Ok(Path(id)) => find(&app, id).await,
@@ -60,7 +66,7 @@ pub(super) async fn page(
         Err(problem) => return Err(problem),
     };
     let title = format!("Rest {}", rest.id);
-    let shown = look_up(&app, rest).await?;
+    let shown = look_up(&app, rest, &chosen?.0).await?;
     let shell = Shell {
         title: &title,
         place: Place::Elsewhere,
@@ -70,7 +76,7 @@ pub(super) async fn page(
     Ok(shell.around(&body(&shown)).into_response())
 }
 
-async fn look_up(app: &App, rest: Rest) -> Result<Shown, Problem> {
+async fn look_up(app: &App, rest: Rest, chosen: &Chosen) -> Result<Shown, Problem> {
     let (id, camera) = (rest.id, rest.camera.clone());
     let around = |after: i64, limit: u32| RestQuery {
         camera: Some(camera.clone()),
@@ -89,7 +95,8 @@ async fn look_up(app: &App, rest: Rest) -> Result<Shown, Problem> {
     let (attempt, question) = app.record.story(camera.clone(), look).await?;
     let said = app.record.corrections(camera).await?.remove(&id);
     let picture = app.record.picture(rest.clone()).await?;
-    Ok(Shown { rest, picture, before, after, attempt, question, said })
+    let advice = advice::look_up(app, &rest, chosen).await;
+    Ok(Shown { rest, picture, before, after, attempt, question, said, advice })
 }
 
 fn body(shown: &Shown) -> Markup {
@@ -127,6 +134,7 @@ fn body(shown: &Shown) -> Markup {
                 (frame(shown))
             }
             (choose(shown))
+            (advice::section(rest.id, &shown.advice))
             (ball_table(rest))
         }
     }
