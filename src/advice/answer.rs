@@ -24,8 +24,9 @@ use serde::Serialize;
 /// The published JSON Schema of an advice, generated from the types (draft 2020-12).
 pub const ADVICE_SCHEMA: &str = include_str!("advice.schema.json");
 
-/// Parts of the time that is left: for patterns, then for trouble.
-const PATTERNS: f64 = 0.45;
+/// Parts of the time that is left: for patterns, where there is trouble and where there is none, then
+/// for trouble.
+const PATTERNS: (f64, f64) = (0.45, 0.75);
 const TROUBLE: f64 = 0.65;
 
 /// Who asks, and for how long to think.
@@ -82,7 +83,8 @@ pub fn advise(layout: &Layout, physics: &Physics, asked: &Asked) -> Result<Advic
     let found = if break_shot.is_some() {
         Patterns::default()
     } else {
-        advisor.patterns(&balls, &asked.bound.part(PATTERNS))
+        let part = if advisor.is_troubled(&balls) { PATTERNS.0 } else { PATTERNS.1 };
+        advisor.patterns(&balls, &asked.bound.part(part))
     };
     let (trouble, break_balls) = if break_shot.is_some() {
         (Trouble::default(), BreakBalls::default())

@@ -24,8 +24,10 @@ use std::collections::HashMap;
 
 /// Break balls this far up the table are in reach of the rack, in parts of the length.
 const NEAREST: f64 = 0.5;
-/// A break ball lies well where break shots leave a next shot more often than not.
-const WELL: f64 = 0.5;
+/// A break ball lies well where break shots leave a next shot as often as this.
+const WELL: f64 = 0.7;
+/// A next shot is there where the player makes it more often than not.
+const OPEN_CHANCE: f64 = 0.5;
 /// Balls whose places are played as break shots, the best by the quick look.
 const PLAYED: usize = 3;
 /// With more balls than this on the table it is too early.
@@ -40,6 +42,8 @@ const NUDGED_MM: f64 = 15.0;
 /// Hits that nudge: how many are played with errors, and how often; how often the told one is.
 const TRIED: (usize, usize) = (6, 12);
 const TIMES: usize = 60;
+/// Places of the nudged ball that are played as break shots.
+const SAMPLED: usize = 4;
 /// By so much a nudge has to better the quick worth to be looked at.
 const BETTER: f64 = 1.1;
 
@@ -51,7 +55,7 @@ pub struct BreakBall {
     pub cue_ball: DiamondPoint,
     /// Chance that a break shot from there pockets it and leaves a next shot.
     pub next_shot: Estimate,
-    /// Whether that is more often than not.
+    /// Whether that is in 70 of 100 or more.
     pub lies_well: bool,
 }
 
@@ -69,7 +73,7 @@ pub struct Nudge {
     /// How far it comes to lie from there, on average, in millimetres.
     pub within_mm: f64,
     /// Chance of a next shot after a break shot with the best ball as it lies now, and with the
-    /// moved ball where it comes to lie.
+    /// moved ball over some of the places where it comes to lie.
     pub next_shot_now: Estimate,
     pub next_shot_then: Estimate,
 }
@@ -195,7 +199,7 @@ impl Advisor<'_> {
             let ends = self.ends(balls, trial, (TRIED.1, self.seed));
             let mut sum = 0.0;
             for (after, _) in ends.iter().flatten() {
-                let next = self.quick_directs(after).iter().any(|direct| direct.chance >= WELL);
+                let next = self.quick_directs(after).iter().any(|direct| direct.chance >= OPEN_CHANCE);
                 sum += if next { self.quick_best(places, after) } else { 0.0 };
             }
             trial.worth = sum / TRIED.1 as f64;
@@ -278,11 +282,17 @@ impl Advisor<'_> {
         let mean = |of: fn(&TablePoint) -> f64| places.iter().map(of).sum::<f64>() / count;
         let to = TablePoint::new(mean(|place| place.x_mm), mean(|place| place.y_mm));
         let within_mm = places.iter().map(|place| place.distance_mm(to)).sum::<f64>() / count;
-        if places.is_empty() || !self.in_reach(to) {
+        if places.len() < SAMPLED || !self.in_reach(to) {
             return None;
         }
-        let then = break_shot::sketched_at(self.bed, &self.player, to, self.seed)?;
-        let next_shot_then = then.figures.next_shot;
+        // Where it comes to lie varies: some of its places stand for all.
+        let step = (places.len() / SAMPLED).max(1);
+        let sampled: Vec<TablePoint> = places.iter().step_by(step).take(SAMPLED).copied().collect();
+        let then = sampled.iter().map(|place| {
+            break_shot::sketched_at(self.bed, &self.player, *place, self.seed)
+                .map_or(0.0, |then| then.figures.next_shot.mean)
+        });
+        let next_shot_then = Estimate::of(then);
         let next_shot_now = now.unwrap_or(Estimate { mean: 0.0, plus_minus: 0.0 });
         let off = next_shot_now.plus_minus.hypot(next_shot_then.plus_minus);
         (next_shot_then.mean - next_shot_now.mean > off).then(|| Nudge {

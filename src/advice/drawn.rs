@@ -53,7 +53,7 @@ fn step(bed: &Bed, layout: &Layout, step: &Step) -> Option<String> {
         sigma_mm: landing.sigma_mm,
         direction_rad: landing.direction_deg.to_radians(),
     });
-    let plan = Plan { ways: &ways, meetings: &meetings, landing, lies: &[] };
+    let plan = Plan { ways: &ways, meetings: &meetings, landing, ..Plan::default() };
     Some(diagram::svg_with_plan(layout, &plan))
 }
 
@@ -67,16 +67,20 @@ fn break_choice(bed: &Bed, layout: &Layout, choice: &BreakChoice) -> Option<Stri
     let shot = played(bed, &before, &choice.hit)?;
     let at_break_ball = cue_in(first_meeting(&shot));
     let at_rack = choice.meeting.as_ref().map(|meeting| meeting.at.on_table(&layout.table));
-    let free = |way: &Way| {
-        let ball = before.balls.get(way.ball);
-        ball.is_some_and(|ball| {
-            ball.kind == BallKind::Cue || !Rack::on(&layout.table).holds_part_of(before.centre_of(ball))
-        })
-    };
-    let mut ways: Vec<Way> = shot.ways(&before, WAY_WITHIN_MM);
-    ways.retain(free);
+    let rack = Rack::on(&layout.table);
+    let is_racked = |ball: &Ball| rack.holds_part_of(before.centre_of(ball));
+    let mut free = Layout { balls: Vec::new(), ..layout.clone() };
+    let (mut racked, mut ways) = (Vec::new(), Vec::new());
+    for (way, ball) in shot.ways(&before, WAY_WITHIN_MM).into_iter().zip(&before.balls) {
+        if is_racked(ball) {
+            racked.push(before.centre_of(ball));
+        } else {
+            ways.push(Way { ball: free.balls.len(), ..way });
+            free.balls.push(ball.clone());
+        }
+    }
     for way in &mut ways {
-        let is_cue = before.balls.get(way.ball).is_some_and(|ball| ball.kind == BallKind::Cue);
+        let is_cue = free.balls.get(way.ball).is_some_and(|ball| ball.kind == BallKind::Cue);
         if let Some(at) = at_rack.filter(|_| is_cue)
             && let Some(last) = way.points.iter().position(|point| point.distance_mm(at) < SAME_MM)
         {
@@ -87,8 +91,9 @@ fn break_choice(bed: &Bed, layout: &Layout, choice: &BreakChoice) -> Option<Stri
     let meetings: Vec<TablePoint> = at_break_ball.into_iter().chain(at_rack).collect();
     let lies: Vec<TablePoint> =
         choice.cue_ball_lies.iter().map(|lie| lie.on_table(&layout.table)).collect();
-    let plan = Plan { ways: &ways, meetings: &meetings, landing: None, lies: &lies };
-    Some(diagram::svg_with_plan(&before, &plan))
+    let plan =
+        Plan { ways: &ways, racked: &racked, meetings: &meetings, lies: &lies, landing: None };
+    Some(diagram::svg_with_plan(&free, &plan))
 }
 
 /// The layout with fourteen racked, where they are not there yet.

@@ -5,7 +5,7 @@ use super::break_ball::BreakBalls;
 use super::break_shot::BreakAdvice;
 use super::pattern::{Pattern, Step};
 use super::scan::Kind;
-use super::trouble::{BreakOut, ClosedBall, Trouble, When};
+use super::trouble::{BreakOut, ClosedBall, Timing, Trouble, Waiting, When};
 use crate::motion::{Hit, UNREAD_FROM, ball_name};
 use crate::table::pocket_name;
 use std::f64::consts::FRAC_PI_4;
@@ -19,8 +19,10 @@ pub(super) fn sentences(advice: &Advice) -> Vec<String> {
     if let Some(break_shot) = &advice.break_shot {
         said.extend(of_break_shot(break_shot));
     } else {
+        said.extend(of_now(&advice.trouble));
         match advice.patterns.first() {
-            Some(best) => said.push(of_pattern(best)),
+            Some(best) if said.is_empty() => said.push(of_pattern(best)),
+            Some(best) => said.push(format!("Or, without breaking out: {}", of_pattern(best))),
             None => said.push("No shot is on that this player makes now and then.".into()),
         }
         of_trouble(&advice.trouble, &mut said);
@@ -143,21 +145,36 @@ fn capital(text: &str) -> String {
     first.unwrap_or_default() + letters.as_str()
 }
 
-/// Balls by name: "ball 2, ball 3 and ball 4".
+/// Balls by name: "balls 2, 3 and 4".
 fn listed(balls: &[usize]) -> String {
-    let names: Vec<String> = balls.iter().map(|ball| ball_name(*ball)).collect();
-    match names.split_last() {
-        None => String::new(),
-        Some((last, [])) => last.clone(),
-        Some((last, others)) => format!("{} and {last}", others.join(", ")),
-    }
+    let [_, _, ..] = balls else {
+        return balls.first().map(|ball| ball_name(*ball)).unwrap_or_default();
+    };
+    let names: Vec<String> = balls.iter().map(|ball| short(*ball)).collect();
+    let (last, others) = names.split_last().map_or(("", &names[..]), |(l, o)| (l.as_str(), o));
+    format!("balls {} and {last}", others.join(", "))
 }
 
 fn of_trouble(trouble: &Trouble, said: &mut Vec<String>) {
     for cluster in &trouble.clusters {
-        said.push(format!("{} lie in a cluster.", capital(&listed(&cluster.balls))));
+        let has = if cluster.closed.len() == 1 { "has" } else { "have" };
+        let mut text = format!(
+            "{} lie in a cluster; {} {has} no open pocket",
+            capital(&listed(&cluster.balls)),
+            listed(&cluster.closed)
+        );
+        let steps = trouble.closed.iter().filter(|closed| cluster.closed.contains(&closed.ball));
+        let steps: Option<Vec<usize>> = steps.map(|closed| closed.solved_by_step).collect();
+        if let Some(last) = steps.and_then(|steps| steps.into_iter().max()) {
+            text.push_str(&format!(" until shot {last} of that order"));
+        }
+        said.push(text + ".");
     }
-    said.extend(trouble.closed.iter().map(of_closed));
+    let told = |closed: &&ClosedBall| {
+        let clustered = trouble.clusters.iter().any(|c| c.closed.contains(&closed.ball));
+        !clustered || !closed.blockers.is_empty()
+    };
+    said.extend(trouble.closed.iter().filter(told).map(of_closed));
     for dead in &trouble.dead {
         said.push(format!(
             "{} is dead into the {} when {} is struck.",
@@ -166,26 +183,35 @@ fn of_trouble(trouble: &Trouble, said: &mut Vec<String>) {
             ball_name(dead.first)
         ));
     }
-    said.extend(trouble.break_outs.first().map(of_break_out));
-    if let Some(timing) = &trouble.timing {
-        let (now, later) = (timing.now_balls.mean, timing.later_balls.mean);
-        let wait = format!(
-            "{} into the {}",
-            ball_name(timing.waits_with.ball),
-            pocket_name(timing.waits_with.pocket)
-        );
-        let attempts = timing.attempts;
-        said.push(match timing.when {
-            When::Now => format!(
-                "Break out now: {attempts} attempts played from it brought {now:.1} balls on average, and {later:.1} from waiting with {wait}."
-            ),
-            When::Later => format!(
-                "Wait with it: {attempts} attempts played from {wait} brought {later:.1} balls on average, and {now:.1} from breaking out at once."
-            ),
-            When::Either => format!(
-                "To break out now or to wait with {wait} made no difference that {attempts} attempts could show: {now:.1} and {later:.1} balls."
-            ),
-        });
+    let now = trouble.timing.as_ref().is_some_and(|timing| timing.when == When::Now);
+    if !now {
+        said.extend(trouble.break_outs.first().map(of_break_out));
+        said.extend(trouble.timing.as_ref().map(of_timing));
+    }
+}
+
+/// Breaking out at once, where attempts say so: that is what to do first.
+fn of_now(trouble: &Trouble) -> Option<String> {
+    let timing = trouble.timing.as_ref().filter(|timing| timing.when == When::Now)?;
+    let break_out = of_break_out(trouble.break_outs.first()?);
+    Some(format!("{} {break_out}", of_timing(timing)))
+}
+
+fn of_timing(timing: &Timing) -> String {
+    let (now, later, attempts) =
+        (timing.now_balls.mean, timing.later_balls.mean, timing.attempts);
+    let Waiting { ball, pocket, .. } = timing.waits_with;
+    let wait = format!("{} into the {}", ball_name(ball), pocket_name(pocket));
+    match timing.when {
+        When::Now => format!(
+            "Break out now: {attempts} attempts that began so brought {now:.1} balls on average, and {later:.1} when they waited with {wait}."
+        ),
+        When::Later => format!(
+            "Wait: {attempts} attempts that began with {wait} brought {later:.1} balls on average, and {now:.1} when they broke out at once."
+        ),
+        When::Either => format!(
+            "To break out at once or to wait with {wait} made no difference that {attempts} attempts could show: {now:.1} and {later:.1} balls."
+        ),
     }
 }
 
@@ -207,27 +233,27 @@ fn side_words(from_deg: f64) -> &'static str {
     let quarter = (from_deg.to_radians() / (2.0 * FRAC_PI_4)).round() as i64;
     match quarter.rem_euclid(4) {
         0 => "the foot end",
-        1 => "the rail at y = 4",
+        1 => "the side of y = 4",
         2 => "the head end",
-        _ => "the rail at y = 0",
+        _ => "the side of y = 0",
     }
 }
 
 fn of_break_out(best: &BreakOut) -> String {
     let mut text = format!(
-        "{} into the {} at {} sends the cue ball from the side of {} onto {} at {:.1} m/s: after {:.0} of 100 hits the whole cluster is open, {:.1} of its shut balls are on average, and there is a next shot in {:.0}",
+        "{} into the {} at {} sends the cue ball from {} onto {} at {:.1} m/s: on average it opens {:.1} of its shut balls, in {:.0} of 100 hits all, and leaves a next shot in {:.0}",
         capital(&ball_name(best.ball)),
         pocket_name(best.pocket),
         hit_words(&best.hit),
         side_words(best.from_deg),
         ball_name(best.meets),
         best.speed_m_s,
-        hundred(best.opens.mean),
         best.freed.mean,
+        hundred(best.opens.mean),
         hundred(best.next_shot.mean),
     );
     if best.shuts.mean > 0.0 {
-        text.push_str(&format!("; {:.0} of 100 shut another ball", hundred(best.shuts.mean)));
+        text.push_str(&format!("; {:.0} of 100 shut another", hundred(best.shuts.mean)));
     }
     text.push('.');
     let sure: Vec<usize> = best.insurance.iter().take(3).map(|insurance| insurance.ball).collect();

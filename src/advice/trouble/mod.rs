@@ -59,6 +59,13 @@ pub struct Trouble {
 }
 
 impl Advisor<'_> {
+    /// Whether a layout has clusters.
+    pub(super) fn is_troubled(&mut self, balls: &[Placed]) -> bool {
+        let lying: Vec<Placed> = objects(balls).copied().collect();
+        let closed = self.closed(&lying);
+        !self.clusters(&lying, &closed).is_empty()
+    }
+
     /// The trouble of a layout; `pattern` says in which order it is to be played.
     pub fn trouble(
         &mut self,
@@ -81,7 +88,7 @@ impl Advisor<'_> {
         let mut trouble = Trouble { closed: told, clusters, dead, ..Trouble::default() };
         if !trouble.clusters.is_empty() {
             trouble.break_outs = self.break_outs(balls, (&trouble.clusters, &closed), &bound.part(0.6));
-            trouble.timing = self.timing(balls, &trouble, bound);
+            trouble.timing = self.timing(balls, &trouble, pattern, bound);
         }
         trouble
     }

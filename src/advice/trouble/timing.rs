@@ -12,6 +12,7 @@ use crate::advice::bound::Bound;
 use crate::advice::estimate::Estimate;
 use crate::advice::odds::Goal;
 use crate::advice::option::{Breadth, Choice};
+use crate::advice::pattern::Pattern;
 use crate::advice::outcome::{self, objects};
 use crate::motion::{Hit, Placed};
 use crate::random::Random;
@@ -65,10 +66,11 @@ impl Advisor<'_> {
         &mut self,
         balls: &[Placed],
         trouble: &Trouble,
+        pattern: Option<&Pattern>,
         bound: &Bound,
     ) -> Option<Timing> {
         let now = trouble.break_outs.first()?;
-        let later = self.waiting(balls, trouble)?;
+        let later = self.waiting(balls, trouble, pattern)?;
         let now = ((now.ball, now.pocket), now.hit);
         let mut pairs: Vec<(f64, f64)> = Vec::new();
         while pairs.len() < ATTEMPTS && !bound.is_over() {
@@ -76,7 +78,7 @@ impl Advisor<'_> {
             let brings = |advisor: &mut Self, (goal, hit): (Goal, Hit)| {
                 advisor.played_on(balls, goal, &hit, number) as f64
             };
-            pairs.push((brings(self, now), brings(self, (later.goal, later.hit))));
+            pairs.push((brings(self, now), brings(self, later)));
         }
         if pairs.len() < LEAST_ATTEMPTS {
             return None;
@@ -92,25 +94,27 @@ impl Advisor<'_> {
             attempts: pairs.len(),
             now_balls: Estimate::of(pairs.iter().map(|(now, _)| *now)),
             later_balls: Estimate::of(pairs.iter().map(|(_, later)| *later)),
-            waits_with: Waiting { ball: later.goal.0, pocket: later.goal.1, hit: later.hit },
+            waits_with: Waiting { ball: later.0.0, pocket: later.0.1, hit: later.1 },
         })
     }
 
-    /// The best hit after which every ball of a cluster lies where it lay.
-    fn waiting(&mut self, balls: &[Placed], trouble: &Trouble) -> Option<Choice> {
+    /// The best hit after which every ball of a cluster lies where it lay: the pattern's first where
+    /// that is one.
+    fn waiting(
+        &mut self,
+        balls: &[Placed],
+        trouble: &Trouble,
+        pattern: Option<&Pattern>,
+    ) -> Option<(Goal, Hit)> {
+        if let Some(first) = pattern.and_then(|pattern| pattern.steps.first())
+            && let Some((played, _)) = outcome::play(self.bed, balls, &first.hit)
+            && leaves_alone(trouble, balls, &played.after)
+        {
+            return Some(((first.ball, first.pocket), first.hit));
+        }
         let breadth = Breadth { shots: 5, hits: 4, ..Breadth::WHOLE };
         let mut options = self.options(balls, breadth);
-        options.retain(|option| {
-            trouble.clusters.iter().flat_map(|cluster| &cluster.balls).all(|id| {
-                let place = |balls: &[Placed]| {
-                    balls.iter().find(|ball| ball.id == *id).map(|ball| ball.place)
-                };
-                match (place(balls), place(&option.played.after)) {
-                    (Some(before), Some(after)) => before.distance_mm(after) < ALONE_MM,
-                    _ => false,
-                }
-            })
-        });
+        options.retain(|option| leaves_alone(trouble, balls, &option.played.after));
         options.truncate(WAITING);
         let mut best: Option<(f64, Choice)> = None;
         for option in options {
@@ -119,7 +123,7 @@ impl Advisor<'_> {
                 best = Some((value, option));
             }
         }
-        best.map(|(_, option)| option)
+        best.map(|(_, option)| (option.goal, option.hit))
     }
 
     /// Plays a hit with errors and goes on to the end of the rack; the balls that it brought.
@@ -144,4 +148,16 @@ impl Advisor<'_> {
         }
         brought
     }
+}
+
+/// Whether every ball of a cluster lies where it lay.
+fn leaves_alone(trouble: &Trouble, before: &[Placed], after: &[Placed]) -> bool {
+    trouble.clusters.iter().flat_map(|cluster| &cluster.balls).all(|id| {
+        let place =
+            |balls: &[Placed]| balls.iter().find(|ball| ball.id == *id).map(|ball| ball.place);
+        match (place(before), place(after)) {
+            (Some(before), Some(after)) => before.distance_mm(after) < ALONE_MM,
+            _ => false,
+        }
+    })
 }

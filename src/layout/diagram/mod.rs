@@ -44,7 +44,10 @@ pub fn svg_with_plan(layout: &Layout, plan: &Plan<'_>) -> String {
     bed::words(&mut sheet, layout, &bed::summary(layout));
     plan::draw(&mut sheet, layout, plan);
     let drawn = balls::drawn(&sheet, layout);
-    let chips = chips::place(&sheet, &drawn);
+    // Chips stand beside their own balls, and leave free what the plan shows.
+    let mut around = drawn.clone();
+    around.extend(plan::in_the_way(&sheet, layout, plan));
+    let chips = chips::place(&sheet, &around);
     chips::draw_under(&mut sheet, &chips);
     balls::draw(&mut sheet, &drawn);
     chips::draw_over(&mut sheet, &chips);

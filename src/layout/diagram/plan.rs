@@ -6,6 +6,7 @@
 //! about one place.
 
 use super::Layout;
+use super::balls::Drawn;
 use super::look;
 use super::sheet::{Pen, Sheet, number};
 use super::ways::{self, Way};
@@ -16,6 +17,8 @@ use crate::table::TablePoint;
 #[derive(Debug, Clone, Default)]
 pub struct Plan<'a> {
     pub ways: &'a [Way],
+    /// Balls in a rack that is to be broken: drawn without numbers.
+    pub racked: &'a [TablePoint],
     /// The cue ball's centre where it meets another ball.
     pub meetings: &'a [TablePoint],
     /// Where the cue ball comes to rest.
@@ -38,9 +41,23 @@ const SQUARE: f64 = 11.0;
 /// No area is drawn smaller than this, in ball radii.
 const LEAST_AREA: f64 = 0.6;
 
+/// What chips have to leave free besides the balls, with its radius.
+pub fn in_the_way<'a>(sheet: &'a Sheet, layout: &Layout, plan: &'a Plan<'_>) -> Vec<Drawn> {
+    let radius = sheet.units(layout.table.ball_radius_mm());
+    let points = plan.racked.iter().chain(plan.meetings);
+    points.map(|point| Drawn::unnumbered(sheet.place(*point), radius)).collect()
+}
+
 /// Draws the plan under the balls, with its legend.
 pub fn draw(sheet: &mut Sheet, layout: &Layout, plan: &Plan<'_>) {
     let radius = sheet.units(layout.table.ball_radius_mm());
+    for racked in plan.racked {
+        let at = sheet.place(*racked);
+        if sheet.holds(at) {
+            sheet.disc(at, radius, look::INK);
+            sheet.disc(at, radius - 5.0, look::UNREAD);
+        }
+    }
     let lands = plan.landing.is_some() || !plan.lies.is_empty();
     if let Some(area) = &plan.landing {
         self::area(sheet, area, radius);

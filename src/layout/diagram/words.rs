@@ -40,6 +40,9 @@ pub fn description(layout: &Layout, plan: &Plan<'_>) -> String {
         }
         text.push('.');
     }
+    if !plan.racked.is_empty() {
+        let _ = write!(text, " {} balls are racked.", plan.racked.len());
+    }
     let drawn: &[Way] = plan.ways;
     for way in drawn.iter().filter(|way| way.points.len() > 1) {
         let (Some(ball), Some(end)) = (layout.balls.get(way.ball), way.points.last()) else {
