@@ -15,6 +15,7 @@ use super::estimate::Estimate;
 use super::odds::Goal;
 use super::option::Breadth;
 use super::outcome::{self, CUE, objects};
+use super::pattern::Landing;
 use crate::motion::{Hit, Placed};
 use crate::random::Random;
 use crate::table::{DiamondPoint, Rack, TablePoint};
@@ -72,6 +73,8 @@ pub struct Nudge {
     pub to: DiamondPoint,
     /// How far it comes to lie from there, on average, in millimetres.
     pub within_mm: f64,
+    /// Where the cue ball comes to rest; over the same hits.
+    pub landing: Option<Landing>,
     /// Chance of a next shot after a break shot with the best ball as it lies now, and with the
     /// moved ball over some of the places where it comes to lie.
     pub next_shot_now: Estimate,
@@ -278,6 +281,8 @@ impl Advisor<'_> {
     ) -> Option<Nudge> {
         let ends = self.ends(balls, trial, (TIMES, !self.seed));
         let places: Vec<TablePoint> = ends.iter().flatten().map(|(_, place)| *place).collect();
+        let cues: Vec<TablePoint> =
+            ends.iter().flatten().filter_map(|(after, _)| outcome::cue_of(after)).collect();
         let count = places.len().max(1) as f64;
         let mean = |of: fn(&TablePoint) -> f64| places.iter().map(of).sum::<f64>() / count;
         let to = TablePoint::new(mean(|place| place.x_mm), mean(|place| place.y_mm));
@@ -303,6 +308,7 @@ impl Advisor<'_> {
             moved: trial.moved,
             to: DiamondPoint::from_table(to, self.bed.table()),
             within_mm,
+            landing: Landing::of(&cues, self.bed.table()),
             next_shot_now,
             next_shot_then,
         })

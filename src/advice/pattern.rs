@@ -24,9 +24,11 @@ use serde::Serialize;
 const WIDTHS: [usize; 4] = [3, 8, 20, 48];
 /// How often a candidate is played with errors: at the first shot, and at later ones.
 const DRAWS: (usize, usize) = (12, 4);
-/// How often each step of a pattern is played for its figures.
-const TIMES: usize = 80;
-/// Patterns that are told.
+/// How often each step of a pattern is played for its figures, and after how many of those hits what
+/// the last step leaves is judged.
+const TIMES: (usize, usize) = (60, 16);
+/// Patterns that are played again by hits that did not choose them, and how many of them are told.
+const RANKED: usize = 5;
 const TOLD: usize = 3;
 
 /// Where the cue ball comes to rest, hit after hit with the player's errors.
@@ -209,36 +211,56 @@ impl Advisor<'_> {
         .collect()
     }
 
-    fn told(&self, best: &[Node]) -> Vec<Pattern> {
+    /// Patterns with their figures, the best first. Since the search took the best of many by few
+    /// hits each, they are played again and ranked by that.
+    fn told(&mut self, best: &[Node]) -> Vec<Pattern> {
+        let mut known: Vec<(Step, Vec<Played>)> = Vec::new();
         let mut patterns: Vec<Pattern> = Vec::new();
-        for node in best.iter().take(TOLD) {
-            // What several patterns begin with is played once.
-            let step = |(before, choice): &(Vec<Placed>, Choice)| {
-                let known = patterns.iter().flat_map(|pattern| &pattern.steps);
-                let same = |step: &&Step| step.hit == choice.hit && step.before == *before;
-                known.into_iter().find(same).cloned().unwrap_or_else(|| self.step(before, choice))
-            };
-            let steps = node.choices.iter().map(step).collect();
-            patterns.push(Self::pattern(node, steps));
+        for node in best.iter().take(RANKED) {
+            let mut steps: Vec<Step> = Vec::new();
+            let (mut expected, mut reached, mut left) = (0.0, 1.0, Vec::new());
+            for (before, choice) in &node.choices {
+                // What several patterns begin with is played once.
+                let same = |(step, _): &&(Step, Vec<Played>)| {
+                    step.hit == choice.hit && step.before == *before
+                };
+                let (step, going_on) = match known.iter().find(same) {
+                    Some(found) => found.clone(),
+                    None => self.step(before, choice),
+                };
+                reached *= step.probability;
+                expected += reached;
+                left.clone_from(&going_on);
+                steps.push(step.clone());
+                known.push((step, going_on));
+            }
+            let mut leaves = 0.0;
+            left.truncate(TIMES.1);
+            for played in &left {
+                leaves += self.worth(&played.after) / left.len() as f64;
+            }
+            patterns.push(Self::pattern(node, steps, expected + reached * leaves));
         }
+        patterns.sort_by(|a, b| b.expected.total_cmp(&a.expected));
+        patterns.truncate(TOLD);
         patterns
     }
 
-    fn pattern(node: &Node, steps: Vec<Step>) -> Pattern {
+    fn pattern(node: &Node, steps: Vec<Step>, expected: f64) -> Pattern {
         let last = objects(&node.balls).map(|ball| ball.id).collect::<Vec<_>>();
         let break_ball = match last[..] {
             [ball] => Some(ball),
             _ => None,
         };
         let key_ball = break_ball.and(steps.last()).map(|step| step.ball);
-        Pattern { steps, break_ball, key_ball, expected: node.value, left: node.balls.clone() }
+        Pattern { steps, break_ball, key_ball, expected, left: node.balls.clone() }
     }
 
-    fn step(&self, before: &[Placed], choice: &Choice) -> Step {
-        let draws = (TIMES, self.seed);
+    fn step(&self, before: &[Placed], choice: &Choice) -> (Step, Vec<Played>) {
+        let draws = (TIMES.0, !self.seed);
         let odds = odds(self.bed, &self.player, before, (&choice.hit, choice.goal), draws);
         let places: Vec<TablePoint> = odds.going_on.iter().filter_map(Played::cue).collect();
-        Step {
+        let step = Step {
             ball: choice.goal.0,
             pocket: choice.goal.1,
             way: choice.way,
@@ -247,7 +269,8 @@ impl Advisor<'_> {
             scratch: odds.scratch,
             landing: Landing::of(&places, self.bed.table()),
             before: before.to_vec(),
-        }
+        };
+        (step, odds.going_on)
     }
 }
 

@@ -32,26 +32,6 @@ pub(super) fn sentences(advice: &Advice) -> Vec<String> {
     said
 }
 
-impl Advice {
-    /// A short name of each choice that can be drawn: the first shot of each pattern, or the way to
-    /// play the break shot.
-    pub fn choice_names(&self) -> Vec<String> {
-        match &self.break_shot {
-            Some(break_shot) => {
-                break_shot.choices.iter().map(|choice| hit_words(&choice.hit)).collect()
-            }
-            None => self.patterns.iter().map(first_shot).collect(),
-        }
-    }
-}
-
-fn first_shot(pattern: &Pattern) -> String {
-    let name = |step: &Step| {
-        capital(&format!("{}, {:.0} of 100", shot_words(step), hundred(step.probability)))
-    };
-    pattern.steps.first().map(name).unwrap_or_default()
-}
-
 /// A hit as one plays it: speed, height and side.
 pub fn hit_words(hit: &Hit) -> String {
     let height = match hit.height {
@@ -78,7 +58,7 @@ pub fn way_words(way: Kind) -> String {
     }
 }
 
-fn hundred(part: f64) -> f64 {
+pub(super) fn hundred(part: f64) -> f64 {
     (100.0 * part).round()
 }
 
@@ -93,7 +73,7 @@ fn of_break_shot(advice: &BreakAdvice) -> Option<String> {
     ))
 }
 
-fn shot_words(step: &Step) -> String {
+pub(super) fn shot_words(step: &Step) -> String {
     let way = match way_words(step.way) {
         way if way.is_empty() => way,
         way => format!(" {way}"),
@@ -139,7 +119,7 @@ fn short(ball: usize) -> String {
     if ball < UNREAD_FROM { ball.to_string() } else { ball_name(ball) }
 }
 
-fn capital(text: &str) -> String {
+pub(super) fn capital(text: &str) -> String {
     let mut letters = text.chars();
     let first = letters.next().map(|letter| letter.to_uppercase().to_string());
     first.unwrap_or_default() + letters.as_str()

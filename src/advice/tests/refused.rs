@@ -23,8 +23,14 @@ fn layouts_that_cannot_be_are_refused_by_ball() {
     };
     let seventeen: Vec<(f64, f64)> = (0..17).map(|i| (100.0 + 100.0 * f64::from(i), 300.0)).collect();
     let cases = [
-        (changed(&|l| l.balls[2].x = l.balls[1].x - 0.1), "ball 2"),
-        (changed(&|l| (l.balls[2].x, l.balls[2].y) = (l.balls[1].x, l.balls[1].y + 0.05)), "overlap"),
+        (
+            changed(&|l| (l.balls[2].x, l.balls[2].y) = (l.balls[1].x - 0.1, l.balls[1].y)),
+            "ball 1 and ball 2 overlap by",
+        ),
+        (
+            changed(&|l| (l.balls[0].x, l.balls[0].y) = (l.balls[1].x, l.balls[1].y + 0.05)),
+            "the cue ball and ball 1 overlap by",
+        ),
         (changed(&|l| l.balls[1].x = 8.4), "ball 1 lies at"),
         (changed(&|l| l.balls[1].y = -3.0), "not on the table"),
         (changed(&|l| l.balls[2].y = f64::NAN), "ball 2 lies at"),

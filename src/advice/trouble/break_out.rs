@@ -16,6 +16,7 @@ use crate::advice::estimate::Estimate;
 use crate::advice::odds::Goal;
 use crate::advice::option::Breadth;
 use crate::advice::outcome::{self, CUE, Played, objects};
+use crate::advice::pattern::Landing;
 use crate::motion::{Change, EventKind, Hit, Placed, Shot};
 use crate::random::Random;
 use crate::table::{DiamondPoint, TablePoint};
@@ -68,6 +69,8 @@ pub struct BreakOut {
     pub shuts: Estimate,
     /// Chance that the run goes on with a next shot made more often than not.
     pub next_shot: Estimate,
+    /// Where the cue ball comes to rest; over the hits that go on.
+    pub landing: Option<Landing>,
     /// The balls that are playable nearly wherever the cue ball ends, the surest first.
     pub insurance: Vec<Insurance>,
 }
@@ -101,6 +104,7 @@ struct Effect {
     shut: usize,
     next: bool,
     playable: Vec<usize>,
+    cue: Option<TablePoint>,
 }
 
 impl Advisor<'_> {
@@ -219,6 +223,7 @@ impl Advisor<'_> {
             shut: shut.count(),
             next: !playable.is_empty(),
             playable,
+            cue: played.cue(),
         }
     }
 
@@ -238,6 +243,7 @@ impl Advisor<'_> {
             .filter(|insurance| insurance.playable >= INSURED)
             .collect();
         insurance.sort_by(|a, b| b.playable.total_cmp(&a.playable));
+        let places: Vec<TablePoint> = went_on.iter().filter_map(|effect| effect.cue).collect();
         let Entry { meets, at, from_rad, speed_m_s } = trial.entry;
         BreakOut {
             ball: trial.goal.0,
@@ -253,6 +259,7 @@ impl Advisor<'_> {
             freed: Estimate::of(went_on.iter().map(|effect| effect.freed as f64)),
             shuts: Estimate::share(went_on.iter().map(|effect| effect.shut > 0)),
             next_shot: of_all(&|effect| effect.next),
+            landing: Landing::of(&places, self.bed.table()),
             insurance,
         }
     }

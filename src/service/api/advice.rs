@@ -136,8 +136,8 @@ pub async fn get_advice_svg(
     let choice = params?.0.choice.unwrap_or(0);
     let rest = find(&app, id?.0).await?;
     let advice = app.advising.of_rest(&rest).await?;
-    if choice >= advice.choices() {
-        let count = advice.choices();
+    let count = advice.choice_names().len();
+    if choice >= count {
         return Err(Problem::not_found(format!("There are {count} choices, counted from 0.")));
     }
     Ok(super::pictures::drawing(advice.svg(&rest.layout, &Physics::default(), choice)))
