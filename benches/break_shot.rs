@@ -36,7 +36,9 @@ fn break_shots(criterion: &mut Criterion) {
     for level in Level::ALL {
         let player = level.prior();
         group.bench_function(level.name(), |bencher| {
-            bencher.iter(|| break_shot::advise(&bed, &player, black_box(&layout), 1, &Bound::default()));
+            bencher.iter(|| {
+                break_shot::advise(&bed, &player, black_box(&layout), 1, &Bound::default())
+            });
         });
     }
     group.finish();

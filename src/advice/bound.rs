@@ -43,8 +43,9 @@ impl Bound {
     /// The same, ending after a part of what is left of the time.
     pub(super) fn part(&self, part: f64) -> Self {
         let now = Instant::now();
-        let shortened =
-            |until: Instant| now + until.saturating_duration_since(now).mul_f64(part.clamp(0.0, 1.0));
+        let shortened = |until: Instant| {
+            now + until.saturating_duration_since(now).mul_f64(part.clamp(0.0, 1.0))
+        };
         Self { until: self.until.map(shortened), ..self.clone() }
     }
 }

@@ -150,9 +150,7 @@ impl Advisor<'_> {
         }
         let table = *self.bed.table();
         let radius = table.ball_radius_mm();
-        let middle = |index: f64, most: f64| {
-            ((index + 0.5) * CELL_MM).clamp(radius, most - radius)
-        };
+        let middle = |index: f64, most: f64| ((index + 0.5) * CELL_MM).clamp(radius, most - radius);
         let at = TablePoint::new(middle(i, table.length_mm), middle(j, table.width_mm));
         let rack = Rack::on(&table);
         let free = |place: TablePoint| {
@@ -202,7 +200,8 @@ impl Advisor<'_> {
             let ends = self.ends(balls, trial, (TRIED.1, self.seed));
             let mut sum = 0.0;
             for (after, _) in ends.iter().flatten() {
-                let next = self.quick_directs(after).iter().any(|direct| direct.chance >= OPEN_CHANCE);
+                let next =
+                    self.quick_directs(after).iter().any(|direct| direct.chance >= OPEN_CHANCE);
                 sum += if next { self.quick_best(places, after) } else { 0.0 };
             }
             trial.worth = sum / TRIED.1 as f64;
@@ -232,7 +231,9 @@ impl Advisor<'_> {
                 let goal = (direct.ball, direct.pocket);
                 let Some(hit) = self.aimed(balls, direct, &meant, 1) else { continue };
                 let Some((played, _)) = outcome::play(self.bed, balls, &hit) else { continue };
-                if played.scratch || played.dropped.len() != 1 || !played.has_dropped(goal.0, goal.1)
+                if played.scratch
+                    || played.dropped.len() != 1
+                    || !played.has_dropped(goal.0, goal.1)
                 {
                     continue;
                 }
@@ -273,12 +274,7 @@ impl Advisor<'_> {
         (0..times).map(end).collect()
     }
 
-    fn told_nudge(
-        &self,
-        balls: &[Placed],
-        trial: &Trial,
-        now: Option<Estimate>,
-    ) -> Option<Nudge> {
+    fn told_nudge(&self, balls: &[Placed], trial: &Trial, now: Option<Estimate>) -> Option<Nudge> {
         let ends = self.ends(balls, trial, (TIMES, !self.seed));
         let places: Vec<TablePoint> = ends.iter().flatten().map(|(_, place)| *place).collect();
         let cues: Vec<TablePoint> =

@@ -57,22 +57,17 @@ impl Advice {
         });
         let break_outs = self.trouble.break_outs.iter().map(|out| Shown {
             name: hit_name("Break out", (out.ball, out.pocket), &out.probability),
-            what: What::Hit {
-                hit: &out.hit,
-                enters: Some(out.at),
-                landing: out.landing.as_ref(),
-            },
+            what: What::Hit { hit: &out.hit, enters: Some(out.at), landing: out.landing.as_ref() },
         });
         let now = self.trouble.timing.as_ref().is_some_and(|timing| timing.when == When::Now);
-        let mut shown: Vec<Shown<'_>> =
-            if now { break_outs.chain(patterns).collect() } else { patterns.chain(break_outs).collect() };
+        let mut shown: Vec<Shown<'_>> = if now {
+            break_outs.chain(patterns).collect()
+        } else {
+            patterns.chain(break_outs).collect()
+        };
         shown.extend(self.break_balls.nudge.as_ref().map(|nudge| Shown {
             name: hit_name("Nudge", (nudge.ball, nudge.pocket), &nudge.probability),
-            what: What::Hit {
-                hit: &nudge.hit,
-                enters: None,
-                landing: nudge.landing.as_ref(),
-            },
+            what: What::Hit { hit: &nudge.hit, enters: None, landing: nudge.landing.as_ref() },
         }));
         shown
     }

@@ -62,21 +62,11 @@ pub(super) struct Breadth {
 
 impl Breadth {
     /// As much as is worth the time for one shot.
-    pub const WHOLE: Self = Self {
-        shots: 6,
-        hits: 4,
-        paces: &PACES,
-        heights: &HEIGHTS,
-        side: true,
-        indirect: true,
-    };
+    pub const WHOLE: Self =
+        Self { shots: 6, hits: 4, paces: &PACES, heights: &HEIGHTS, side: true, indirect: true };
     /// Enough for a first answer.
-    pub const NARROW: Self = Self {
-        paces: &[1.0, 1.6, 2.5],
-        heights: &[-0.5, 0.0, 0.45],
-        side: false,
-        ..Self::WHOLE
-    };
+    pub const NARROW: Self =
+        Self { paces: &[1.0, 1.6, 2.5], heights: &[-0.5, 0.0, 0.45], side: false, ..Self::WHOLE };
     /// So little that a rack can be played through many times.
     pub const QUICK: Self = Self {
         shots: 2,

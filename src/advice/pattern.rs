@@ -46,7 +46,7 @@ pub struct Landing {
 #[derive(Debug, Clone, Serialize, JsonSchema)]
 #[schemars(rename = "PatternStep")]
 pub struct Step {
-    /// The ball that drops, by the id of [`Placed::all_of`].
+    /// The ball that drops, by number.
     pub ball: usize,
     pub pocket: usize,
     #[serde(flatten)]
@@ -157,11 +157,12 @@ impl Advisor<'_> {
                     next.push(node);
                     continue;
                 }
-                if bound.is_reached(*positions) {
+                // There has to be an answer: one step at least, however short the time.
+                if bound.is_reached(*positions) && !(first && *positions == 0) {
                     if !first {
                         return None;
                     }
-                    // There has to be an answer: end this way as it stands.
+                    // End this way as it stands.
                     next.push(Node { ended: true, ..node });
                     continue;
                 }

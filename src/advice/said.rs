@@ -23,12 +23,14 @@ pub(super) fn sentences(advice: &Advice) -> Vec<String> {
         match advice.patterns.first() {
             Some(best) if said.is_empty() => said.push(of_pattern(best)),
             Some(best) => said.push(format!("Or, without breaking out: {}", of_pattern(best))),
-            None => said.push("No shot is on that this player makes now and then.".into()),
+            None => said.push("No shot is on that this player would make.".into()),
         }
         of_trouble(&advice.trouble, &mut said);
         of_break_balls(&advice.break_balls, &mut said);
     }
-    said.extend(advice.no_break_shot.iter().map(|why| format!("No advice on a break shot: {why}.")));
+    said.extend(
+        advice.no_break_shot.iter().map(|why| format!("No advice on a break shot: {why}.")),
+    );
     said
 }
 
@@ -178,8 +180,7 @@ fn of_now(trouble: &Trouble) -> Option<String> {
 }
 
 fn of_timing(timing: &Timing) -> String {
-    let (now, later, attempts) =
-        (timing.now_balls.mean, timing.later_balls.mean, timing.attempts);
+    let (now, later, attempts) = (timing.now_balls.mean, timing.later_balls.mean, timing.attempts);
     let Waiting { ball, pocket, .. } = timing.waits_with;
     let wait = format!("{} into the {}", ball_name(ball), pocket_name(pocket));
     match timing.when {

@@ -28,9 +28,9 @@ const PLAIN_HEIGHTS: [f64; 3] = [0.4, 0.0, -0.4];
 /// A shot that is on.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct ShotOn {
-    /// The ball that drops, by the id of [`Placed::all_of`].
+    /// The ball that drops, by number.
     pub ball: usize,
-    /// Where, numbered as [`TableSize::pockets`](crate::table::TableSize::pockets).
+    /// Where, numbered as in the whole advice.
     pub pocket: usize,
     #[serde(flatten)]
     pub way: Kind,

@@ -2,7 +2,10 @@
 
 use super::bed::Bed;
 use super::piece::{Phase, Piece, State};
-use crate::layout::{Ball, Layout, diagram::{Way, WayEnd}};
+use crate::layout::{
+    Ball, Layout,
+    diagram::{Way, WayEnd},
+};
 use crate::table::{DiamondPoint, TablePoint};
 use serde::Serialize;
 

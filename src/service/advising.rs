@@ -25,7 +25,7 @@ use tokio::{sync::Semaphore, task::JoinHandle};
 /// Layouts that are thought about at a time for clients; the background has a turn of its own.
 const AT_A_TIME: usize = 2;
 /// Advice that is held.
-const HELD: usize = 32;
+const MOST_HELD: usize = 32;
 /// How long a rest is thought about.
 const TIME: Duration = Duration::from_secs(2);
 /// The search's seed: the same question gets the same answer, as far as time lets it.
@@ -33,22 +33,21 @@ const SEED: u64 = 1;
 /// Events that are looked at for fresh rests at a time.
 const BATCH: u32 = 64;
 
+/// A rest's id, and the advice on it.
+type Held = (i64, Arc<Advice>);
+
 /// Who thinks. Cheap to clone.
 #[derive(Clone)]
 pub(super) struct Advising {
     /// Of whom each fresh rest is thought about; of none where the settings do not ask for it.
     background: Option<Player>,
     turns: Arc<Semaphore>,
-    held: Arc<Mutex<VecDeque<(i64, Arc<Advice>)>>>,
+    held: Arc<Mutex<VecDeque<Held>>>,
 }
 
 impl Advising {
     pub(super) fn new(background: Option<Player>) -> Self {
-        Self {
-            background,
-            turns: Arc::new(Semaphore::new(AT_A_TIME)),
-            held: Arc::default(),
-        }
+        Self { background, turns: Arc::new(Semaphore::new(AT_A_TIME)), held: Arc::default() }
     }
 
     /// The player whom advice is for where nothing is said.
@@ -104,7 +103,7 @@ impl Advising {
         let mut held = self.held.lock().unwrap_or_else(PoisonError::into_inner);
         held.retain(|(id, _)| *id != rest);
         held.push_back((rest, advice.clone()));
-        while held.len() > HELD {
+        while held.len() > MOST_HELD {
             held.pop_front();
         }
         advice

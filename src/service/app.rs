@@ -1,6 +1,8 @@
 //! What every handler shares.
 
-use super::{advising::Advising, Cameras, Metrics, ReaderFactory, Watching, feed::Feed, vitals::Vitals};
+use super::{
+    Cameras, Metrics, ReaderFactory, Watching, advising::Advising, feed::Feed, vitals::Vitals,
+};
 use crate::{advice::Player, record::Record};
 use std::{sync::Arc, time::Duration};
 use tokio::sync::{Semaphore, watch};

@@ -70,7 +70,10 @@ fn a_closing_layout_gets_its_break_shot() {
     assert_eq!(advice["patterns"], json!([]));
     let drawn = fs::read_to_string(folder.0.join("plan.svg")).unwrap();
     // The fourteen stand in the drawing, and the cue ball is followed as far as the rack.
-    assert!(drawn.contains("Ball of unknown number at ") && drawn.contains("Cue ball is drawn as far as"));
+    assert!(
+        drawn.contains("Ball of unknown number at ")
+            && drawn.contains("Cue ball is drawn as far as")
+    );
 }
 
 #[test]
@@ -87,7 +90,11 @@ fn a_player_may_be_given_by_errors_and_what_cannot_be_is_refused() {
         (three(), vec!["--player", "master"], "beginner, club or expert"),
         (three(), vec!["--physics", "slow.json"], "rolling_resistance of 3"),
         (three(), vec!["--diagram", "plan.gif"], "plan.gif is neither"),
-        (layout(&[ball(0, 4.0, 2.0), ball(3, 4.1, 2.0)]), vec![], "the cue ball and ball 3 overlap"),
+        (
+            layout(&[ball(0, 4.0, 2.0), ball(3, 4.1, 2.0)]),
+            vec![],
+            "the cue ball and ball 3 overlap",
+        ),
         (layout(&[ball(3, 4.1, 2.0)]), vec![], "no cue ball"),
     ] {
         let output = advise(&folder, &layout, &more);

@@ -78,4 +78,8 @@ fn a_search_ends_at_its_bound() {
     let bed = bed();
     let found = advisor(&bed, Level::Club).patterns(&five(), &Bound::of_positions(7));
     assert!(found.positions <= 7 && !found.patterns.is_empty() && !found.exhausted);
+    // However short the time, there is a first shot.
+    let found = advisor(&bed, Level::Club).patterns(&five(), &Bound::of_positions(0));
+    assert!(found.patterns.iter().all(|pattern| pattern.steps.len() == 1));
+    assert!(!found.patterns.is_empty());
 }

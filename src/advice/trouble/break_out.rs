@@ -172,7 +172,8 @@ impl Advisor<'_> {
                     entry(&shot, cluster, goal.0).map(|entry| (cluster, entry))
                 });
                 for (cluster, entry) in entries {
-                    let mut trial = Trial { goal, hit, cluster, closed, entry, sum: 0.0, played: 1.0 };
+                    let mut trial =
+                        Trial { goal, hit, cluster, closed, entry, sum: 0.0, played: 1.0 };
                     let effect = self.effect(&trial, &played);
                     if effect.freed > effect.shut {
                         trial.sum = direct.chance * effect.worth();
@@ -229,8 +230,7 @@ impl Advisor<'_> {
 
     fn break_out(&mut self, balls: &[Placed], trial: &Trial<'_>) -> BreakOut {
         let played = self.effects(balls, trial, (TIMES, !self.seed));
-        let went_on: Vec<&Effect> =
-            played.iter().flatten().collect();
+        let went_on: Vec<&Effect> = played.iter().flatten().collect();
         let of_all = |yes: &dyn Fn(&Effect) -> bool| {
             Estimate::share(played.iter().map(|effect| effect.as_ref().is_some_and(yes)))
         };
@@ -280,15 +280,11 @@ fn entry(shot: &Shot, cluster: &Cluster, potted: usize) -> Option<Entry> {
     let met = shot.events.iter().filter(|event| meets_cue(event.kind, &event.balls)).skip(1);
     for event in met {
         let cue = event.balls.iter().find(|change| change.ball == CUE)?;
-        let of_cluster = |change: &&Change| {
-            change.ball != potted && cluster.balls.contains(&change.ball)
-        };
+        let of_cluster =
+            |change: &&Change| change.ball != potted && cluster.balls.contains(&change.ball);
         let away = |change: &Change| change.place.distance_mm(cue.place);
-        let nearest = event
-            .balls
-            .iter()
-            .filter(of_cluster)
-            .min_by(|a, b| away(a).total_cmp(&away(b)));
+        let nearest =
+            event.balls.iter().filter(of_cluster).min_by(|a, b| away(a).total_cmp(&away(b)));
         if let Some(ball) = nearest {
             let [vx, vy] = cue.velocity_before_m_s;
             return Some(Entry {

@@ -87,7 +87,8 @@ impl Advisor<'_> {
             .collect();
         let mut trouble = Trouble { closed: told, clusters, dead, ..Trouble::default() };
         if !trouble.clusters.is_empty() {
-            trouble.break_outs = self.break_outs(balls, (&trouble.clusters, &closed), &bound.part(0.6));
+            trouble.break_outs =
+                self.break_outs(balls, (&trouble.clusters, &closed), &bound.part(0.6));
             trouble.timing = self.timing(balls, &trouble, pattern, bound);
         }
         trouble

@@ -74,9 +74,8 @@ impl Advisor<'_> {
         let likely = |direct: &Direct| direct.chance >= OPEN_CHANCE;
         let directs = direct::directs(self.bed, &self.player, balls, of_ball);
         let Some(direct) = directs.into_iter().find(likely) else { return false };
-        let played = self
-            .natural_hit(balls, &direct)
-            .and_then(|hit| outcome::play(self.bed, balls, &hit));
+        let played =
+            self.natural_hit(balls, &direct).and_then(|hit| outcome::play(self.bed, balls, &hit));
         played.is_some_and(|(played, _)| played.has_dropped(ball.id, pocket))
     }
 }

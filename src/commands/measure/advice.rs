@@ -78,11 +78,14 @@ pub fn run(
         };
         let count = usize::try_from(count)?;
         let figures = break_shot::against_stun(&believed, &level.prior(), count, seed, done);
-        break_shots.extend(figures.map(|figures| BreakShots { level, stun_m_s: STUN_M_S, figures }));
+        break_shots.extend(figures.map(|figures| BreakShots {
+            level,
+            stun_m_s: STUN_M_S,
+            figures,
+        }));
     }
     let measured = Measured { runs, break_shots };
-    let text =
-        if json { serde_json::to_string_pretty(&measured)? + "\n" } else { told(&measured) };
+    let text = if json { serde_json::to_string_pretty(&measured)? + "\n" } else { told(&measured) };
     Ok(crate::commands::output::write(&text)?)
 }
 

@@ -115,10 +115,9 @@ fn square(sheet: &mut Sheet, [x, y]: [f64; 2]) {
 }
 
 fn meeting(sheet: &mut Sheet, at: [f64; 2], radius: f64) {
-    for (colour, width, more) in [
-        (look::PAPER, 13.0, ""),
-        (look::INK, 7.0, r#" class="meeting" stroke-dasharray="17 11""#),
-    ] {
+    for (colour, width, more) in
+        [(look::PAPER, 13.0, ""), (look::INK, 7.0, r#" class="meeting" stroke-dasharray="17 11""#)]
+    {
         sheet.raw(&format!(
             r#"<circle{more} cx="{}" cy="{}" r="{}" fill="none" stroke="{colour}" stroke-width="{width}"/>"#,
             number(at[0]),

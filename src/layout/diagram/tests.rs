@@ -147,11 +147,8 @@ fn ways_are_drawn_from_ball_to_end_and_explained() {
         let from = from.unwrap_or(TablePoint::new(100.0, 100.0));
         Way { ball, points: vec![from, TablePoint::new(x, 300.0)], end }
     };
-    let ways = [
-        way(0, 1500.0, WayEnd::Rests),
-        way(1, 2500.0, WayEnd::Drops),
-        way(7, 10.0, WayEnd::Rests),
-    ];
+    let ways =
+        [way(0, 1500.0, WayEnd::Rests), way(1, 2500.0, WayEnd::Drops), way(7, 10.0, WayEnd::Rests)];
     let text = svg_with_plan(&layout, &Plan { ways: &ways, ..Plan::default() });
     let document = Document::parse(&text).unwrap();
     let drawn = |class: &str| {
@@ -186,7 +183,10 @@ fn meeting_and_landing_are_drawn_to_scale_and_explained() {
     // One on the table, one in the legend.
     let (landings, meetings) = (of_class("landing"), of_class("meeting"));
     assert_eq!((landings.len(), meetings.len()), (2, 2));
-    assert_eq!(["cx", "cy", "rx", "ry"].map(|n| number(&landings[0], n)), [1270.0, 635.0, 200.0, 80.0]);
+    assert_eq!(
+        ["cx", "cy", "rx", "ry"].map(|n| number(&landings[0], n)),
+        [1270.0, 635.0, 200.0, 80.0]
+    );
     assert_eq!(["cx", "cy"].map(|name| number(&meetings[0], name)), [1270.0, 635.0]);
     let said = words(&text, "desc");
     assert!(said.contains("86 of 100 within 200 by 80 mm"), "{said}");

@@ -1,7 +1,7 @@
 //! The layout in words, for those who cannot see the drawing.
 
-use super::{Plan, Way, WayEnd};
 use super::balls::Look;
+use super::{Plan, Way, WayEnd};
 use crate::layout::{Ball, Layout};
 use crate::table::{DiamondPoint, FootEnd};
 use std::fmt::Write as _;
