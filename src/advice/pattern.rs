@@ -11,12 +11,13 @@
 
 use super::advisor::Advisor;
 use super::bound::Bound;
+use super::break_shot;
 use super::odds::odds;
 use super::option::{Breadth, Choice};
-use super::outcome::{Played, objects};
+use super::outcome::{Played, cue_of, objects};
 use super::scan::Kind;
 use crate::motion::{Hit, Placed};
-use crate::table::{DiamondPoint, TablePoint, TableSize};
+use crate::table::{DiamondPoint, Rack, TablePoint, TableSize};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -24,11 +25,15 @@ use serde::Serialize;
 const WIDTHS: [usize; 4] = [3, 8, 20, 48];
 /// How often a candidate is played with errors: at the first shot, and at later ones.
 const DRAWS: (usize, usize) = (12, 4);
+/// As so many hits counts the fast formula's chance beside those.
+const FORMULA: f64 = 4.0;
 /// How often each step of a pattern is played for its figures, and after how many of those hits what
 /// the last step leaves is judged.
 const TIMES: (usize, usize) = (60, 16);
 /// Patterns that are played again by hits that did not choose them, and how many of them are told.
 const RANKED: usize = 5;
+/// Ends of a pattern from which the break shot is played.
+const BROKEN: usize = 3;
 const TOLD: usize = 3;
 
 /// Where the cue ball comes to rest, hit after hit with the player's errors.
@@ -88,6 +93,16 @@ pub struct Patterns {
     pub exhausted: bool,
 }
 
+/// A pattern with what it was judged by.
+struct Ranked {
+    pattern: Pattern,
+    /// Balls of its steps, and the chance to come through them.
+    so_far: f64,
+    reached: f64,
+    /// Balls after its last step, hit by hit.
+    left: Vec<Vec<Placed>>,
+}
+
 /// A position on the way.
 #[derive(Clone)]
 struct Node {
@@ -130,7 +145,11 @@ impl Advisor<'_> {
                 break;
             }
         }
-        let patterns = self.told(&best);
+        let mut ranked = self.ranked(&best);
+        if widths.len() > 1 {
+            self.by_break_shots(&mut ranked, bound);
+        }
+        let patterns = ranked.into_iter().map(|ranked| ranked.pattern).take(TOLD).collect();
         Patterns { patterns, positions, exhausted }
     }
 
@@ -188,6 +207,8 @@ impl Advisor<'_> {
         let shots = if root { 8 } else { 4 };
         let breadth = if width > WIDTHS[0] {
             Breadth { shots, hits: 3, indirect: root, ..Breadth::WHOLE }
+        } else if root {
+            Breadth { shots, hits: 2, side: false, ..Breadth::WHOLE }
         } else {
             Breadth { shots, hits: 2, indirect: root, ..Breadth::NARROW }
         };
@@ -198,25 +219,41 @@ impl Advisor<'_> {
         let draws = if root { DRAWS.0 } else { DRAWS.1 };
         let kept = options.into_iter().take(if root { 10 } else { 6 });
         kept.map(|choice| {
-            let weighed = self.weigh(&node.balls, &choice, (draws, self.seed));
+            let (chance, worth) = self.judged(&node.balls, &choice, draws);
             let mut choices = node.choices.clone();
             let mut ended = objects(&choice.played.after).count() <= 1;
             ended |= choices.len() > 15;
             let Played { after, .. } = choice.played.clone();
-            let reached = node.reached * choice.chance;
+            let reached = node.reached * chance;
             let so_far = node.so_far + reached;
-            let value = node.so_far + node.reached * weighed;
+            let value = node.so_far + reached * worth;
             choices.push((node.balls.clone(), choice));
             Node { balls: after, choices, so_far, reached, value, ended }
         })
         .collect()
     }
 
+    /// The chance that an option goes on, and what it brings and leaves to come where it does.
+    ///
+    /// By few hits neither is known well, and the best of many would be the luckiest: the chance is
+    /// drawn toward the fast formula's, and the hit as it is meant is one of those that go on.
+    fn judged(&mut self, balls: &[Placed], choice: &Choice, draws: usize) -> (f64, f64) {
+        let odds =
+            odds(self.bed, &self.player, balls, (&choice.hit, choice.goal), (draws, self.seed));
+        let made = odds.going_on.len() as f64;
+        let chance = (FORMULA * choice.chance + made) / (FORMULA + draws as f64);
+        let mut sum = choice.value / choice.chance.max(1e-9);
+        for played in &odds.going_on {
+            sum += played.dropped.len() as f64 + self.worth(&played.after);
+        }
+        (chance, sum / (made + 1.0))
+    }
+
     /// Patterns with their figures, the best first. Since the search took the best of many by few
     /// hits each, they are played again and ranked by that.
-    fn told(&mut self, best: &[Node]) -> Vec<Pattern> {
+    fn ranked(&mut self, best: &[Node]) -> Vec<Ranked> {
         let mut known: Vec<(Step, Vec<Played>)> = Vec::new();
-        let mut patterns: Vec<Pattern> = Vec::new();
+        let mut ranked: Vec<Ranked> = Vec::new();
         for node in best.iter().take(RANKED) {
             let mut steps: Vec<Step> = Vec::new();
             let (mut expected, mut reached, mut left) = (0.0, 1.0, Vec::new());
@@ -235,16 +272,43 @@ impl Advisor<'_> {
                 steps.push(step.clone());
                 known.push((step, going_on));
             }
-            let mut leaves = 0.0;
+            let mut worth = 0.0;
             left.truncate(TIMES.1);
             for played in &left {
-                leaves += self.worth(&played.after) / left.len() as f64;
+                worth += self.worth(&played.after) / left.len() as f64;
             }
-            patterns.push(Self::pattern(node, steps, expected + reached * leaves));
+            let pattern = Self::pattern(node, steps, expected + reached * worth);
+            let left = left.into_iter().map(|played| played.after).collect();
+            ranked.push(Ranked { pattern, so_far: expected, reached, left });
         }
-        patterns.sort_by(|a, b| b.expected.total_cmp(&a.expected));
-        patterns.truncate(TOLD);
-        patterns
+        ranked.sort_by(|a, b| b.pattern.expected.total_cmp(&a.pattern.expected));
+        ranked
+    }
+
+    /// Ranks patterns anew by break shots played from where they end; those that do not come so far,
+    /// and what the time does not reach, keep what they were judged by.
+    fn by_break_shots(&mut self, ranked: &mut [Ranked], bound: &Bound) {
+        let rack = Rack::on(self.bed.table());
+        for Ranked { pattern, so_far, reached, left } in ranked.iter_mut() {
+            let ends =
+                left.iter().filter_map(|balls| match &objects(balls).collect::<Vec<_>>()[..] {
+                    [ball] => Some((cue_of(balls)?, ball.place)),
+                    _ => None,
+                });
+            let free = |(cue, ball): &(TablePoint, TablePoint)| {
+                !rack.holds_part_of(*cue) && !rack.holds_part_of(*ball)
+            };
+            let ends: Vec<_> = ends.filter(free).take(BROKEN).collect();
+            if ends.len() < BROKEN || bound.is_over() {
+                continue;
+            }
+            let worth = |(cue, ball): &(TablePoint, TablePoint)| {
+                break_shot::glanced_at(self.bed, &self.player, (*cue, *ball), self.seed)
+            };
+            let mean = ends.iter().map(worth).sum::<f64>() / ends.len() as f64;
+            pattern.expected = *so_far + *reached * mean;
+        }
+        ranked.sort_by(|a, b| b.pattern.expected.total_cmp(&a.pattern.expected));
     }
 
     fn pattern(node: &Node, steps: Vec<Step>, expected: f64) -> Pattern {

@@ -27,6 +27,7 @@ pub use map::{BreakMap, BreakPlace, Opening, map, openings};
 pub use measure::{AgainstStun, Played, STUN_M_S, against_stun};
 pub use meeting::{Meeting, Spin};
 pub use search::LEAST_HITS;
+pub(super) use search::glanced_at;
 
 use super::{Bound, Player};
 use crate::layout::Layout;

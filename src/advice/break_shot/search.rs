@@ -22,7 +22,7 @@ use crate::advice::window::{Window, Windows};
 use crate::advice::{Bound, Player};
 use crate::motion::{self, Bed, Hit, Shot};
 use crate::random::Random;
-use crate::table::Rack;
+use crate::table::{Rack, TablePoint};
 
 /// Fewest simulated hits of a choice that is reported.
 pub const LEAST_HITS: usize = 300;
@@ -41,6 +41,9 @@ const MOST_POTS: usize = 2;
 const AIM_TRIES: usize = 6;
 /// Hits of the final are numbered from here, those of the stages below it.
 const FINAL_FROM: u64 = 1 << 32;
+/// Speed and hits of a glance at a break shot.
+const GLANCE: (f64, usize) = (5.5, 6);
+
 /// Everything that hits are simulated on.
 pub(super) struct Game<'a> {
     pub bed: &'a Bed,
@@ -213,6 +216,26 @@ impl<'a> Game<'a> {
         }
         best_first(played);
     }
+}
+
+/// What a break shot from a cue ball's and a break ball's place brings, in balls, by a few hits of a
+/// few ways to play it.
+pub(in crate::advice) fn glanced_at(
+    bed: &Bed,
+    player: &Player,
+    (cue, ball): (TablePoint, TablePoint),
+    seed: u64,
+) -> f64 {
+    let closing = Closing::between(bed.table(), cue, ball);
+    let game = Game::new(bed, player, &closing, seed);
+    let Some(pot) = game.pots().into_iter().next() else { return 0.0 };
+    let worth = |height: f64| {
+        let stroke = Stroke { speed_m_s: GLANCE.0, height, side: 0.0 };
+        let mut trial = game.trial(&pot, stroke)?;
+        game.play(&mut trial, GLANCE.1, 0);
+        Some(trial.worth())
+    };
+    [-0.5, 0.0, 0.5].into_iter().filter_map(worth).fold(0.0, f64::max)
 }
 
 impl Trial {
