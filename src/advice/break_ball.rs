@@ -43,6 +43,8 @@ const NUDGED_MM: f64 = 15.0;
 /// Hits that nudge: how many are played with errors, and how often; how often the told one is.
 const TRIED: (usize, usize) = (6, 12);
 const TIMES: usize = 60;
+/// Farther about its mean place than this, on average, a ball is not brought there, in mm.
+const MOST_WITHIN_MM: f64 = 300.0;
 /// Places of the nudged ball that are played as break shots.
 const SAMPLED: usize = 4;
 /// By so much a nudge has to better the quick worth to be looked at.
@@ -206,9 +208,9 @@ impl Advisor<'_> {
             }
             trial.worth = sum / TRIED.1 as f64;
         }
-        let of_all = trials.into_iter().max_by(|a, b| a.worth.total_cmp(&b.worth));
-        let trial = of_all.filter(|trial| trial.worth > best)?;
-        self.told_nudge(balls, &trial, now)
+        trials.sort_by(|a, b| b.worth.total_cmp(&a.worth));
+        let better = trials.iter().take_while(|trial| trial.worth > best && !bound.is_over());
+        better.into_iter().find_map(|trial| self.told_nudge(balls, trial, now))
     }
 
     /// Hits that bring a ball to a better place when all goes as meant.
@@ -283,7 +285,7 @@ impl Advisor<'_> {
         let mean = |of: fn(&TablePoint) -> f64| places.iter().map(of).sum::<f64>() / count;
         let to = TablePoint::new(mean(|place| place.x_mm), mean(|place| place.y_mm));
         let within_mm = places.iter().map(|place| place.distance_mm(to)).sum::<f64>() / count;
-        if places.len() < SAMPLED || !self.in_reach(to) {
+        if places.len() < SAMPLED || within_mm > MOST_WITHIN_MM || !self.in_reach(to) {
             return None;
         }
         // Where it comes to lie varies: some of its places stand for all.

@@ -1,5 +1,6 @@
 //! Advice held to the physics that it comes from.
 
+mod break_balls;
 mod fit;
 mod patterns;
 mod refused;

@@ -93,7 +93,11 @@ fn area(sheet: &mut Sheet, area: &Area, radius: f64) {
         return;
     }
     let reach = area.sigma_mm.map(|mm| sheet.units(2.0 * mm).max(LEAST_AREA * radius));
+    // No ball lands on a rail: the inner drawing ends where the bed does.
+    let (long, wide) = (number(look::LENGTH), number(sheet.across));
+    sheet.raw(&format!(r#"<svg x="0" y="0" width="{long}" height="{wide}">"#));
     oval(sheet, at, reach, -area.direction_rad.to_degrees());
+    sheet.raw("</svg>");
 }
 
 fn oval(sheet: &mut Sheet, [x, y]: [f64; 2], [along, across]: [f64; 2], turned_deg: f64) {
