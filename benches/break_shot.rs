@@ -4,7 +4,7 @@
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use std::hint::black_box;
-use stillcloth::advice::{Level, break_shot};
+use stillcloth::advice::{Bound, Level, break_shot};
 use stillcloth::layout::{Ball, BallKind, Layout};
 use stillcloth::motion::{Bed, Physics};
 use stillcloth::table::{FootEnd, TableSize};
@@ -36,7 +36,9 @@ fn break_shots(criterion: &mut Criterion) {
     for level in Level::ALL {
         let player = level.prior();
         group.bench_function(level.name(), |bencher| {
-            bencher.iter(|| break_shot::advise(&bed, &player, black_box(&layout), 1, None));
+            bencher.iter(|| {
+                break_shot::advise(&bed, &player, black_box(&layout), 1, &Bound::default())
+            });
         });
     }
     group.finish();

@@ -72,6 +72,7 @@ fn serve(data: &Path) -> Result<(), Failure> {
             retention: Retention::default(),
             listen: "127.0.0.1:0".parse()?,
             access: AccessSettings::default(),
+            advice: None,
             limits: Limits::default(),
             cameras: Vec::new(),
             watching: Watching::default(),

@@ -6,7 +6,8 @@
 use super::player::{Player, PlayerError};
 use super::window::Windows;
 use crate::layout::Layout;
-use crate::motion::{self, Bed, Placed, StartError};
+use crate::motion::{self, Bed, PhysicsError, Placed, StartError};
+use crate::table::TableSizeError;
 use thiserror::Error;
 
 /// Gives advice to one player at one table.
@@ -24,6 +25,10 @@ pub enum AdviceError {
     Player(#[from] PlayerError),
     #[error(transparent)]
     Start(#[from] StartError),
+    #[error(transparent)]
+    Physics(#[from] PhysicsError),
+    #[error(transparent)]
+    Table(#[from] TableSizeError),
 }
 
 impl<'a> Advisor<'a> {

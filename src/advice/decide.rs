@@ -26,9 +26,11 @@ pub struct NextHit {
 impl Advisor<'_> {
     /// The hit to play next; none where nothing is on.
     pub fn next_hit(&mut self, balls: &[Placed]) -> Option<NextHit> {
-        let breadth = Breadth { shots: 6, hits: 4, side: true, indirect: true };
-        let mut options: Vec<(f64, f64, Choice)> =
-            self.options(balls, breadth).into_iter().map(|option| (0.0, 0.0, option)).collect();
+        let mut options: Vec<(f64, f64, Choice)> = self
+            .options(balls, Breadth::WHOLE)
+            .into_iter()
+            .map(|option| (0.0, 0.0, option))
+            .collect();
         for (round, (kept, times)) in ROUNDS.into_iter().enumerate() {
             options.truncate(kept);
             let seed = self.seed.wrapping_add(round as u64);

@@ -8,9 +8,14 @@
 
 mod advisor;
 mod aim;
+mod answer;
+mod bound;
+mod break_ball;
 pub mod break_shot;
 mod decide;
 mod direct;
+mod drawn;
+mod estimate;
 mod fit;
 mod normal;
 mod odds;
@@ -18,18 +23,28 @@ mod option;
 mod outcome;
 mod pattern;
 mod player;
+mod said;
 mod scan;
 mod shots;
+mod trouble;
 mod window;
 mod worth;
 
 pub use advisor::{AdviceError, Advisor};
+pub use answer::{ADVICE_SCHEMA, Advice, Asked, advise};
+pub use bound::Bound;
+pub use break_ball::{BreakBall, BreakBalls, Nudge};
 pub use decide::NextHit;
+pub use estimate::Estimate;
 pub use fit::{FittedAim, Tried, fit_aim};
-pub use pattern::{Bound, Landing, Pattern, Patterns, Step};
+pub use pattern::{Landing, Pattern, Patterns, Step};
 pub use player::{Level, NoLevel, Player, PlayerError};
+pub use said::{hit_words, way_words};
 pub use scan::Kind;
 pub use shots::ShotOn;
+pub use trouble::{
+    BreakOut, ClosedBall, Cluster, DeadCombination, Insurance, Timing, Trouble, Waiting, When,
+};
 
 #[cfg(test)]
 mod tests;

@@ -51,10 +51,31 @@ pub(super) struct Breadth {
     pub shots: usize,
     /// Options kept of each shot.
     pub hits: usize,
+    /// Speeds that are looked at, as multiples of the least that reaches the pocket, and heights.
+    pub paces: &'static [f64],
+    pub heights: &'static [f64],
     /// Whether hits with side are looked at.
     pub side: bool,
     /// Whether banks and combinations are looked for when no direct pot is good.
     pub indirect: bool,
+}
+
+impl Breadth {
+    /// As much as is worth the time for one shot.
+    pub const WHOLE: Self =
+        Self { shots: 6, hits: 4, paces: &PACES, heights: &HEIGHTS, side: true, indirect: true };
+    /// Enough for a first answer.
+    pub const NARROW: Self =
+        Self { paces: &[1.0, 1.6, 2.5], heights: &[-0.5, 0.0, 0.45], side: false, ..Self::WHOLE };
+    /// So little that a rack can be played through many times.
+    pub const QUICK: Self = Self {
+        shots: 2,
+        hits: 1,
+        paces: &[1.0, 1.8],
+        heights: &[-0.3, 0.3],
+        side: false,
+        indirect: false,
+    };
 }
 
 impl Advisor<'_> {
@@ -67,7 +88,7 @@ impl Advisor<'_> {
         directs.truncate(breadth.shots);
         let mut options = Vec::new();
         for direct in &directs {
-            let mut of_shot = self.hits_of(balls, direct, breadth.side);
+            let mut of_shot = self.hits_of(balls, direct, breadth);
             of_shot.sort_by(|a, b| b.value.total_cmp(&a.value));
             of_shot.truncate(breadth.hits);
             options.extend(of_shot);
@@ -80,8 +101,8 @@ impl Advisor<'_> {
     }
 
     /// Hits for one direct pot, as meant.
-    fn hits_of(&mut self, balls: &[Placed], direct: &Direct, side: bool) -> Vec<Choice> {
-        let meant = self.meant(balls, direct, side);
+    fn hits_of(&mut self, balls: &[Placed], direct: &Direct, breadth: Breadth) -> Vec<Choice> {
+        let meant = self.meant(balls, direct, breadth);
         let mut options = Vec::with_capacity(meant.len());
         for hit in meant {
             let Some(hit) = self.aimed(balls, direct, &hit, 1) else { continue };
@@ -107,10 +128,10 @@ impl Advisor<'_> {
     }
 
     /// Hits to try for a pot, their aims still open.
-    fn meant(&self, balls: &[Placed], direct: &Direct, side: bool) -> Vec<Hit> {
+    pub(super) fn meant(&self, balls: &[Placed], direct: &Direct, breadth: Breadth) -> Vec<Hit> {
         let &Direct { to_meeting_mm, to_pocket_mm, cut_rad, .. } = direct;
         let least = aim::least_speed_m_s(self.bed, to_meeting_mm, to_pocket_mm, cut_rad);
-        let mut speeds: Vec<f64> = PACES.iter().map(|pace| pace * least).collect();
+        let mut speeds: Vec<f64> = breadth.paces.iter().map(|pace| pace * least).collect();
         if objects(balls).count() >= OPENING_FROM {
             speeds.extend(OPENING_M_S.iter().filter(|speed| **speed > least));
         }
@@ -120,9 +141,10 @@ impl Advisor<'_> {
         }
         let mut hits = Vec::new();
         for speed in speeds {
-            hits.extend(HEIGHTS.map(|height| Hit { height, ..Hit::centre(0.0, speed) }));
+            let at = |height: &f64| Hit { height: *height, ..Hit::centre(0.0, speed) };
+            hits.extend(breadth.heights.iter().map(at));
         }
-        if side {
+        if breadth.side {
             for speed in
                 SIDE_PACES.map(|pace| pace * least).into_iter().filter(|s| *s <= FASTEST_M_S)
             {

@@ -23,7 +23,7 @@ pub struct Player {
     /// Of the speed, as a part of it.
     pub speed: f64,
     /// Of the tip's place on the ball, in height and in side alike, in units of the farthest that
-    /// the tip holds ([`Hit::height`]).
+    /// the tip holds: a hit's `height` and `side`.
     pub tip: f64,
     /// Of the cue's elevation, in radians.
     pub elevation_rad: f64,

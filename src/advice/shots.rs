@@ -28,9 +28,9 @@ const PLAIN_HEIGHTS: [f64; 3] = [0.4, 0.0, -0.4];
 /// A shot that is on.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, JsonSchema)]
 pub struct ShotOn {
-    /// The ball that drops, by the id of [`Placed::all_of`].
+    /// The ball that drops, by number.
     pub ball: usize,
-    /// Where, numbered as [`TableSize::pockets`](crate::table::TableSize::pockets).
+    /// Where, numbered as in the whole advice.
     pub pocket: usize,
     #[serde(flatten)]
     pub way: Kind,
@@ -70,6 +70,18 @@ impl Advisor<'_> {
         let indirect = found.iter().take(MOST_INDIRECT);
         shots.extend(indirect.filter_map(|found| self.indirect_shot(balls, found)));
         shots.retain(|shot| shot.probability > LEAST_CHANCE);
+        // A way around is no shot of its own where the straight one is as good.
+        let direct: Vec<(usize, usize, f64)> = shots
+            .iter()
+            .filter(|shot| shot.way == Kind::Direct)
+            .map(|shot| (shot.ball, shot.pocket, shot.probability))
+            .collect();
+        shots.retain(|shot| {
+            let better = |(ball, pocket, probability): &(usize, usize, f64)| {
+                (*ball, *pocket) == (shot.ball, shot.pocket) && *probability >= shot.probability
+            };
+            shot.way == Kind::Direct || !direct.iter().any(better)
+        });
         shots.sort_by(|a, b| b.probability.total_cmp(&a.probability));
         shots
     }

@@ -1,17 +1,16 @@
-//! `stillcloth advise`: the shots that are on from a layout, and an order to play them in.
+//! `stillcloth advise`: what a layout is worth and how to play it.
 
 use super::{frames, output, try_hit};
-use serde::Serialize;
 use std::error::Error;
 use std::fmt::Write as _;
 use std::path::PathBuf;
-use std::time::{Duration, Instant};
-use stillcloth::advice::{Advisor, Bound, Kind, Level, Pattern, Patterns, ShotOn};
-use stillcloth::layout::{Layout, diagram};
-use stillcloth::motion::{self, Bed, Physics, Placed};
+use std::str::FromStr;
+use std::time::Duration;
+use stillcloth::advice::{self, Advice, Asked, Bound, Level, Player};
+use stillcloth::layout::Layout;
+use stillcloth::motion::Physics;
+use stillcloth::table::pocket_name;
 
-/// How far a drawn way may lie off the ball's, in millimetres.
-const WAY_WITHIN_MM: f64 = 0.5;
 /// The search's seed: the same question gets the same answer.
 const SEED: u64 = 1;
 
@@ -20,27 +19,39 @@ pub struct Arguments {
     /// The layout, as `stillcloth read` prints it
     #[arg(value_name = "LAYOUT.json")]
     layout: PathBuf,
-    /// The player: beginner, club or expert
-    #[arg(long, value_name = "LEVEL", default_value = "club")]
-    player: Level,
-    /// How many seconds to search for a pattern
+    /// The player: beginner, club, expert, or a file with the errors as --json prints them
+    #[arg(long, value_name = "LEVEL|FILE.json", default_value = "club")]
+    player: Who,
+    /// How many seconds to think
     #[arg(long = "for", value_name = "SECONDS", default_value = "2", value_parser = seconds)]
     time: Duration,
+    /// Parameters of the physics as JSON; what the file leaves out keeps its start value
+    #[arg(long, value_name = "FILE")]
+    physics: Option<PathBuf>,
     /// Print everything as JSON
     #[arg(long)]
     json: bool,
-    /// A diagram of the layout with the balls' ways in the first shot of the best pattern
-    #[arg(long, value_name = "FILE.svg")]
+    /// A diagram of the layout with the first shot of the best pattern, or the break shot
+    #[arg(long, value_name = "FILE.svg|.png")]
     diagram: Option<PathBuf>,
 }
 
-/// What `--json` prints.
-#[derive(Serialize)]
-struct Advised<'a> {
-    player: Level,
-    shots: &'a [ShotOn],
-    #[serde(flatten)]
-    patterns: &'a Patterns,
+/// A player by level, or by the errors in a file.
+#[derive(Clone)]
+struct Who(Player);
+
+impl FromStr for Who {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        if let Ok(level) = text.parse::<Level>() {
+            return Ok(Self(level.prior()));
+        }
+        if text.contains(['.', '/']) {
+            return try_hit::from_file(text.as_ref(), "set of a player's errors").map(Self);
+        }
+        Err(text.parse::<Level>().map_or_else(|error| error.to_string(), |_| String::new()))
+    }
 }
 
 fn seconds(text: &str) -> Result<Duration, String> {
@@ -50,90 +61,81 @@ fn seconds(text: &str) -> Result<Duration, String> {
 }
 
 pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
-    if let Some(path) = arguments.diagram.as_ref().filter(|path| !frames::ends_in(path, "svg")) {
-        return Err(format!("a diagram is .svg, {} is not", path.display()).into());
+    if let Some(path) = &arguments.diagram {
+        frames::check_drawing(path)?;
     }
     let layout: Layout = try_hit::from_file(&arguments.layout, "layout")?;
-    let bed = Bed::new(&layout.table, &Physics::default())?;
-    let mut advisor = Advisor::new(&bed, arguments.player.prior(), SEED)?;
-    let balls = advisor.balls(&layout)?;
-    let shots = advisor.shots(&balls);
-    let until = Some(Instant::now() + arguments.time);
-    let found = advisor.patterns(&balls, &Bound { until, positions: usize::MAX });
-    if let Some(path) = &arguments.diagram {
-        let drawn = drawn(&bed, &layout, &balls, found.patterns.first())?;
-        std::fs::write(path, drawn)
-            .map_err(|error| format!("cannot write {}: {error}", path.display()))?;
-    }
-    let text = if arguments.json {
-        let advised = Advised { player: arguments.player, shots: &shots, patterns: &found };
-        serde_json::to_string(&advised)? + "\n"
-    } else {
-        told(&shots, &found)
+    let physics: Physics = match &arguments.physics {
+        Some(path) => try_hit::from_file(path, "set of parameters")?,
+        None => Physics::default(),
     };
+    let bound = Bound::within(arguments.time);
+    let asked = Asked { player: arguments.player.0, seed: SEED, bound };
+    let advice = advice::advise(&layout, &physics, &asked)?;
+    if let Some(path) = &arguments.diagram {
+        frames::write_drawing(path, &advice.svg(&layout, &physics, 0))?;
+    }
+    let text = if arguments.json { serde_json::to_string(&advice)? + "\n" } else { told(&advice) };
     Ok(output::write(&text)?)
 }
 
-fn drawn(
-    bed: &Bed,
-    layout: &Layout,
-    balls: &[Placed],
-    pattern: Option<&Pattern>,
-) -> Result<String, Box<dyn Error>> {
-    let Some(step) = pattern.and_then(|pattern| pattern.steps.first()) else {
-        return Ok(diagram::svg_with_ways(layout, &[]));
-    };
-    let shot = motion::play(bed, balls, 0, &step.hit)?;
-    Ok(diagram::svg_with_ways(layout, &try_hit::ways(layout, &shot, WAY_WITHIN_MM)))
-}
-
-fn way(kind: Kind) -> String {
-    match kind {
-        Kind::Direct => "direct".into(),
-        Kind::Bank { x, y } => format!("bank at {x:.1}, {y:.1}"),
-        Kind::Combination { first } => format!("by {}", try_hit::name(first)),
-        Kind::Kiss { off } => format!("off {}", try_hit::name(off)),
-        Kind::Carom { first } => format!("by the cue ball off {}", try_hit::name(first)),
-    }
-}
-
-fn told(shots: &[ShotOn], found: &Patterns) -> String {
-    let mut text = String::from("shots that are on:\n");
+fn told(advice: &Advice) -> String {
+    let mut text = String::new();
     // Writing to a string cannot fail.
-    for shot in shots {
-        let _ = writeln!(
-            text,
-            "  {:8} {:18} {:22} {:3.0} %  cut {:2.0}°, tolerance ±{:.2}°, scratch {:.0} %",
-            try_hit::name(shot.ball),
-            try_hit::pocket_name(shot.pocket),
-            way(shot.way),
-            100.0 * shot.probability,
-            shot.cut_deg,
-            shot.tolerance_deg,
-            100.0 * shot.scratch,
-        );
+    for sentence in &advice.said {
+        let _ = writeln!(text, "{sentence}");
     }
-    if shots.is_empty() {
-        text.push_str("  none\n");
-    }
-    for (k, pattern) in found.patterns.iter().enumerate() {
-        let _ = writeln!(text, "pattern {}: {:.1} balls expected", k + 1, pattern.expected);
+    shots(&mut text, advice);
+    for (k, pattern) in advice.patterns.iter().enumerate() {
+        let _ = writeln!(text, "\npattern {}: {:.1} balls expected", k + 1, pattern.expected);
         for step in &pattern.steps {
             let _ = writeln!(
                 text,
-                "  {:8} {:18} {:3.0} %  aim {:.2}°, {:.2} m/s, height {:+.2}, side {:+.2}",
+                "  {:8} {:18} {:3.0} %  {}",
                 try_hit::name(step.ball),
-                try_hit::pocket_name(step.pocket),
+                pocket_name(step.pocket),
                 100.0 * step.probability,
-                step.hit.aim_rad.to_degrees(),
-                step.hit.speed_m_s,
-                step.hit.height,
-                step.hit.side,
+                advice::hit_words(&step.hit),
             );
         }
         if let Some(ball) = pattern.break_ball {
             let _ = writeln!(text, "  then {} for the break shot", try_hit::name(ball));
         }
     }
+    if let Some(break_shot) = &advice.break_shot {
+        text.push_str("\nbreak shot            next shot  loose balls  pocketed  scratch\n");
+        for choice in &break_shot.choices {
+            let figures = &choice.figures;
+            let _ = writeln!(
+                text,
+                "  {:30} {:3.0} %  {:9.1}  {:6.0} %  {:5.0} %",
+                advice::hit_words(&choice.hit),
+                100.0 * figures.next_shot.mean,
+                figures.loose_balls.mean,
+                100.0 * figures.pocketed.mean,
+                100.0 * figures.scratch.mean,
+            );
+        }
+    }
     text
+}
+
+fn shots(text: &mut String, advice: &Advice) {
+    text.push_str("\nshots that are on:\n");
+    for shot in &advice.shots {
+        let _ = writeln!(
+            text,
+            "  {:8} {:18} {:22} {:3.0} %  cut {:2.0}°, tolerance ±{:.2}°, scratch {:.0} %",
+            try_hit::name(shot.ball),
+            pocket_name(shot.pocket),
+            advice::way_words(shot.way),
+            100.0 * shot.probability,
+            shot.cut_deg,
+            shot.tolerance_deg,
+            100.0 * shot.scratch,
+        );
+    }
+    if advice.shots.is_empty() {
+        text.push_str("  none\n");
+    }
 }

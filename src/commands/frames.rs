@@ -1,8 +1,10 @@
 //! Picture files in and out, and what a user can say about the table they show.
 
 use image::{ImageFormat, RgbImage};
+use std::error::Error;
 use std::path::Path;
 use stillcloth::camera::picture;
+use stillcloth::layout::diagram;
 use stillcloth::table::TableSize;
 use stillcloth::vision::{CalibrateOptions, FootChoice};
 
@@ -57,4 +59,26 @@ pub fn save(picture: &RgbImage, path: &Path) -> Result<(), String> {
 /// Whether a file's name ends so, in whatever case.
 pub fn ends_in(path: &Path, ending: &str) -> bool {
     path.extension().is_some_and(|known| known.eq_ignore_ascii_case(ending))
+}
+
+/// Width of a diagram as PNG: readable on a phone and in print.
+const DIAGRAM_WIDTH_PX: u32 = 1600;
+
+/// Holds the name of a diagram's file to what can be written, before any work.
+pub fn check_drawing(path: &Path) -> Result<(), String> {
+    if ends_in(path, "svg") || ends_in(path, "png") {
+        return Ok(());
+    }
+    Err(format!("a diagram is .svg or .png, {} is neither", path.display()))
+}
+
+/// Writes a diagram as its file's name says.
+pub fn write_drawing(path: &Path, svg: &str) -> Result<(), Box<dyn Error>> {
+    let drawn = if ends_in(path, "svg") {
+        svg.as_bytes().to_vec()
+    } else {
+        diagram::png_of(svg, DIAGRAM_WIDTH_PX)?
+    };
+    std::fs::write(path, drawn)
+        .map_err(|error| format!("cannot write {}: {error}", path.display()).into())
 }

@@ -27,7 +27,8 @@ use tokio::signal::unix::{SignalKind, signal};
 #[derive(clap::Args)]
 pub struct Arguments {
     /// A settings file in TOML with the same names as these options, and [[cameras]] (name, source,
-    /// table, calibration) and [[listeners]] (url, secret). What is given here as well counts here.
+    /// table, calibration), [[listeners]] (url, secret) and [advice] (player: beginner, club or
+    /// expert, for whom each rest is thought about). What is given here as well counts here.
     #[arg(long, value_name = "FILE.toml")]
     settings: Option<PathBuf>,
 
@@ -132,6 +133,7 @@ pub fn run(arguments: Arguments) -> Result<(), Box<dyn Error>> {
         cameras,
         watching: Watching::default(),
         listeners,
+        advice: file.advice.map(|advice| advice.player.prior()),
     };
     serve(settings, readers(data, table, known))
 }

@@ -9,10 +9,8 @@ use stillcloth::layout::{Layout, diagram};
 use stillcloth::motion::{
     self, Bed, Change, Event, EventKind, Hit, Outcome, Phase, Physics, Placed, Rest, Shot,
 };
-use stillcloth::table::{DiamondPoint, TablePoint, TableSize};
+use stillcloth::table::{DiamondPoint, TablePoint, TableSize, pocket_name};
 
-/// Width of a diagram as PNG: readable on a phone and in print.
-const DIAGRAM_WIDTH_PX: u32 = 1600;
 /// How far a drawn way may lie off the ball's, in millimetres.
 const WAY_WITHIN_MM: f64 = 0.5;
 
@@ -62,9 +60,8 @@ struct Played<'a> {
 }
 
 pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
-    let drawing = |path: &&PathBuf| !frames::ends_in(path, "svg") && !frames::ends_in(path, "png");
-    if let Some(path) = arguments.diagram.as_ref().filter(drawing) {
-        return Err(format!("a diagram is .svg or .png, {} is neither", path.display()).into());
+    if let Some(path) = &arguments.diagram {
+        frames::check_drawing(path)?;
     }
     let layout: Layout = from_file(&arguments.layout, "layout")?;
     let physics = match &arguments.physics {
@@ -82,7 +79,9 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     let shot = motion::play(&bed, &Placed::all_of(&layout)?, 0, &hit)?;
     let after = shot.layout_after(&layout);
     if let Some(path) = &arguments.diagram {
-        draw(path, &layout, &shot)?;
+        let ways = shot.ways(&layout, WAY_WITHIN_MM);
+        let plan = diagram::Plan { ways: &ways, ..diagram::Plan::default() };
+        frames::write_drawing(path, &diagram::svg_with_plan(&layout, &plan))?;
     }
     let text = if arguments.json {
         let played = Played {
@@ -109,36 +108,6 @@ pub(super) fn from_file<T: serde::de::DeserializeOwned>(
     let text =
         std::fs::read_to_string(path).map_err(|error| format!("cannot read {name}: {error}"))?;
     serde_json::from_str(&text).map_err(|error| format!("{name} is no {what}: {error}"))
-}
-
-/// The ways of a layout's balls in a shot, none drawn farther off than `within_mm`.
-pub(super) fn ways(layout: &Layout, shot: &Shot, within_mm: f64) -> Vec<diagram::Way> {
-    layout
-        .balls
-        .iter()
-        .enumerate()
-        .map(|(index, ball)| {
-            let id = Placed::id_in_layout(index, ball);
-            let drops =
-                |rest: &Rest| rest.ball == id && matches!(rest.outcome, Outcome::Dropped { .. });
-            diagram::Way {
-                ball: index,
-                points: shot.path(id, within_mm),
-                drops: shot.rest.iter().any(drops),
-            }
-        })
-        .collect()
-}
-
-fn draw(path: &Path, layout: &Layout, shot: &Shot) -> Result<(), Box<dyn Error>> {
-    let ways = ways(layout, shot, WAY_WITHIN_MM);
-    let drawn = if frames::ends_in(path, "svg") {
-        diagram::svg_with_ways(layout, &ways).into_bytes()
-    } else {
-        diagram::png_with_ways(layout, &ways, DIAGRAM_WIDTH_PX)?
-    };
-    std::fs::write(path, drawn)
-        .map_err(|error| format!("cannot write {}: {error}", path.display()).into())
 }
 
 pub(super) fn name(ball: usize) -> String {
@@ -220,17 +189,4 @@ fn spin([vx, vy]: [f64; 2], [x, y, z]: [f64; 3]) -> String {
     let speed = vx.hypot(vy);
     let follow = if speed > 0.0 { (y * vx - x * vy) / speed } else { x.hypot(y) };
     format!("{:.1}, {:.1}", follow + 0.0, z + 0.0)
-}
-
-/// Pockets as one who stands at the head end and looks along the table names them.
-pub(super) fn pocket_name(pocket: usize) -> &'static str {
-    const NAMES: [&str; 6] = [
-        "head corner y = 0",
-        "foot corner y = 0",
-        "foot corner y = 4",
-        "head corner y = 4",
-        "side y = 0",
-        "side y = 4",
-    ];
-    NAMES.get(pocket).copied().unwrap_or("pocket")
 }

@@ -37,7 +37,7 @@ pub use physics::{Physics, PhysicsError};
 pub use piece::{Phase, Piece};
 pub use play::{MOST_EVENTS, play};
 pub use shot::{Change, Event, EventKind, Motion, Outcome, Rest, Shot};
-pub use start::{MOST_BALLS, Placed, StartError, UNREAD_FROM, apart};
+pub use start::{MOST_BALLS, Placed, StartError, UNREAD_FROM, apart, ball_name};
 pub use tip::{Hit, HitError};
 
 use nalgebra::{Vector2, Vector3};

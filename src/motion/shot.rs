@@ -2,7 +2,10 @@
 
 use super::bed::Bed;
 use super::piece::{Phase, Piece, State};
-use crate::layout::Layout;
+use crate::layout::{
+    Ball, Layout,
+    diagram::{Way, WayEnd},
+};
 use crate::table::{DiamondPoint, TablePoint};
 use serde::Serialize;
 
@@ -172,13 +175,28 @@ impl Shot {
                 }
                 Outcome::Lies(place) => {
                     let place = DiamondPoint::from_table(place, &layout.table);
-                    Some(crate::layout::Ball { x: place.x, y: place.y, ..ball.clone() })
+                    Some(Ball { x: place.x, y: place.y, ..ball.clone() })
                 }
                 Outcome::Dropped { .. } => None,
             }
         });
         after.balls = ends.collect();
         after
+    }
+
+    /// The ways of a layout's balls for a diagram, none drawn farther off than `within_mm`. Only for
+    /// a shot from that layout's own balls.
+    pub fn ways(&self, layout: &Layout, within_mm: f64) -> Vec<Way> {
+        let way = |(index, ball): (usize, &Ball)| {
+            let id = super::Placed::id_in_layout(index, ball);
+            let end = self.rest.iter().find(|rest| rest.ball == id);
+            let end = match end.map(|rest| rest.outcome) {
+                Some(Outcome::Dropped { .. }) => WayEnd::Drops,
+                _ => WayEnd::Rests,
+            };
+            Way { ball: index, points: self.path(id, within_mm), end }
+        };
+        layout.balls.iter().enumerate().map(way).collect()
     }
 
     fn on_table(&self, piece: &Piece, t_s: f64) -> TablePoint {

@@ -53,7 +53,12 @@ pub enum StartError {
 }
 
 fn name(ball: &Placed) -> String {
-    match ball.id {
+    ball_name(ball.id)
+}
+
+/// What a ball is called, by the id that [`Placed::all_of`] gives it.
+pub fn ball_name(id: usize) -> String {
+    match id {
         0 => "the cue ball".into(),
         id if id < UNREAD_FROM => format!("ball {id}"),
         id => format!("the unread ball in place {} of the layout", id - UNREAD_FROM + 1),

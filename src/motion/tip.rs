@@ -25,7 +25,7 @@ pub struct Hit {
     /// Speed over the cloth with which the cue ball leaves the tip, m/s.
     pub speed_m_s: f64,
     /// Where the tip meets the ball, above its middle: 1 is as high as the tip holds
-    /// ([`Physics::tip_reach_per_radius`](super::Physics)), −1 as low.
+    /// (`tip_reach_per_radius` of the physics), −1 as low.
     pub height: f64,
     /// The same to the right, as the player sees it: 1 is right side, −1 left.
     pub side: f64,

@@ -1,10 +1,10 @@
 //! What every handler shares.
 
 use super::{
-    Cameras, Metrics, ReaderFactory, Watching, access::Access, feed::Feed, lately::Lately,
-    vitals::Vitals,
+    Cameras, Metrics, ReaderFactory, Watching, access::Access, advising::Advising, feed::Feed,
+    lately::Lately, vitals::Vitals,
 };
-use crate::record::Record;
+use crate::{advice::Player, record::Record};
 use std::{sync::Arc, time::Duration};
 use tokio::sync::{Semaphore, watch};
 
@@ -57,6 +57,7 @@ pub struct App {
     pub(super) drawn_lately: Lately<i64>,
     /// What is shown of tables, by all that it depends on.
     pub(super) shown_lately: Lately<String>,
+    pub(super) advising: Advising,
     /// Turns true when the service stops, so that those who follow live are let go.
     pub(super) stopping: watch::Sender<bool>,
 }
@@ -79,6 +80,7 @@ impl App {
             drawings: Arc::new(Semaphore::new(DRAWINGS_AT_A_TIME)),
             drawn_lately: Lately::default(),
             shown_lately: Lately::default(),
+            advising: Advising::new(None),
             stopping: watch::Sender::new(false),
         }
     }
@@ -86,6 +88,11 @@ impl App {
     /// The same service, open to whoever may come in.
     pub(super) fn opened(self, access: Access) -> Self {
         Self { access, ..self }
+    }
+
+    /// Thinks about each fresh rest for this player, once the service runs.
+    pub(super) fn advise_each_rest(&mut self, player: Option<Player>) {
+        self.advising = Advising::new(player);
     }
 
     /// The counts of this service, for whoever has something to count.

@@ -6,6 +6,7 @@
 //! holds up nobody. Stands on all other floors.
 
 mod access;
+mod advising;
 mod announcement;
 mod api;
 mod app;
@@ -57,5 +58,5 @@ pub use reader::{FrameReader, ReaderError, ReaderFactory, TableReader, calibrati
 pub use router::{openapi, router};
 pub use schemas::EVENT_SCHEMAS;
 pub use server::{ServeError, Server, Settings};
-pub use settings_file::{CameraSection, SettingsError, SettingsFile};
+pub use settings_file::{AdviceSection, CameraSection, SettingsError, SettingsFile};
 pub use status::{CameraState, CameraStatus, StatusBoard};

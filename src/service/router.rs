@@ -1,6 +1,7 @@
 //! All addresses of the service, and the document that describes them.
 
 use super::{App, Problem, access, api, page, schemas};
+use crate::{advice::ADVICE_SCHEMA, layout::LAYOUT_SCHEMA};
 use axum::{
     Router,
     extract::DefaultBodyLimit,
@@ -53,6 +54,7 @@ fn api_router() -> OpenApiRouter<App> {
         .routes(routes!(api::setup::get_picture))
         .routes(routes!(api::notes::post_note, api::notes::get_notes))
         .routes(routes!(api::again::post_again))
+        .merge(advice_router())
         .routes(routes!(api::readings::post_reading))
         .routes(routes!(api::pictures::post_svg))
         .routes(routes!(api::pictures::post_png))
@@ -63,19 +65,30 @@ fn api_router() -> OpenApiRouter<App> {
         .routes(routes!(api::state::get_metrics))
 }
 
-/// The OpenAPI 3.1 document, with the published schemas of a layout and of the score in it.
+/// A layout is larger than a correction.
+fn advice_router() -> OpenApiRouter<App> {
+    OpenApiRouter::new()
+        .routes(routes!(api::advice::post_advice))
+        .routes(routes!(api::advice::get_advice))
+        .routes(routes!(api::advice::get_advice_svg))
+        .layer(DefaultBodyLimit::max(api::advice::MAX_BYTES))
+}
+
+/// The OpenAPI 3.1 document, with the published schemas of a layout, an advice and the score in it.
 pub fn openapi() -> Value {
     let (_, document) = api_router().split_for_parts();
     let mut document = serde_json::to_value(document).unwrap_or_default();
-    let mut layout: Value = serde_json::from_str(crate::layout::LAYOUT_SCHEMA).unwrap_or_default();
-    // Its inner definitions move beside it, where references from outside find them too.
-    let inner = layout.as_object_mut().and_then(|layout| layout.remove("$defs"));
     if let Some(components) =
         document.pointer_mut("/components/schemas").and_then(Value::as_object_mut)
     {
-        components.insert("Layout".into(), layout);
-        if let Some(Value::Object(inner)) = inner {
-            components.extend(inner);
+        for (name, text) in [("Layout", LAYOUT_SCHEMA), ("Advice", ADVICE_SCHEMA)] {
+            let mut schema: Value = serde_json::from_str(text).unwrap_or_default();
+            // Its inner definitions move beside it, where references from outside find them too.
+            let inner = schema.as_object_mut().and_then(|schema| schema.remove("$defs"));
+            components.insert(name.into(), schema);
+            if let Some(Value::Object(inner)) = inner {
+                components.extend(inner);
+            }
         }
         for (name, schema) in schemas::types() {
             components.entry(name).or_insert(schema);

@@ -3,11 +3,13 @@
 use super::{
     AccessError, AccessSettings, App, CameraName, Invitation, Limits, ReaderFactory, Watching,
     access::Access,
+    advising,
     connections::{self, Door},
     health_notes, router,
     webhooks::{self, Courier, Listener, ListenerError, ListenersError, NewSecret, TRY_TIME},
 };
 use crate::{
+    advice::Player,
     camera::source::FrameSource,
     record::{Record, RecordError, Retention},
 };
@@ -27,6 +29,8 @@ pub struct Settings {
     pub cameras: Vec<(CameraName, FrameSource)>,
     pub watching: Watching,
     pub listeners: Vec<Listener>,
+    /// The player for whom each fresh rest is thought about; none thinks only when asked.
+    pub advice: Option<Player>,
 }
 
 /// Why a service did not start.
@@ -66,13 +70,16 @@ impl Server {
         let listener = TcpListener::bind(settings.listen).await.map_err(refused)?;
         let address = listener.local_addr().map_err(refused)?;
         let access = Access::open(&settings.access, &settings.data, address)?;
-        let app = App::new(
+        let mut app = App::new(
             Record::open(&settings.data, settings.retention)?,
             readers,
             settings.limits,
             settings.watching,
         )
         .opened(access);
+        app.advise_each_rest(settings.advice);
+        let advising = app.vitals.part("thinking about fresh rests");
+        let advising = tokio::spawn(advising::follow(app.clone(), advising));
         let (couriers, new_secrets) = send_couriers(&app, &settings.listeners).await?;
         let part = app.vitals.part("telling of the cameras' health");
         let health_notes = tokio::spawn(health_notes::write_down(app.clone(), part));
@@ -85,6 +92,7 @@ impl Server {
         let mut tasks = couriers;
         tasks.push(health_notes);
         tasks.push(tokio::spawn(app.access.clone().keep_fresh(app.stopping.subscribe())));
+        tasks.push(advising);
         Ok(Self { app, listener, address, tasks, new_secrets })
     }
 

@@ -4,7 +4,7 @@
 //! refused where it stands, before anything starts.
 
 use super::{CameraName, webhooks::Listener};
-use crate::{record::Retention, table::TableSize};
+use crate::{advice::Level, record::Retention, table::TableSize};
 use serde::{Deserialize, Deserializer, de::Error as _};
 use std::{
     fmt::Display,
@@ -39,6 +39,17 @@ pub struct SettingsFile {
     pub cameras: Vec<CameraSection>,
     #[serde(default)]
     pub listeners: Vec<Listener>,
+    /// Each fresh rest is thought about.
+    pub advice: Option<AdviceSection>,
+}
+
+/// Advice in the background.
+#[derive(Debug, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AdviceSection {
+    /// For whom: beginner, club or expert.
+    #[serde(deserialize_with = "from_text")]
+    pub player: Level,
 }
 
 /// A camera in a settings file.
@@ -137,7 +148,7 @@ mod tests {
             lan = true\nhosts = ['table.example']\ncertificate = 'c.pem'\nkey = 'k.pem'\n\
             [pictures]\nkeep_days = 30\nmax_gb = 20\n[[cameras]]\nname = 'table-1'\nsource = 'rtsp://cam/1'\ntable = '2540x1270'\n\
             calibration = 'table-1.json'\n[[cameras]]\nname = 'phone'\nsource = 'pushed'\n\
-            [[listeners]]\nurl = 'http://127.0.0.1:9000/layouts'\n",
+            [[listeners]]\nurl = 'http://127.0.0.1:9000/layouts'\n[advice]\nplayer = 'club'\n",
         )
         .unwrap();
         assert_eq!(file.table.map(|table| table.name()), Some("8 ft".to_string()));
@@ -147,6 +158,7 @@ mod tests {
         assert!(file.lan && file.hosts == ["table.example"] && file.key.is_some());
         let kept = Retention { keep_days: Some(30), max_gb: Some(20.0), ..Retention::default() };
         assert_eq!(file.pictures, kept);
+        assert_eq!(file.advice, Some(AdviceSection { player: Level::Club }));
         assert_eq!(load("").unwrap(), SettingsFile::default());
     }
 
@@ -173,6 +185,7 @@ mod tests {
             ("listen = 'here'", "socket address"),
             ("[[cameras]]\nname = 'a b'\nsource = 'demo'", "cannot name a camera"),
             ("[[cameras]]\nname = 'a'", "source"),
+            ("[advice]\nplayer = 'master'", "beginner, club or expert"),
             ("[[listeners]]\nurl = 'ftp://a/'", "http"),
             ("data = ", "string"),
             ("[pictures]\nmax_gb = -1", "gigabytes"),

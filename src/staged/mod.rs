@@ -37,7 +37,7 @@ pub use looks::{
 pub use quick::{Exposure, Moment, Painter, Prop, SeenBall};
 pub use random::Random;
 pub use scene::{Scene, StagedBall, random_orientation};
-pub use self_play::{Planner, self_play};
+pub use self_play::{Planner, off_by, self_play};
 pub use truth::{BallTruth, CameraTruth, TableTruth, Truth};
 pub use viewpoint::Profile;
 pub use write::{StageError, StagedFrame, write_frame, write_scene};

@@ -8,7 +8,7 @@
 
 use super::session::rules::{Goes, rerack};
 use crate::advice::{Advisor, NextHit, Player, PlayerError};
-use crate::motion::{self, Bed, Outcome, Placed};
+use crate::motion::{self, Bed, Outcome, Physics, Placed};
 use crate::random::Random;
 use crate::table::{Rack, TablePoint, TableSize};
 
@@ -24,8 +24,8 @@ pub enum Planner {
 /// Runs end here at the latest.
 const LONGEST: usize = 300;
 
-/// Plays attempts and gives their runs. `believed` is the bed that the planner reckons with, `bed`
-/// the one that is played on.
+/// Plays the attempt of a number and gives its run. `believed` is the bed that the planner reckons
+/// with, `bed` the one that is played on. Two planners begin an attempt of one number alike.
 ///
 /// # Errors
 /// [`PlayerError`] for errors that nobody makes.
@@ -34,17 +34,32 @@ pub fn self_play(
     believed: &Bed,
     player: Player,
     planner: Planner,
-    (attempts, seed): (usize, u64),
-) -> Result<Vec<usize>, PlayerError> {
+    (number, seed): (u64, u64),
+) -> Result<usize, PlayerError> {
     let mut advisor = Advisor::new(believed, player, seed)?;
-    let attempt = |k: usize| {
-        let mut random = Random::stream(seed, k as u64);
-        run(bed, &player, &mut random, |balls| match planner {
-            Planner::Advice => advisor.next_hit(balls),
-            Planner::LikeliestPot => advisor.likeliest_pot(balls),
-        })
-    };
-    Ok((0..attempts).map(attempt).collect())
+    let mut random = Random::stream(seed, number);
+    Ok(run(bed, &player, &mut random, |balls| match planner {
+        Planner::Advice => advisor.next_hit(balls),
+        Planner::LikeliestPot => advisor.likeliest_pot(balls),
+    }))
+}
+
+/// Physics of which each parameter that differs from table to table is off by a part, up or down by
+/// chance. What a bounce gives back is held below all of it.
+pub fn off_by(physics: &Physics, part: f64, random: &mut Random) -> Physics {
+    let mut off = |value: f64| value * (1.0 + random.pick([-part, part]));
+    let most_restitution = 0.99;
+    Physics {
+        sliding_friction: off(physics.sliding_friction),
+        rolling_resistance: off(physics.rolling_resistance),
+        spin_decay_rad_s2: off(physics.spin_decay_rad_s2),
+        ball_restitution: off(physics.ball_restitution).min(most_restitution),
+        ball_friction: off(physics.ball_friction),
+        cushion_restitution: off(physics.cushion_restitution).min(most_restitution),
+        cushion_friction: off(physics.cushion_friction),
+        tip_reach_per_radius: off(physics.tip_reach_per_radius),
+        ..*physics
+    }
 }
 
 /// One attempt.
@@ -128,14 +143,13 @@ fn racked(table: &TableSize, left: &[Placed]) -> Vec<Placed> {
 mod tests {
     use super::*;
     use crate::advice::Level;
-    use crate::motion::Physics;
 
     #[test]
     fn advice_runs_longer_than_the_likeliest_pot() {
         let bed = Bed::new(&TableSize::NINE_FOOT, &Physics::default()).unwrap();
         let mean = |planner| {
-            let runs = self_play(&bed, &bed, Level::Club.prior(), planner, (12, 1)).unwrap();
-            runs.iter().sum::<usize>()
+            let run = |k| self_play(&bed, &bed, Level::Club.prior(), planner, (k, 1)).unwrap();
+            (0..12).map(run).sum::<usize>()
         };
         let (advice, likeliest) = (mean(Planner::Advice), mean(Planner::LikeliestPot));
         assert!(advice > likeliest, "{advice} {likeliest}");

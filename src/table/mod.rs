@@ -12,7 +12,7 @@ mod size;
 pub use foot::FootEnd;
 pub use points::{DiamondPoint, SpacePoint, TablePoint};
 pub use rack::Rack;
-pub use size::{BALL_DIAMETER_MM, Pocket, PocketKind, TableSize, TableSizeError};
+pub use size::{BALL_DIAMETER_MM, Pocket, PocketKind, TableSize, TableSizeError, pocket_name};
 
 #[cfg(test)]
 mod tests;

@@ -76,6 +76,20 @@ pub enum PocketKind {
     Side,
 }
 
+/// A pocket by its number in [`TableSize::pockets`], as one who stands at the head end and looks
+/// along the table names it.
+pub fn pocket_name(pocket: usize) -> &'static str {
+    const NAMES: [&str; 6] = [
+        "head corner y = 0",
+        "foot corner y = 0",
+        "foot corner y = 4",
+        "head corner y = 4",
+        "side y = 0",
+        "side y = 4",
+    ];
+    NAMES.get(pocket).copied().unwrap_or("pocket")
+}
+
 /// A pocket's opening in the bed: a ball whose centre lies inside the circle has dropped.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pocket {

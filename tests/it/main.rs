@@ -10,6 +10,7 @@
 
 mod access;
 mod accuracy;
+mod advising;
 mod again;
 mod browser;
 mod client;

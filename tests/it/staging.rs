@@ -15,6 +15,7 @@ use std::{
     time::{Duration, Instant},
 };
 use stillcloth::{
+    advice::Player,
     camera::source::FrameSource,
     layout::{Ball, BallKind, Layout},
     record::Retention,
@@ -154,6 +155,7 @@ pub struct Wish {
     pub listeners: Vec<Listener>,
     /// Where to listen; a port that is free where it is not given.
     pub listen: Option<SocketAddr>,
+    pub advice: Option<Player>,
 }
 
 /// Time-outs short enough to be waited for.
@@ -189,6 +191,7 @@ impl Service {
 
     pub fn start(data: &Path, wish: Wish, readers: ReaderFactory) -> Self {
         let settings = Settings {
+            advice: wish.advice,
             data: data.into(),
             retention: Retention::default(),
             listen: wish.listen.unwrap_or_else(|| "127.0.0.1:0".parse().unwrap()),

@@ -8,7 +8,7 @@ use std::{
 };
 
 /// Each floor and those it stands on. What is not named here may not be imported.
-const FLOORS: [(&str, &[&str]); 11] = [
+const FLOORS: [(&str, &[&str]); 12] = [
     ("table", &[]),
     ("layout", &["table"]),
     ("camera", &["table"]),

@@ -1,22 +1,12 @@
 //! Figures over many simulated hits: counted as they come, told with what they may be off by.
 
 use super::outcome::Outcome;
+use crate::advice::estimate::{Estimate, Sum};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// Within this of where it met the rack, a cue ball has stayed there, in millimetres.
 const STAYS_MM: f64 = 200.0;
-/// Standard errors to a 95 % interval.
-const SIGMAS: f64 = 1.96;
-
-/// A mean over simulated hits with half of its 95 % interval.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Estimate {
-    pub mean: f64,
-    /// Half of the 95 % interval.
-    pub plus_minus: f64,
-}
-
 /// What the simulated hits of one choice gave.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct BreakFigures {
@@ -50,46 +40,6 @@ pub struct BreakFigures {
     /// How far it comes to lie beyond where it met the rack, along its way, in millimetres;
     /// negative for a cue ball thrown back.
     pub beyond_mm: f64,
-}
-
-/// A sum with its square.
-#[derive(Debug, Clone, Copy, Default)]
-struct Sum {
-    count: f64,
-    sum: f64,
-    square: f64,
-}
-
-impl Sum {
-    fn of(values: impl Iterator<Item = f64>) -> Self {
-        let mut sum = Self::default();
-        values.for_each(|value| sum.add(value));
-        sum
-    }
-
-    fn add(&mut self, value: f64) {
-        self.count += 1.0;
-        self.sum += value;
-        self.square += value * value;
-    }
-
-    fn mean(&self) -> f64 {
-        self.sum / self.count.max(1.0)
-    }
-
-    fn estimate(&self) -> Estimate {
-        let mean = self.mean();
-        let spread = (self.square / self.count.max(1.0) - mean * mean).max(0.0);
-        Estimate { mean, plus_minus: SIGMAS * (spread / (self.count - 1.0).max(1.0)).sqrt() }
-    }
-
-    /// A chance's interval is that of Agresti & Coull (1998): none in a hundred is not never.
-    fn chance(&self) -> Estimate {
-        let count = self.count + SIGMAS * SIGMAS;
-        let middle = (self.sum + 0.5 * SIGMAS * SIGMAS) / count;
-        let plus_minus = SIGMAS * (middle * (1.0 - middle) / count).sqrt();
-        Estimate { mean: self.mean(), plus_minus }
-    }
 }
 
 pub(super) fn part(yes: bool) -> f64 {
@@ -137,11 +87,6 @@ impl BreakFigures {
     }
 }
 
-/// A mean with its interval.
-pub(super) fn mean(values: impl Iterator<Item = f64>) -> Estimate {
-    Sum::of(values).estimate()
-}
-
 /// How much a value is greater in one choice's hits than in another's: hit by hit, since the n-th
 /// hits of both have the same errors; over those hits for which both have it.
 pub(super) fn gain(
@@ -150,5 +95,5 @@ pub(super) fn gain(
     value: impl Fn(&Outcome) -> Option<f64>,
 ) -> Estimate {
     let differences = of.iter().zip(over).filter_map(|(of, over)| Some(value(of)? - value(over)?));
-    Sum::of(differences).estimate()
+    Estimate::of(differences)
 }

@@ -16,9 +16,9 @@ use super::figures::BreakFigures;
 use super::search::{Game, LEAST_HITS, Trial};
 use super::stroke::Stroke;
 use super::{BreakAdvice, advice_on};
-use crate::advice::Player;
 use crate::advice::direct::Direct;
 use crate::advice::window::Windows;
+use crate::advice::{Bound, Player};
 use crate::layout::diagram::{self, BestSpot, Spot};
 use crate::motion::{Bed, Hit};
 use crate::table::{DiamondPoint, Rack, TablePoint, TableSize};
@@ -32,12 +32,33 @@ const SPACING: f64 = 0.3;
 const NEAREST_X: f64 = 4.2;
 /// Balls lie at least this far from the cushion noses, in millimetres: a cue has to pass over.
 const OFF_CUSHION_MM: f64 = 60.0;
-const CUTS_DEG: [f64; 6] = [12.0, 22.0, 32.0, 42.0, 52.0, 60.0];
-const DISTANCES_MM: [f64; 3] = [300.0, 550.0, 850.0];
-const SPEEDS_M_S: [f64; 2] = [4.5, 6.5];
 const HEIGHTS: [f64; 3] = [-0.4, 0.0, 0.4];
-/// The stages: hits that a place with its hit gets in all, and how many stay.
-const STAGES: [(usize, usize); 3] = [(3, 10), (24, 3), (80, 1)];
+
+/// How much is tried at a place.
+struct Effort {
+    cuts_deg: &'static [f64],
+    distances_mm: &'static [f64],
+    speeds_m_s: &'static [f64],
+    /// Hits that a cue-ball place with its hit gets in all, and how many stay.
+    stages: [(usize, usize); 3],
+    /// Hits of the figures.
+    hits: usize,
+}
+
+const WHOLE: Effort = Effort {
+    cuts_deg: &[12.0, 22.0, 32.0, 42.0, 52.0, 60.0],
+    distances_mm: &[300.0, 550.0, 850.0],
+    speeds_m_s: &[4.5, 6.5],
+    stages: [(3, 10), (24, 3), (80, 1)],
+    hits: LEAST_HITS,
+};
+const SKETCH: Effort = Effort {
+    cuts_deg: &[22.0, 35.0, 48.0],
+    distances_mm: &[450.0],
+    speeds_m_s: &[5.5],
+    stages: [(2, 8), (10, 3), (24, 1)],
+    hits: 80,
+};
 /// Steps by which the opening's places are moved, in millimetres.
 const STEPS_MM: [f64; 2] = [45.0, 20.0];
 const STEP_HITS: usize = 80;
@@ -208,10 +229,29 @@ fn mirror(place: &BreakPlace) -> BreakPlace {
 
 /// The best cue-ball place for a break ball; none where nothing can be potted.
 fn best_at(bed: &Bed, player: &Player, at: TablePoint, seed: u64) -> Option<BreakPlace> {
+    searched_at((bed, player), at, &WHOLE, seed)
+}
+
+/// The same in a fraction of the time, with figures of fewer hits.
+pub(in crate::advice) fn sketched_at(
+    bed: &Bed,
+    player: &Player,
+    at: TablePoint,
+    seed: u64,
+) -> Option<BreakPlace> {
+    searched_at((bed, player), at, &SKETCH, seed)
+}
+
+fn searched_at(
+    (bed, player): (&Bed, &Player),
+    at: TablePoint,
+    effort: &Effort,
+    seed: u64,
+) -> Option<BreakPlace> {
     let mut tries: Vec<Try> = Vec::new();
-    for (closing, pot) in cue_ball_places(bed, player, at) {
+    for (closing, pot) in cue_ball_places(bed, player, at, effort) {
         let game = Game::new(bed, player, &closing, seed);
-        for speed_m_s in SPEEDS_M_S {
+        for speed_m_s in effort.speeds_m_s.iter().copied() {
             for height in HEIGHTS {
                 let stroke = Stroke { speed_m_s, height, side: 0.0 };
                 let trial = game.trial(&pot, stroke);
@@ -219,7 +259,7 @@ fn best_at(bed: &Bed, player: &Player, at: TablePoint, seed: u64) -> Option<Brea
             }
         }
     }
-    for (hits, stay) in STAGES {
+    for (hits, stay) in effort.stages {
         for Try { closing, trial } in &mut tries {
             Game::new(bed, player, closing, seed).play(trial, hits, 0);
         }
@@ -228,8 +268,8 @@ fn best_at(bed: &Bed, player: &Player, at: TablePoint, seed: u64) -> Option<Brea
     }
     let Try { closing, mut trial } = tries.into_iter().next()?;
     let game = Game::new(bed, player, &closing, seed);
-    game.afresh(&mut trial);
-    (trial.outcomes.len() >= LEAST_HITS).then(|| BreakPlace {
+    game.afresh(&mut trial, effort.hits);
+    (trial.outcomes.len() >= effort.hits).then(|| BreakPlace {
         break_ball: closing.in_layout(closing.break_ball()),
         cue_ball: closing.in_layout(closing.cue()),
         pocket: closing.side.pocket(trial.pot.pocket),
@@ -239,7 +279,12 @@ fn best_at(bed: &Bed, player: &Player, at: TablePoint, seed: u64) -> Option<Brea
 }
 
 /// Cue-ball places from which a break ball can be potted, each with its pot.
-fn cue_ball_places(bed: &Bed, player: &Player, at: TablePoint) -> Vec<(Closing, Direct)> {
+fn cue_ball_places(
+    bed: &Bed,
+    player: &Player,
+    at: TablePoint,
+    effort: &Effort,
+) -> Vec<(Closing, Direct)> {
     let table = bed.table();
     let rack = Rack::on(table);
     // Where the cue ball will lie says nothing yet: the break ball tells the side.
@@ -249,8 +294,8 @@ fn cue_ball_places(bed: &Bed, player: &Player, at: TablePoint) -> Vec<(Closing, 
     for (pocket, window) in windows.iter().enumerate() {
         let Some(window) = window else { continue };
         let meeting = closing.break_ball().moved(window.middle_rad(), -table.ball_diameter_mm);
-        for cut_deg in CUTS_DEG.into_iter().flat_map(|cut| [-cut, cut]) {
-            for distance_mm in DISTANCES_MM {
+        for cut_deg in effort.cuts_deg.iter().flat_map(|cut| [-cut, *cut]) {
+            for distance_mm in effort.distances_mm.iter().copied() {
                 let way_rad = window.middle_rad() - cut_deg.to_radians();
                 let cue = meeting.moved(way_rad, -distance_mm);
                 if !on_bed(table, cue) || rack.holds_part_of(cue) {
@@ -278,13 +323,14 @@ pub fn openings(
     deadline: Option<Instant>,
 ) -> Vec<Opening> {
     let over = || deadline.is_some_and(|deadline| Instant::now() >= deadline);
+    let bound = Bound { until: deadline, ..Bound::default() };
     let mut openings: Vec<Opening> = Vec::new();
     for place in map.best() {
         if over() && !openings.is_empty() {
             break;
         }
         let closing = moved_to_best(bed, player, place, seed);
-        let advice = advice_on(bed, player, &closing, seed, deadline);
+        let advice = advice_on(bed, player, &closing, seed, &bound);
         openings.extend(advice.ok().map(|advice| Opening {
             break_ball: closing.in_layout(closing.break_ball()),
             cue_ball: closing.in_layout(closing.cue()),

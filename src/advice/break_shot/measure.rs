@@ -8,13 +8,12 @@
 //! the break ball. A layout from which the rack is out of reach counts like any other.
 
 use super::closing::{BREAK_BALL, Closing};
-use super::figures::{Estimate, mean};
 use super::next_shot::OPEN_CHANCE;
 use super::outcome::Outcome;
 use super::search::Game;
 use super::stroke::Stroke;
-use crate::advice::Player;
 use crate::advice::direct::Direct;
+use crate::advice::{Bound, Estimate, Player};
 use crate::motion::{Bed, Physics};
 use crate::random::Random;
 use crate::table::{Rack, TablePoint, TableSize};
@@ -52,14 +51,22 @@ pub struct AgainstStun {
 /// Loose balls, next shot, pocketed, scratch: means of one layout.
 type Means = [f64; 4];
 
-/// Plays both sides over random closing layouts; none where no layout was found.
-pub fn against_stun(bed: &Bed, player: &Player, layouts: usize, seed: u64) -> Option<AgainstStun> {
+/// Plays both sides over random closing layouts; none where no layout was found. `done` is told how
+/// many layouts are.
+pub fn against_stun(
+    bed: &Bed,
+    player: &Player,
+    layouts: usize,
+    seed: u64,
+    mut done: impl FnMut(usize),
+) -> Option<AgainstStun> {
     let mut random = Random::new(seed);
     let mut pairs: Vec<(Means, Means)> = Vec::new();
     for number in 0..layouts as u64 {
+        done(pairs.len());
         let Some((closing, pot)) = draw(bed, player, &mut random) else { break };
         let planned = Game::new(bed, player, &closing, seed.wrapping_add(number));
-        let (trials, _) = planned.search(None);
+        let (trials, _) = planned.search(&Bound::default());
         let Some(best) = trials.first() else { continue };
         let played = Game::new(bed, player, &closing, !seed.wrapping_add(number));
         let of = |pot: &Direct, stroke: Stroke| {
@@ -72,7 +79,7 @@ pub fn against_stun(bed: &Bed, player: &Player, layouts: usize, seed: u64) -> Op
         pairs.extend(of(&best.pot, best.stroke).zip(stun));
     }
     let side = |of: fn(&(Means, Means)) -> &Means| {
-        let column = |i: usize| mean(pairs.iter().map(|pair| of(pair)[i]));
+        let column = |i: usize| Estimate::of(pairs.iter().map(|pair| of(pair)[i]));
         Played {
             loose_balls: column(0),
             next_shot: column(1),
@@ -80,7 +87,7 @@ pub fn against_stun(bed: &Bed, player: &Player, layouts: usize, seed: u64) -> Op
             scratch: column(3),
         }
     };
-    let gain = |i: usize| mean(pairs.iter().map(|(advised, stun)| advised[i] - stun[i]));
+    let gain = |i: usize| Estimate::of(pairs.iter().map(|(advised, stun)| advised[i] - stun[i]));
     (!pairs.is_empty()).then(|| AgainstStun {
         layouts: pairs.len(),
         hits_each: HITS,

@@ -1,6 +1,6 @@
 //! The break shot: how to pot the last ball so that the cue ball opens the rack.
 //!
-//! Input: a closing layout (`closing`), the player's errors, a seed, maybe a deadline. Output: the
+//! Input: a closing layout (`closing`), the player's errors, a seed, maybe a bound. Output: the
 //! recommended hit with the runner-up and the others that were played, each with the figures of at
 //! least [`LEAST_HITS`] simulated hits (`search`, `outcome`, `figures`), where and how squarely the
 //! cue ball meets the rack (`meeting`), and why in a sentence (`why`). Besides: where a good break
@@ -21,13 +21,15 @@ mod search;
 mod stroke;
 mod why;
 
-pub use figures::{BreakFigures, Estimate};
+pub use figures::BreakFigures;
+pub(super) use map::sketched_at;
 pub use map::{BreakMap, BreakPlace, Opening, map, openings};
 pub use measure::{AgainstStun, Played, STUN_M_S, against_stun};
 pub use meeting::{Meeting, Spin};
 pub use search::LEAST_HITS;
+pub(super) use search::glanced_at;
 
-use super::Player;
+use super::{Bound, Player};
 use crate::layout::Layout;
 use crate::motion::{Bed, Hit, PlayError};
 use crate::table::DiamondPoint;
@@ -35,7 +37,6 @@ use closing::Closing;
 use schemars::JsonSchema;
 use search::{Game, Trial};
 use serde::{Deserialize, Serialize};
-use std::time::Instant;
 use thiserror::Error;
 
 /// Places of the cue ball at rest that are told of a choice.
@@ -100,7 +101,7 @@ pub struct BreakAdvice {
     pub choices: Vec<BreakChoice>,
     /// Why the first is recommended.
     pub why: String,
-    /// False where the deadline cut the search.
+    /// False where the bound cut the search.
     pub whole: bool,
 }
 
@@ -117,8 +118,8 @@ impl BreakAdvice {
 /// The break shot of a closing layout: a cue ball, one object ball, and fourteen racked or to be
 /// racked.
 ///
-/// `seed` draws the player's errors; without a deadline the same input gives the same advice. A
-/// deadline is overrun by at most the two choices that are played to the end, some 0.1 s.
+/// `seed` draws the player's errors; without a bound the same input gives the same advice. A
+/// bound is overrun by at most the two choices that are played to the end, some 0.1 s.
 ///
 /// # Errors
 /// [`BreakError`] names the ball that makes the layout no break shot.
@@ -127,10 +128,10 @@ pub fn advise(
     player: &Player,
     layout: &Layout,
     seed: u64,
-    deadline: Option<Instant>,
+    bound: &Bound,
 ) -> Result<BreakAdvice, BreakError> {
     let closing = Closing::of(bed, layout)?;
-    advice_on(bed, player, &closing, seed, deadline)
+    advice_on(bed, player, &closing, seed, bound)
 }
 
 fn advice_on(
@@ -138,10 +139,10 @@ fn advice_on(
     player: &Player,
     closing: &Closing,
     seed: u64,
-    deadline: Option<Instant>,
+    bound: &Bound,
 ) -> Result<BreakAdvice, BreakError> {
     let game = Game::new(bed, player, closing, seed);
-    let (trials, whole) = game.search(deadline);
+    let (trials, whole) = game.search(bound);
     let break_ball = closing.number(closing::BREAK_BALL);
     if trials.is_empty() {
         let name = break_ball.map_or("the break ball".into(), |number| format!("ball {number}"));

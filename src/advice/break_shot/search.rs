@@ -8,22 +8,21 @@
 //! The finalists, and what differs from the best in one thing only (for the sentence that says why),
 //! are then played afresh: the figures told are not those by which they were chosen.
 //!
-//! Any-time: when the deadline is over, the stages are cut; the two best are still played to the end
-//! (some 0.1 s). Without a deadline the result depends on nothing but input and seed.
+//! Any-time: when the bound is over, the stages are cut; the two best are still played to the end
+//! (some 0.1 s). Without a bound the result depends on nothing but input and seed.
 
 use super::closing::{BREAK_BALL, CUE, Closing};
 use super::figures::worth;
 use super::next_shot::Ways;
 use super::outcome::Outcome;
 use super::stroke::{HEIGHTS, SIDES, SPEEDS_M_S, Stroke, outward};
-use crate::advice::Player;
 use crate::advice::aim::aim_for;
 use crate::advice::direct::{Direct, directs};
 use crate::advice::window::{Window, Windows};
+use crate::advice::{Bound, Player};
 use crate::motion::{self, Bed, Hit, Shot};
 use crate::random::Random;
-use crate::table::Rack;
-use std::time::Instant;
+use crate::table::{Rack, TablePoint};
 
 /// Fewest simulated hits of a choice that is reported.
 pub const LEAST_HITS: usize = 300;
@@ -42,6 +41,9 @@ const MOST_POTS: usize = 2;
 const AIM_TRIES: usize = 6;
 /// Hits of the final are numbered from here, those of the stages below it.
 const FINAL_FROM: u64 = 1 << 32;
+/// Speed and hits of a glance at a break shot.
+const GLANCE: (f64, usize) = (5.5, 6);
+
 /// Everything that hits are simulated on.
 pub(super) struct Game<'a> {
     pub bed: &'a Bed,
@@ -114,10 +116,10 @@ impl<'a> Game<'a> {
         }
     }
 
-    /// Plays a choice to the end, by hits that did not choose it.
-    pub fn afresh(&self, trial: &mut Trial) {
+    /// Plays a choice so many times by hits that did not choose it.
+    pub fn afresh(&self, trial: &mut Trial, hits: usize) {
         (trial.outcomes, trial.worth) = (Vec::new(), 0.0);
-        self.play(trial, LEAST_HITS, FINAL_FROM);
+        self.play(trial, hits, FINAL_FROM);
     }
 
     /// A hit from the balls before the break.
@@ -138,8 +140,8 @@ impl<'a> Game<'a> {
     }
 
     /// The choices played to the end, the best first, and whether every stage was run.
-    pub fn search(&self, deadline: Option<Instant>) -> (Vec<Trial>, bool) {
-        let over = || deadline.is_some_and(|deadline| Instant::now() >= deadline);
+    pub fn search(&self, bound: &Bound) -> (Vec<Trial>, bool) {
+        let over = || bound.is_over();
         let mut trials = self.grid();
         for (hits, stay) in STAGES {
             if over() {
@@ -207,13 +209,33 @@ impl<'a> Game<'a> {
             if played.iter().any(|known| known.is(&trial)) {
                 continue;
             }
-            self.afresh(&mut trial);
+            self.afresh(&mut trial, LEAST_HITS);
             if trial.outcomes.len() >= LEAST_HITS {
                 played.push(trial);
             }
         }
         best_first(played);
     }
+}
+
+/// What a break shot from a cue ball's and a break ball's place brings, in balls, by a few hits of a
+/// few ways to play it.
+pub(in crate::advice) fn glanced_at(
+    bed: &Bed,
+    player: &Player,
+    (cue, ball): (TablePoint, TablePoint),
+    seed: u64,
+) -> f64 {
+    let closing = Closing::between(bed.table(), cue, ball);
+    let game = Game::new(bed, player, &closing, seed);
+    let Some(pot) = game.pots().into_iter().next() else { return 0.0 };
+    let worth = |height: f64| {
+        let stroke = Stroke { speed_m_s: GLANCE.0, height, side: 0.0 };
+        let mut trial = game.trial(&pot, stroke)?;
+        game.play(&mut trial, GLANCE.1, 0);
+        Some(trial.worth())
+    };
+    [-0.5, 0.0, 0.5].into_iter().filter_map(worth).fold(0.0, f64::max)
 }
 
 impl Trial {

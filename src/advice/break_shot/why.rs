@@ -5,11 +5,12 @@
 //! that differ from it in one thing only, and by the figure that differs most against what it may be
 //! off by. What no figure shows is not said.
 
-use super::figures::{BreakFigures, Estimate, gain, part, worth};
+use super::figures::{BreakFigures, gain, part, worth};
 use super::meeting::{Meeting, Spin};
 use super::outcome::Outcome;
 use super::search::Trial;
 use super::{BreakChoice, LEAST_HITS};
+use crate::advice::Estimate;
 use crate::motion::Hit;
 
 /// Most contrasts that are told.
@@ -180,7 +181,7 @@ impl Pair<'_> {
     fn reason(&self, thing: Thing) -> Option<String> {
         let (mine, its) = (&self.best.figures, &self.other.figures);
         let middling = self.middling;
-        if !sure(&self.gain(|outcome| Some(worth(outcome, middling)))) {
+        if !self.gain(|outcome| Some(worth(outcome, middling))).is_sure() {
             return None;
         }
         let of_hundred = |verb: &str, its: &Estimate, mine: &Estimate| {
@@ -214,15 +215,10 @@ impl Pair<'_> {
         let most = |a: &(Estimate, String), b: &(Estimate, String)| {
             telling(&a.0).total_cmp(&telling(&b.0))
         };
-        let cause = causes.filter(|(gain, _)| sure(gain)).max_by(most);
+        let cause = causes.filter(|(gain, _)| gain.is_sure()).max_by(most);
         let (gain, said) = cause.or_else(|| more.into_iter().max_by(most))?;
-        sure(&gain).then(|| format!("{}, {said}.", otherwise(self.best, self.other, thing)))
+        gain.is_sure().then(|| format!("{}, {said}.", otherwise(self.best, self.other, thing)))
     }
-}
-
-/// A gain that is one by more than its interval.
-fn sure(gain: &Estimate) -> bool {
-    gain.mean > gain.plus_minus
 }
 
 /// What the other does in place of the best.

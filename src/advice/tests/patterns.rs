@@ -15,7 +15,7 @@ fn five() -> Vec<Placed> {
     ])
 }
 
-const QUICK: Bound = Bound { until: None, positions: 60 };
+const QUICK: Bound = Bound::of_positions(60);
 
 fn best(level: Level, balls: &[Placed]) -> Pattern {
     let bed = bed();
@@ -76,6 +76,10 @@ fn a_mirrored_layout_has_the_mirrored_pattern() {
 #[test]
 fn a_search_ends_at_its_bound() {
     let bed = bed();
-    let found = advisor(&bed, Level::Club).patterns(&five(), &Bound { until: None, positions: 7 });
+    let found = advisor(&bed, Level::Club).patterns(&five(), &Bound::of_positions(7));
     assert!(found.positions <= 7 && !found.patterns.is_empty() && !found.exhausted);
+    // However short the time, there is a first shot.
+    let found = advisor(&bed, Level::Club).patterns(&five(), &Bound::of_positions(0));
+    assert!(found.patterns.iter().all(|pattern| pattern.steps.len() == 1));
+    assert!(!found.patterns.is_empty());
 }

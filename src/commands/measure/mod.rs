@@ -1,6 +1,7 @@
-//! `stillcloth measure`: how well labelled frames are read, beside OpenCV's circle transform, and
-//! how well made-up sessions are scored.
+//! `stillcloth measure`: how well labelled frames are read, beside OpenCV's circle transform, how
+//! well made-up sessions are scored, and what advice is worth.
 
+mod advice;
 mod circles;
 mod compare;
 mod figures;
@@ -18,18 +19,25 @@ use serde::Serialize;
 use std::collections::BTreeSet;
 use std::error::Error;
 use std::path::{Path, PathBuf};
+use stillcloth::advice::Level;
 use trial::Trial;
 
 #[derive(clap::Args)]
 pub struct Arguments {
     /// A folder of labelled frames, with the folders in it; `stillcloth stage` makes some
-    #[arg(required_unless_present = "sessions")]
+    #[arg(required_unless_present_any = ["sessions", "advice"])]
     dir: Option<PathBuf>,
     /// Play and film N made-up sessions of eight attempts instead, and follow them
     #[arg(long, value_name = "N", conflicts_with_all = ["dir", "given_size", "one_calibration", "worst"])]
     sessions: Option<u64>,
-    /// Seed of the first session; the others follow
-    #[arg(long, default_value_t = 1, requires = "sessions")]
+    /// Play N attempts by the advice and N by the likeliest pot instead, and N break shots
+    #[arg(long, value_name = "N", conflicts_with_all = ["dir", "sessions", "given_size", "one_calibration", "worst"])]
+    advice: Option<u64>,
+    /// Of which player: beginner, club or expert; all three where it is not given
+    #[arg(long, value_name = "LEVEL", requires = "advice")]
+    level: Option<Level>,
+    /// Seed of the first session or of the attempts; the others follow
+    #[arg(long, default_value_t = 1)]
     seed: u64,
     /// Tell each frame's calibration the true size of the table
     #[arg(long)]
@@ -68,6 +76,9 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     opencv::core::set_num_threads(1)?;
     if let Some(count) = arguments.sessions {
         return sessions::run(arguments.seed, count, arguments.json);
+    }
+    if let Some(count) = arguments.advice {
+        return advice::run((arguments.seed, count), arguments.level, arguments.json);
     }
     let dir = arguments.dir.as_deref().unwrap_or(Path::new("."));
     let frames = labelled::walk(dir)?;

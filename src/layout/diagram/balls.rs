@@ -36,6 +36,13 @@ impl Look {
     }
 }
 
+impl Drawn {
+    /// Something of a ball's size that has no chip.
+    pub fn unnumbered(at: [f64; 2], radius: f64) -> Self {
+        Self { at, radius, look: Look::Unread, label: String::new(), halo: None }
+    }
+}
+
 /// The balls that lie on the table or its rails, in an order that does not depend on the layout's.
 pub fn drawn(sheet: &Sheet, layout: &Layout) -> Vec<Drawn> {
     let radius = sheet.units(layout.table.ball_radius_mm());

@@ -40,6 +40,8 @@ pub const POCKET: &str = "#20292f";
 /// Of the cue ball's ticks, of warnings and halos.
 pub const SIGNAL: &str = "#d1410c";
 pub const HALO: &str = "#f6d9c4";
+/// Of the area in which the cue ball comes to rest.
+pub const AREA: &str = "#9fc0d6";
 pub const UNREAD: &str = "#c3c8cc";
 
 /// A ball's colour by its number.

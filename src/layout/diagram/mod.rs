@@ -15,15 +15,17 @@ mod balls;
 mod bed;
 mod chips;
 mod look;
+mod plan;
 mod raster;
 mod sheet;
 mod spots;
 mod ways;
 mod words;
 
-pub use raster::{DiagramError, MOST_WIDTH_PX, png, png_with_ways};
+pub use plan::{Area, Plan};
+pub use raster::{DiagramError, MOST_WIDTH_PX, png, png_of};
 pub use spots::{BestSpot, Spot};
-pub use ways::Way;
+pub use ways::{Way, WayEnd};
 
 use super::Layout;
 use crate::table::{FootEnd, TableSize};
@@ -31,25 +33,25 @@ use sheet::Sheet;
 
 /// The drawing of a layout as an SVG document, with its description in words in `<desc>`.
 pub fn svg(layout: &Layout) -> String {
-    svg_with_ways(layout, &[])
+    svg_with_plan(layout, &Plan::default())
 }
 
-/// The drawing with the balls' ways from where the layout has them, and a legend of those.
-pub fn svg_with_ways(layout: &Layout, ways: &[Way]) -> String {
+/// The drawing with the balls' ways from where the layout has them, where the cue ball meets what
+/// and comes to rest, and a legend of all that.
+pub fn svg_with_plan(layout: &Layout, plan: &Plan<'_>) -> String {
     let mut sheet = Sheet::new(&layout.table);
     bed::draw(&mut sheet, layout);
     bed::words(&mut sheet, layout, &bed::summary(layout));
-    if !ways.is_empty() {
-        sheet.add_line();
-        ways::draw(&mut sheet, layout, ways);
-        ways::legend(&mut sheet, layout);
-    }
+    plan::draw(&mut sheet, layout, plan);
     let drawn = balls::drawn(&sheet, layout);
-    let chips = chips::place(&sheet, &drawn);
+    // Chips stand beside their own balls, and leave free what the plan shows.
+    let mut around = drawn.clone();
+    around.extend(plan::in_the_way(&sheet, layout, plan));
+    let chips = chips::place(&sheet, &around);
     chips::draw_under(&mut sheet, &chips);
     balls::draw(&mut sheet, &drawn);
     chips::draw_over(&mut sheet, &chips);
-    sheet.finish(&words::title(layout), &words::description(layout, ways))
+    sheet.finish(&words::title(layout), &words::description(layout, plan))
 }
 
 /// A map of places on a bare table; `title` and `worth` say what it is of and what the largest

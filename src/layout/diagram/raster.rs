@@ -1,6 +1,5 @@
 //! The diagram as PNG, rasterised from the SVG.
 
-use super::Way;
 use crate::layout::Layout;
 use resvg::{tiny_skia, usvg};
 use thiserror::Error;
@@ -22,23 +21,19 @@ pub enum DiagramError {
 /// # Errors
 /// [`DiagramError::Width`] for a width of nothing or more than [`MOST_WIDTH_PX`].
 pub fn png(layout: &Layout, width_px: u32) -> Result<Vec<u8>, DiagramError> {
-    png_with_ways(layout, &[], width_px)
+    png_of(&super::svg(layout), width_px)
 }
 
-/// The same of the diagram with the balls' ways.
+/// A diagram that is drawn already as a PNG of the given width.
 ///
 /// # Errors
 /// As [`png`].
-pub fn png_with_ways(
-    layout: &Layout,
-    ways: &[Way],
-    width_px: u32,
-) -> Result<Vec<u8>, DiagramError> {
+pub fn png_of(svg: &str, width_px: u32) -> Result<Vec<u8>, DiagramError> {
     if width_px == 0 || width_px > MOST_WIDTH_PX {
         return Err(DiagramError::Width { width_px });
     }
     let raster = |why: String| DiagramError::Raster { why };
-    let tree = usvg::Tree::from_str(&super::svg_with_ways(layout, ways), &usvg::Options::default())
+    let tree = usvg::Tree::from_str(svg, &usvg::Options::default())
         .map_err(|error| raster(error.to_string()))?;
     let scale = width_px as f32 / tree.size().width();
     let height_px = (tree.size().height() * scale).round().max(1.0) as u32;

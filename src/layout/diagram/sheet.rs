@@ -39,9 +39,9 @@ impl Sheet {
         [look::LENGTH + border, self.across + border + self.footer]
     }
 
-    /// Makes room for a second line below the table.
+    /// Makes room for one more line below the table.
     pub fn add_line(&mut self) {
-        self.footer = 2.0 * look::FOOTER;
+        self.footer += look::FOOTER;
     }
 
     pub fn units(&self, mm: f64) -> f64 {

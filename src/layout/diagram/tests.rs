@@ -142,13 +142,14 @@ fn ways_are_drawn_from_ball_to_end_and_explained() {
         ball(Some(0), DiamondPoint { x: 2.0, y: 2.0 }),
         ball(Some(9), DiamondPoint { x: 6.0, y: 1.0 }),
     ]);
-    let way = |ball: usize, x: f64, drops| {
+    let way = |ball: usize, x: f64, end| {
         let from = layout.balls.get(ball).map(|ball| layout.centre_of(ball));
         let from = from.unwrap_or(TablePoint::new(100.0, 100.0));
-        Way { ball, points: vec![from, TablePoint::new(x, 300.0)], drops }
+        Way { ball, points: vec![from, TablePoint::new(x, 300.0)], end }
     };
-    let ways = [way(0, 1500.0, false), way(1, 2500.0, true), way(7, 10.0, false)];
-    let text = svg_with_ways(&layout, &ways);
+    let ways =
+        [way(0, 1500.0, WayEnd::Rests), way(1, 2500.0, WayEnd::Drops), way(7, 10.0, WayEnd::Rests)];
+    let text = svg_with_plan(&layout, &Plan { ways: &ways, ..Plan::default() });
     let document = Document::parse(&text).unwrap();
     let drawn = |class: &str| {
         let is = |n: &Node<'_, '_>| n.attribute("class") == Some(class);
@@ -165,6 +166,33 @@ fn ways_are_drawn_from_ball_to_end_and_explained() {
     assert!(!svg(&layout).contains("class=\"way"));
     let high = |svg: &str| number(&Document::parse(svg).unwrap().root_element(), "height");
     assert!((high(&text) - high(&svg(&layout)) - look::FOOTER).abs() < 0.01);
+}
+
+#[test]
+fn meeting_and_landing_are_drawn_to_scale_and_explained() {
+    let layout = layout(vec![ball(Some(0), DiamondPoint { x: 2.0, y: 2.0 })]);
+    let at = TablePoint::new(1270.0, 635.0);
+    let area = Area { at, sigma_mm: [100.0, 40.0], direction_rad: 0.5 };
+    let plan = Plan { meetings: &[at], landing: Some(area), ..Plan::default() };
+    let text = svg_with_plan(&layout, &plan);
+    let document = Document::parse(&text).unwrap();
+    let of_class = |class: &str| {
+        let is = |n: &Node<'_, '_>| n.attribute("class") == Some(class);
+        document.descendants().filter(is).collect::<Vec<_>>()
+    };
+    // One on the table, one in the legend.
+    let (landings, meetings) = (of_class("landing"), of_class("meeting"));
+    assert_eq!((landings.len(), meetings.len()), (2, 2));
+    assert_eq!(
+        ["cx", "cy", "rx", "ry"].map(|n| number(&landings[0], n)),
+        [1270.0, 635.0, 200.0, 80.0]
+    );
+    assert_eq!(["cx", "cy"].map(|name| number(&meetings[0], name)), [1270.0, 635.0]);
+    let said = words(&text, "desc");
+    assert!(said.contains("86 of 100 within 200 by 80 mm"), "{said}");
+    let lies = [at, TablePoint::new(900.0, 300.0)];
+    let text = svg_with_plan(&layout, &Plan { lies: &lies, ..Plan::default() });
+    assert_eq!(text.matches("class=\"landing\"").count(), 3);
 }
 
 #[test]

@@ -18,8 +18,16 @@ pub struct Way {
     pub ball: usize,
     /// Where its centre passes, straight from point to point, in the table frame.
     pub points: Vec<TablePoint>,
-    /// Whether it drops at the end.
-    pub drops: bool,
+    pub end: WayEnd,
+}
+
+/// How a drawn way ends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WayEnd {
+    Rests,
+    Drops,
+    /// The ball goes on; the drawing follows it no further.
+    GoesOn,
 }
 
 /// Width of a way's line, of its casing, and of a ring at its end.
@@ -44,21 +52,24 @@ fn colour(look: Look) -> &'static str {
 /// Draws the ways that lead anywhere.
 pub fn draw(sheet: &mut Sheet, layout: &Layout, ways: &[Way]) {
     let radius = sheet.units(layout.table.ball_radius_mm());
-    let mut known: Vec<(Look, Vec<[f64; 2]>, bool)> = ways
+    let mut known: Vec<(Look, Vec<[f64; 2]>, WayEnd)> = ways
         .iter()
         .filter(|way| way.points.len() > 1)
         .filter(|way| way.points.iter().all(|point| sheet.holds(sheet.place(*point))))
         .filter_map(|way| {
             let points = way.points.iter().map(|point| sheet.place(*point)).collect();
-            Some((look_of(layout, way)?, points, way.drops))
+            Some((look_of(layout, way)?, points, way.end))
         })
         .collect();
     // The cue ball's way comes last, over the others.
     known.sort_by_key(|(look, _, _)| *look == Look::Cue);
-    for (look, points, drops) in &known {
+    for (look, points, end) in &known {
         line(sheet, *look, points);
-        if let Some(end) = points.last() {
-            ring(sheet, *look, *end, if *drops { 0.55 * radius } else { radius });
+        let Some(at) = points.last() else { continue };
+        match end {
+            WayEnd::Rests => ring(sheet, *look, *at, radius),
+            WayEnd::Drops => ring(sheet, *look, *at, 0.55 * radius),
+            WayEnd::GoesOn => {}
         }
     }
 }
@@ -89,16 +100,16 @@ fn ring(sheet: &mut Sheet, look: Look, [x, y]: [f64; 2], radius: f64) {
     }
 }
 
-/// The line below the table's own: what the lines and rings stand for.
-pub fn legend(sheet: &mut Sheet, layout: &Layout) {
-    let top = sheet.across + look::RAIL + look::MARGIN + look::FOOTER;
+/// A line below the table: what the lines and rings stand for.
+pub fn legend(sheet: &mut Sheet, layout: &Layout, line: f64) {
+    let top = sheet.across + look::RAIL + look::MARGIN + line * look::FOOTER;
     let middle = top + look::WORD / 2.0;
     let pen = Pen { colour: look::INK, width: look::WORD_STROKE };
     let radius = sheet.units(layout.table.ball_radius_mm());
     let (sample, gap) = (190.0, 30.0);
     let mut left = -look::RAIL;
     for (look, words) in [(Look::Cue, "CUE BALL"), (Look::Solid(1), "OBJECT BALL")] {
-        line(sheet, look, &[[left, middle], [left + sample, middle]]);
+        self::line(sheet, look, &[[left, middle], [left + sample, middle]]);
         left += sample + gap;
         sheet.text(words, [left, top], look::WORD, pen);
         left += strokes::text_width(words, look::WORD) + 3.0 * gap;

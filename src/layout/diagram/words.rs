@@ -1,7 +1,7 @@
 //! The layout in words, for those who cannot see the drawing.
 
-use super::Way;
 use super::balls::Look;
+use super::{Plan, Way, WayEnd};
 use crate::layout::{Ball, Layout};
 use crate::table::{DiamondPoint, FootEnd};
 use std::fmt::Write as _;
@@ -13,7 +13,7 @@ pub fn title(layout: &Layout) -> String {
     format!("{cue} and {objects} object ball{plural} on a table of {}", layout.table.name())
 }
 
-pub fn description(layout: &Layout, ways: &[Way]) -> String {
+pub fn description(layout: &Layout, plan: &Plan<'_>) -> String {
     let mut text = format!(
         "Seen from above; playing surface {}. Places in diamonds: 0 to 8 from the left end to the right, 0 to 4 from the lower rail to the upper. ",
         layout.table
@@ -40,13 +40,37 @@ pub fn description(layout: &Layout, ways: &[Way]) -> String {
         }
         text.push('.');
     }
-    for way in ways.iter().filter(|way| way.points.len() > 1) {
+    if !plan.racked.is_empty() {
+        let _ = write!(text, " {} balls are racked.", plan.racked.len());
+    }
+    let drawn: &[Way] = plan.ways;
+    for way in drawn.iter().filter(|way| way.points.len() > 1) {
         let (Some(ball), Some(end)) = (layout.balls.get(way.ball), way.points.last()) else {
             continue;
         };
         let end = DiamondPoint::from_table(*end, &layout.table);
-        let how = if way.drops { "drops" } else { "comes to rest" };
-        let _ = write!(text, " {} {how} at {:.2}, {:.2}.", name(ball), end.x, end.y);
+        let how = match way.end {
+            WayEnd::Rests => "comes to rest at",
+            WayEnd::Drops => "drops at",
+            WayEnd::GoesOn => "is drawn as far as",
+        };
+        let _ = write!(text, " {} {how} {:.2}, {:.2}.", name(ball), end.x, end.y);
+    }
+    for meeting in plan.meetings {
+        let at = DiamondPoint::from_table(*meeting, &layout.table);
+        let _ = write!(text, " The cue ball meets a ball from {:.2}, {:.2}.", at.x, at.y);
+    }
+    if let Some(area) = &plan.landing {
+        let at = DiamondPoint::from_table(area.at, &layout.table);
+        let [most, least] = area.sigma_mm;
+        let _ = write!(
+            text,
+            " The cue ball comes to rest about {:.2}, {:.2}: 86 of 100 within {:.0} by {:.0} mm of there.",
+            at.x,
+            at.y,
+            2.0 * most,
+            2.0 * least
+        );
     }
     text
 }

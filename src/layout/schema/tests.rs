@@ -69,6 +69,21 @@ pub(crate) fn faults(root: &Value, schema: &Value, value: &Value, at: &str) -> V
                     found.extend(faults(root, wanted, inside, &format!("{at}/{i}")));
                 }
             }
+            "minItems" | "maxItems" => {
+                let count = value.as_array().map(|items| items.len() as u64);
+                let bound = wanted.as_u64().unwrap();
+                let fits = count
+                    .is_none_or(|n| if keyword == "minItems" { n >= bound } else { n <= bound });
+                found.extend(fault(fits));
+            }
+            "additionalProperties" => {
+                assert_eq!(wanted, &json!(false), "this check knows no other");
+                let known = schema.get("properties").and_then(Value::as_object);
+                let known = |name: &String| known.is_some_and(|known| known.contains_key(name));
+                found.extend(fault(
+                    value.as_object().is_none_or(|members| members.keys().all(known)),
+                ));
+            }
             "oneOf" => {
                 let fits = |one: &&Value| faults(root, one, value, at).is_empty();
                 found.extend(fault(wanted.as_array().unwrap().iter().filter(fits).count() == 1));

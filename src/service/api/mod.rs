@@ -1,5 +1,6 @@
 //! The addresses under `/api`, one file for each thing a client can ask for.
 
+pub(super) mod advice;
 pub(super) mod again;
 pub(super) mod corrections;
 pub(super) mod events;

@@ -71,7 +71,8 @@ pub async fn get_svg(
     Ok(([(header::CACHE_CONTROL, DRAWING_CACHE)], as_svg(drawing)).into_response())
 }
 
-fn as_svg(drawing: Bytes) -> Response {
+/// A drawing as it goes out.
+pub(super) fn as_svg(drawing: Bytes) -> Response {
     let headers = [
         (header::CONTENT_TYPE, HeaderValue::from_static("image/svg+xml; charset=utf-8")),
         (header::CONTENT_SECURITY_POLICY, DRAWING_POLICY),
@@ -172,7 +173,8 @@ pub async fn post_png(
     as_png(&app, sent_layout(body)?, width_px).await
 }
 
-fn sent_layout(body: Result<Json<Value>, JsonRejection>) -> Result<Layout, Problem> {
+/// A layout that is sent.
+pub(super) fn sent_layout(body: Result<Json<Value>, JsonRejection>) -> Result<Layout, Problem> {
     layout_in(body.map_err(refused)?.0)
 }
 

@@ -1,6 +1,7 @@
-//! The published JSON Schemas: of a layout, and of each kind of event.
+//! The published JSON Schemas: of a layout, of an advice, and of each kind of event.
 
 use crate::{
+    advice::ADVICE_SCHEMA,
     layout::LAYOUT_SCHEMA,
     service::{Problem, schemas},
 };
@@ -17,8 +18,9 @@ use utoipa::ToSchema;
 /// The media type of JSON Schema.
 const MEDIA_TYPE: HeaderValue = HeaderValue::from_static("application/schema+json");
 
-/// The name of the layout's schema; the others are the events' kinds.
+/// The names of the schemas that are no events'.
 const LAYOUT: &str = "layout";
+const ADVICE: &str = "advice";
 
 /// The schemas that there are.
 #[derive(Debug, Serialize, ToSchema)]
@@ -33,7 +35,7 @@ pub struct SchemaList {
     responses((status = 200, description = "Their names", body = SchemaList))
 )]
 pub async fn get_schemas() -> Json<SchemaList> {
-    let mut names = vec![LAYOUT.to_string()];
+    let mut names = vec![LAYOUT.to_string(), ADVICE.to_string()];
     names.extend(schemas::kinds());
     Json(SchemaList { schemas: names })
 }
@@ -41,7 +43,7 @@ pub async fn get_schemas() -> Json<SchemaList> {
 /// One schema (JSON Schema, draft 2020-12).
 #[utoipa::path(
     get, path = "/api/schemas/{name}", tag = "schemas",
-    params(("name" = String, Path, description = "`layout`, or a kind of event")),
+    params(("name" = String, Path, description = "`layout`, `advice`, or a kind of event")),
     responses(
         (status = 200, description = "The schema", body = Object,
             content_type = "application/schema+json"),
@@ -53,10 +55,10 @@ pub async fn get_schema(name: Result<Path<String>, PathRejection>) -> Result<Res
     let no_such =
         || Problem::not_found("There is no such schema. /api/schemas lists all there are.");
     let name = name.map_err(|_| no_such())?.0;
-    let schema = if name == LAYOUT {
-        serde_json::from_str::<Value>(LAYOUT_SCHEMA).ok()
-    } else {
-        schemas::of_kind(&name)
+    let schema = match name.as_str() {
+        LAYOUT => serde_json::from_str::<Value>(LAYOUT_SCHEMA).ok(),
+        ADVICE => serde_json::from_str::<Value>(ADVICE_SCHEMA).ok(),
+        kind => schemas::of_kind(kind),
     };
     let schema = schema.ok_or_else(no_such)?;
     Ok(([(header::CONTENT_TYPE, MEDIA_TYPE)], schema.to_string()).into_response())

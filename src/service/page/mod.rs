@@ -4,6 +4,7 @@
 //! into the program. English that several pages need stands in `words.rs`, that of the scripts in
 //! `words.js`. Nothing is fetched from elsewhere, and no script or style stands in the HTML.
 
+mod advice;
 mod again;
 mod attempt;
 mod attempts;

@@ -1,6 +1,7 @@
 //! One rest: the drawing beside the frame, what it counted as, and the user's word about it.
 
 use super::{
+    advice::{self, Chosen, Known},
     note::note,
     shell::{Place, Shell, not_there},
     told::{self, Told},
@@ -17,7 +18,10 @@ use crate::{
     },
 };
 use axum::{
-    extract::{Path, State, rejection::PathRejection},
+    extract::{
+        Path, Query, State,
+        rejection::{PathRejection, QueryRejection},
+    },
     http::StatusCode,
     response::{IntoResponse, Response},
 };
@@ -50,6 +54,7 @@ struct Shown {
     sees_room: bool,
     /// What the user noted on it.
     note: String,
+    advice: Known,
 }
 
 /// The page.
@@ -57,6 +62,7 @@ pub(super) async fn page(
     State(app): State<App>,
     visitor: Visitor,
     id: Result<Path<i64>, PathRejection>,
+    chosen: Result<Query<Chosen>, QueryRejection>,
 ) -> Result<Response, Problem> {
     let found = match id {
         Ok(Path(id)) => find(&app, id).await,
@@ -71,7 +77,7 @@ pub(super) async fn page(
     };
     let title = format!("Rest {}", rest.id);
     let sees_room = visitor.may == May::All;
-    let shown = Shown { sees_room, ..look_up(&app, rest).await? };
+    let shown = Shown { sees_room, ..look_up(&app, rest, &chosen?.0).await? };
     let shell = Shell {
         title: &title,
         place: Place::Elsewhere,
@@ -81,7 +87,7 @@ pub(super) async fn page(
     Ok(shell.around(&body(&shown)).into_response())
 }
 
-async fn look_up(app: &App, rest: Rest) -> Result<Shown, Problem> {
+async fn look_up(app: &App, rest: Rest, chosen: &Chosen) -> Result<Shown, Problem> {
     let (id, camera) = (rest.id, rest.camera.clone());
     let around = |after: i64, limit: u32| RestQuery {
         camera: Some(camera.clone()),
@@ -103,7 +109,9 @@ async fn look_up(app: &App, rest: Rest) -> Result<Shown, Problem> {
     let note = notes.into_iter().find(|note| (note.rest, note.about) == (id, NoteAbout::Rest));
     let note = note.map_or_else(String::new, |note| note.text);
     let picture = app.record.picture(rest.clone()).await?;
-    Ok(Shown { rest, picture, before, after, attempt, question, said, note, sees_room: false })
+    let advice = advice::look_up(app, &rest, chosen).await;
+    let sees_room = false;
+    Ok(Shown { rest, picture, before, after, attempt, question, said, note, advice, sees_room })
 }
 
 fn body(shown: &Shown) -> Markup {
@@ -142,6 +150,7 @@ fn body(shown: &Shown) -> Markup {
                 (frame(shown))
             }
             (choose(shown))
+            (advice::section(rest.id, &shown.advice))
             (note(rest.id, NoteAbout::Rest, &shown.note))
             (ball_table(rest))
         }

@@ -1,0 +1,111 @@
+//! How to play a rest: the advice in sentences, drawn, with its choices to switch through by links.
+//!
+//! What is held already is shown at once; otherwise a link asks for it, since it takes two seconds.
+
+use super::rest::address;
+use crate::{
+    advice::{Advice, Level, Player},
+    record::Rest,
+    service::{App, Problem},
+};
+use maud::{Markup, html};
+use serde::Deserialize;
+use std::sync::Arc;
+
+/// Which choice is shown: counted from 0, the best first.
+#[derive(Debug, Deserialize)]
+pub(super) struct Chosen {
+    advice: Option<usize>,
+}
+
+/// What is known of how to play a rest.
+pub(super) enum Known {
+    /// Nothing to play: no cue ball, or no other.
+    Nothing,
+    /// Nobody has asked yet.
+    NotAsked,
+    Found {
+        advice: Arc<Advice>,
+        choice: usize,
+    },
+    Refused(Problem),
+}
+
+/// The advice that is held, or asked for by this.
+pub(super) async fn look_up(app: &App, rest: &Rest, chosen: &Chosen) -> Known {
+    let layout = &rest.layout;
+    if layout.cue_ball().is_none() || layout.object_balls().count() == 0 {
+        return Known::Nothing;
+    }
+    let choice = chosen.advice.unwrap_or(0);
+    match (app.advising.held(rest.id), chosen.advice) {
+        (Some(advice), _) => Known::Found { advice, choice },
+        (None, None) => Known::NotAsked,
+        (None, Some(_)) => match app.advising.of_rest(rest).await {
+            Ok(advice) => Known::Found { advice, choice },
+            Err(problem) => Known::Refused(problem),
+        },
+    }
+}
+
+fn link(rest: i64, choice: usize) -> String {
+    format!("{}?advice={choice}#play", address(rest))
+}
+
+/// The section of the rest's page.
+pub(super) fn section(rest: i64, known: &Known) -> Markup {
+    html! {
+        @match known {
+            Known::Nothing => {},
+            Known::NotAsked => section.advice aria-labelledby="play" {
+                h2 #play { "How to play it" }
+                p { a href=(link(rest, 0)) { "Think about it" } " (it takes about two seconds)" }
+            },
+            Known::Refused(problem) => section.advice aria-labelledby="play" {
+                h2 #play { "How to play it" }
+                p { (problem.detail) " " a href=(link(rest, 0)) { "Try again" } }
+            },
+            Known::Found { advice, choice } => (found(rest, advice, *choice)),
+        }
+    }
+}
+
+fn found(rest: i64, advice: &Advice, choice: usize) -> Markup {
+    let names = advice.choice_names();
+    let choice = choice.min(names.len().saturating_sub(1));
+    let drawing = format!("/api/layouts/{rest}/advice.svg?choice={choice}");
+    html! {
+        section.advice aria-labelledby="play" {
+            h2 #play { "How to play it" small { (player_words(&advice.player)) } }
+            @if let Some((first, others)) = advice.said.split_first() {
+                p.lead { (first) }
+                @if !others.is_empty() {
+                    ul { @for sentence in others { li { (sentence) } } }
+                }
+            }
+            @if let Some(name) = names.get(choice) {
+                figure {
+                    img src=(drawing) alt=(name) width="1200" height="740";
+                    figcaption {
+                        (name) ". " a href=(drawing) { "SVG" } ", "
+                        a href={ "/api/layouts/" (rest) "/advice" } { "JSON" }
+                    }
+                }
+            }
+            @if names.len() > 1 {
+                nav.ways aria-label="Other choices" {
+                    @for (index, name) in names.iter().enumerate() {
+                        a href=(link(rest, index)) aria-current=[(index == choice).then_some("true")] {
+                            (name)
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn player_words(player: &Player) -> String {
+    let level = Level::ALL.into_iter().find(|level| level.prior() == *player);
+    level.map_or("for the player".into(), |level| format!("for a {} player", level.name()))
+}
