@@ -84,7 +84,7 @@ fn the_demo_shows_layouts_within_seconds() {
         Arc::new(move |camera| Box::new(TableReader::new(&data, camera, Default::default())));
     let camera = Some(("demo".parse().unwrap(), FrameSource::Stream(Arc::new(Demo))));
     let service = Service::start(&folder.0, Wish { camera, ..Wish::default() }, readers);
-    until("two layouts are there", Duration::from_secs(90), || {
+    until("two layouts are there", Duration::from_secs(240), || {
         ball_counts(service.address).len() >= 2
     });
     // On a slow machine the first rests are over before the camera is calibrated.
