@@ -232,7 +232,7 @@ pub(super) fn is_plain(difference: [f32; 3]) -> bool {
 }
 
 /// Whether a cell is neither what it usually is nor plain cloth.
-fn is_unusual(difference: [f32; 3], usual: [f32; 3], on_cloth: bool) -> bool {
+pub(super) fn is_unusual(difference: [f32; 3], usual: [f32; 3], on_cloth: bool) -> bool {
     if on_cloth && is_plain(difference) {
         return false;
     }

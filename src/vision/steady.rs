@@ -4,13 +4,17 @@
 //! grid what usually differs there from plain cloth: spots, chalk marks, the cushions' shadows,
 //! and beyond the noses the cushions and rails themselves. Method: a running mean of the cells
 //! that no ball covers or shades. A cell that has plain cloth again forgets at once what lay on
-//! it. Knows nothing of time.
+//! it. What is in the way look after look, in the same cells with the same colours, is in nobody's
+//! way: a worn line or a cushion's deep shadow. It is learned too, so that a table that has one is
+//! not obstructed for ever. Knows nothing of time.
 
 use super::bed::BedView;
-use super::obstruction::{ball_cover, is_plain};
+use super::obstruction::{ball_cover, is_plain, is_unusual};
 
 /// A cell's mean follows the last so many rests.
 const MEMORY: f32 = 8.0;
+/// A cell that looks alike in so many looks in a row, with no rest among them, looks so usually.
+const PERSISTS: f32 = 5.0;
 /// A ball's shade reaches this many radii from its centre.
 const SHADE_RADII: f64 = 2.4;
 
@@ -18,6 +22,8 @@ const SHADE_RADII: f64 = 2.4;
 #[derive(Clone, Default)]
 pub(super) struct SteadyBed {
     cells: Vec<Usual>,
+    /// What cells look like since the last rest, in looks with something in the way.
+    suspected: Vec<Usual>,
 }
 
 #[derive(Clone, Copy, Default)]
@@ -26,9 +32,36 @@ struct Usual {
     rests: f32,
 }
 
+impl Usual {
+    fn take(&mut self, difference: [f32; 3]) {
+        self.rests = (self.rests + 1.0).min(MEMORY);
+        for (mean, now) in self.difference.iter_mut().zip(difference) {
+            *mean += (now - *mean) / self.rests;
+        }
+    }
+}
+
 impl SteadyBed {
+    /// Takes in a view with something in the way, some seconds after the last.
+    pub fn suspect(&mut self, view: &BedView) {
+        self.cells.resize(view.difference.len(), Usual::default());
+        self.suspected.resize(view.difference.len(), Usual::default());
+        for ((usual, suspected), difference) in
+            self.cells.iter_mut().zip(&mut self.suspected).zip(&view.difference)
+        {
+            if is_unusual(*difference, suspected.difference, false) {
+                *suspected = Usual::default();
+            }
+            suspected.take(*difference);
+            if suspected.rests >= PERSISTS {
+                *usual = Usual { rests: 1.0, ..*suspected };
+            }
+        }
+    }
+
     /// Takes in a view at a rest.
     pub fn learn(&mut self, view: &BedView, balls: &[crate::table::TablePoint], radius_mm: f64) {
+        self.suspected.clear();
         self.cells.resize(view.difference.len(), Usual::default());
         let covered = ball_cover(view, balls, SHADE_RADII * radius_mm);
         for ((usual, difference), covered) in
@@ -40,10 +73,7 @@ impl SteadyBed {
             if is_plain(*difference) && !is_plain(usual.difference) {
                 usual.rests = 0.0;
             }
-            usual.rests = (usual.rests + 1.0).min(MEMORY);
-            for (mean, now) in usual.difference.iter_mut().zip(difference) {
-                *mean += (now - *mean) / usual.rests;
-            }
+            usual.take(*difference);
         }
     }
 

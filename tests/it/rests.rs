@@ -372,6 +372,35 @@ fn what_compression_does_to_a_film_is_no_movement_and_a_moved_ball_is_one() {
 }
 
 #[test]
+fn a_worn_line_on_the_cloth_is_in_nobodys_way_for_long() {
+    let (stage, mut film) = (stage(), Film::begin());
+    let worn = |of: &RgbImage| {
+        let place = |along: f64| {
+            let TablePoint { x_mm, y_mm } = stage.scene.table.head_spot();
+            let point = TablePoint::new(x_mm + 500.0 * along, y_mm + 60.0 * along);
+            stage.scene.camera.project(point.at_height(0.0)).unwrap()
+        };
+        let (from, to) = (place(0.0), place(1.0));
+        picture(of, |x, y| {
+            let along = (x - from.x_px) / (to.x_px - from.x_px);
+            let off = y - from.y_px - along * (to.y_px - from.y_px);
+            let on = (0.0..=1.0).contains(&along) && off.abs() < 3.0;
+            let colour = at(of, x, y);
+            if on { colour.map(|value| 0.4 * value + 120.0) } else { colour }
+        })
+    };
+    for step in 0..8 {
+        film.now += Duration::from_secs(6);
+        let states = film.show(&worn(&stage.rolled(50.0 * f64::from(step % 3))), 10);
+        assert!(step > 1 || states.contains(&TableState::Obstructed), "at first: {states:?}");
+    }
+    assert!(!film.rests.is_empty(), "the table is not obstructed for ever");
+    film.now += Duration::from_secs(6);
+    let states = film.show(&worn(&stage.player), 10);
+    assert!(!states.contains(&TableState::Resting), "a player still is: {states:?}");
+}
+
+#[test]
 fn repeated_and_missing_frames_neither_make_nor_hide_a_rest() {
     let (stage, mut film) = (stage(), Film::begin());
     // One frame a hundred times at one time is one frame.

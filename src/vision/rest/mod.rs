@@ -42,6 +42,8 @@ const BUMPED_PX: f64 = 1.5;
 /// What has come in over a rail for so long, still picture after still picture, belongs to the
 /// look of the table: a lamp was moved, or a chair.
 const BELONGS: Duration = Duration::from_secs(30);
+/// What is in the way is held against what was, this often.
+const SUSPECT_EVERY: Duration = Duration::from_secs(5);
 /// At rest the noses are looked at this often.
 const CHECK_EVERY: Duration = Duration::from_secs(5);
 /// A camera is calibrated again at most this often, and ever less often where it does not help.
@@ -104,6 +106,7 @@ pub struct RestWatch {
     obstructed: Option<Known>,
     /// Since when every still picture has had something come in over a rail.
     comes_in_since: Option<Duration>,
+    suspected_at: Duration,
     checked_at: Duration,
     repair_at: Duration,
     repair_pause: Duration,
@@ -161,6 +164,7 @@ impl RestWatch {
             rest: None,
             obstructed: None,
             comes_in_since: None,
+            suspected_at: Duration::ZERO,
             checked_at: Duration::ZERO,
             repair_at: Duration::ZERO,
             repair_pause: FIRST_PAUSE,
@@ -238,6 +242,7 @@ impl RestWatch {
                 self.still = None;
                 self.pending = None;
                 (self.checked_at, self.repair_at) = (Duration::ZERO, Duration::ZERO);
+                self.suspected_at = Duration::ZERO;
                 self.comes_in_since = None;
             }
             None => {}
@@ -309,6 +314,10 @@ impl RestWatch {
             reading => reading?,
         };
         if reading.layout.obstructed {
+            if at >= self.suspected_at + SUSPECT_EVERY {
+                self.suspected_at = at;
+                self.steady.suspect(&view);
+            }
             return Ok(self.found_obstructed(still));
         }
         let pending = self.pending.take();
