@@ -221,12 +221,15 @@ impl StatusBoard {
             if status.health != health {
                 status.health = health;
                 status.health_since = at;
-                status.state = match health {
-                    Health::Ended => CameraState::Ended,
-                    _ => CameraState::Waiting,
-                };
-                if health == Health::Live {
-                    status.words = "Frames come; none was looked at yet.".into();
+                match (health, status.state) {
+                    (Health::Live, CameraState::Waiting | CameraState::Ended) => {
+                        status.state = CameraState::Waiting;
+                        status.words = "Frames come; none was looked at yet.".into();
+                    }
+                    // The look at a first frame may have been quicker than the word that it came.
+                    (Health::Live, _) => {}
+                    (Health::Ended, _) => status.state = CameraState::Ended,
+                    _ => status.state = CameraState::Waiting,
                 }
             }
             if health != Health::Live {
