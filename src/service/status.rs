@@ -207,8 +207,9 @@ impl StatusBoard {
     /// change.
     pub fn note(&self, name: &CameraName, state: CameraState, words: &str) {
         self.change(name, |status| {
-            // A look that was begun before the camera was lost does not bring it back.
-            if status.health == Health::Live {
+            // A look that was begun before the camera was lost does not bring it back; one at the
+            // first frame may be quicker than the word that it came.
+            if matches!(status.health, Health::Live | Health::Starting) {
                 status.state = state;
                 status.words = words.into();
             }
@@ -226,7 +227,6 @@ impl StatusBoard {
                         status.state = CameraState::Waiting;
                         status.words = "Frames come; none was looked at yet.".into();
                     }
-                    // The look at a first frame may have been quicker than the word that it came.
                     (Health::Live, _) => {}
                     (Health::Ended, _) => status.state = CameraState::Ended,
                     _ => status.state = CameraState::Waiting,
@@ -280,5 +280,28 @@ impl StatusBoard {
 
     fn announce(&self) {
         self.changes.send_modify(|count| *count = count.wrapping_add(1));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_look_that_is_quicker_than_the_word_of_its_frame_counts_and_one_from_before_a_loss_does_not()
+     {
+        let (board, camera) = (StatusBoard::default(), "table".parse().unwrap());
+        board.add(&camera, "pushed", 300);
+        let told = || {
+            let status = board.all().remove(0);
+            (status.state, status.words)
+        };
+        let seen = (CameraState::Reading, "Sees the whole table.".to_string());
+        board.note(&camera, seen.0, &seen.1);
+        board.note_health(&camera, Health::Live, "", now());
+        assert_eq!(told(), seen);
+        board.note_health(&camera, Health::Lost, "It is gone.", now());
+        board.note(&camera, seen.0, &seen.1);
+        assert_eq!(told(), (CameraState::Waiting, "It is gone.".to_string()));
     }
 }
