@@ -12,12 +12,11 @@ use super::advisor::Advisor;
 use super::bound::Bound;
 use super::break_shot::{self, BreakPlace};
 use super::estimate::Estimate;
-use super::odds::Goal;
+use super::odds::{self, Goal};
 use super::option::Breadth;
-use super::outcome::{self, CUE, objects};
+use super::outcome::{self, CUE, Played, objects};
 use super::pattern::Landing;
 use crate::motion::{Hit, Placed};
-use crate::random::Random;
 use crate::table::{DiamondPoint, Rack, TablePoint};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -222,10 +221,7 @@ impl Advisor<'_> {
         bound: &Bound,
     ) -> Vec<Trial> {
         let mut trials = Vec::new();
-        let mut directs = self.quick_directs(balls);
-        directs.retain(|direct| direct.chance >= 0.3);
-        directs.sort_by(|a, b| b.chance.total_cmp(&a.chance));
-        for direct in directs.iter().take(6) {
+        for direct in &self.likely_pots(balls) {
             for meant in self.meant(balls, direct, Breadth::WHOLE) {
                 if bound.is_over() {
                     return trials;
@@ -233,10 +229,7 @@ impl Advisor<'_> {
                 let goal = (direct.ball, direct.pocket);
                 let Some(hit) = self.aimed(balls, direct, &meant, 1) else { continue };
                 let Some((played, _)) = outcome::play(self.bed, balls, &hit) else { continue };
-                if played.scratch
-                    || played.dropped.len() != 1
-                    || !played.has_dropped(goal.0, goal.1)
-                {
+                if played.dropped.len() != 1 || !played.makes(goal) {
                     continue;
                 }
                 for ball in objects(balls).filter(|ball| ball.id != goal.0) {
@@ -262,18 +255,15 @@ impl Advisor<'_> {
         &self,
         balls: &[Placed],
         trial: &Trial,
-        (times, seed): (usize, u64),
+        many: (usize, u64),
     ) -> Vec<Option<(Vec<Placed>, TablePoint)>> {
-        let mut random = Random::new(seed);
-        let end = |_| {
-            let hit = self.player.played(&trial.hit, &mut random);
-            let (played, _) = outcome::play(self.bed, balls, &hit)?;
-            let (ball, pocket) = trial.goal;
-            let goes_on = !played.scratch && played.has_dropped(ball, pocket);
-            let moved = played.after.iter().find(|after| after.id == trial.moved)?.place;
-            goes_on.then_some((played.after, moved))
+        let wish = (&trial.hit, trial.goal);
+        let end = |played: Option<Played>| {
+            let after = played?.after;
+            let moved = after.iter().find(|after| after.id == trial.moved)?.place;
+            Some((after, moved))
         };
-        (0..times).map(end).collect()
+        odds::made(self.bed, &self.player, balls, wish, many).into_iter().map(end).collect()
     }
 
     fn told_nudge(&self, balls: &[Placed], trial: &Trial, now: Option<Estimate>) -> Option<Nudge> {

@@ -23,6 +23,22 @@ pub(super) struct Odds {
     pub going_on: Vec<Played>,
 }
 
+/// Plays a hit many times: each outcome that makes the wished pot, none for the others.
+pub(super) fn made(
+    bed: &Bed,
+    player: &Player,
+    balls: &[Placed],
+    (hit, goal): (&Hit, Goal),
+    (times, seed): (usize, u64),
+) -> Vec<Option<Played>> {
+    let mut random = Random::new(seed);
+    let play = |_| {
+        let (played, _) = outcome::play(bed, balls, &player.played(hit, &mut random))?;
+        played.makes(goal).then_some(played)
+    };
+    (0..times).map(play).collect()
+}
+
 /// Plays a hit many times.
 pub(super) fn odds(
     bed: &Bed,

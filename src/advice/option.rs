@@ -120,7 +120,7 @@ impl Advisor<'_> {
         chance: f64,
     ) -> Option<Choice> {
         let (played, _) = outcome::play(self.bed, balls, &hit)?;
-        if played.scratch || !played.has_dropped(goal.0, goal.1) {
+        if !played.makes(goal) {
             return None;
         }
         let value = chance * (played.dropped.len() as f64 + self.worth(&played.after));

@@ -25,6 +25,11 @@ impl Played {
         self.dropped.contains(&(ball, pocket))
     }
 
+    /// Whether the wished ball dropped in its pocket and the cue ball lies.
+    pub fn makes(&self, (ball, pocket): (usize, usize)) -> bool {
+        !self.scratch && self.has_dropped(ball, pocket)
+    }
+
     /// Whether the run goes on: an object ball dropped, and the cue ball lies.
     pub fn goes_on(&self) -> bool {
         !self.scratch && !self.dropped.is_empty()

@@ -14,6 +14,9 @@ use super::outcome::{CUE, cue_of, objects, play};
 use crate::motion::{EventKind, Hit, Placed};
 use crate::table::{Rack, TablePoint};
 
+/// A pot is worth more than a look from this chance on, and so many are looked at.
+const LIKELY: f64 = 0.3;
+const LIKELY_POTS: usize = 6;
 /// Half the interval of aims of an ordinary pot in a run, in radians.
 const ORDINARY_AIM_RAD: f64 = 0.0032;
 /// The longest run that a position is credited with.
@@ -54,6 +57,15 @@ impl Advisor<'_> {
     pub(super) fn quick_directs(&mut self, balls: &[Placed]) -> Vec<Direct> {
         let Self { bed, player, windows, .. } = self;
         direct::directs(bed, player, balls, |place| windows.about(place))
+    }
+
+    /// The direct pots from which break-outs and nudges are looked for, the likeliest first.
+    pub(super) fn likely_pots(&mut self, balls: &[Placed]) -> Vec<Direct> {
+        let mut directs = self.quick_directs(balls);
+        directs.retain(|direct| direct.chance >= LIKELY);
+        directs.sort_by(|a, b| b.chance.total_cmp(&a.chance));
+        directs.truncate(LIKELY_POTS);
+        directs
     }
 
     /// The share of object balls that have an open pocket and room for the cue ball behind them.

@@ -5,6 +5,7 @@
 //! approach the part of the slip that presses is taken away: in truth it spins itself out on the
 //! spot. And where balls press for another reason they part with a least speed, which grows while
 //! they keep meeting; its energy is taken from their spin and from their rubbing past each other.
+//! What still creeps together after that goes on with one speed.
 //!
 //! Input and output: states in the bed frame. Energy never grows by more than 1e-12 J/kg.
 
@@ -34,6 +35,16 @@ pub(super) fn stop_pressing(ball: &mut State, toward: Flat, radius_m: f64) {
     stopped.spin.x += change.y;
     if stopped.spin_energy(radius_m) <= ball.spin_energy(radius_m) {
         *ball = stopped;
+    }
+}
+
+/// Ends a last creep of two touching balls toward each other, too slow for anything to part them:
+/// they would meet at this very moment for ever. `line` is as in [`part_pressed`].
+pub(super) fn stop_creeping(line: Flat, first: &mut State, second: &mut State) {
+    let closing = (first.velocity - second.velocity).dot(&line);
+    if closing > 0.0 && closing < LEAN_M_S {
+        first.velocity -= line * (0.5 * closing);
+        second.velocity += line * (0.5 * closing);
     }
 }
 

@@ -146,16 +146,10 @@ impl<'a> Run<'a> {
             lean::part_pressed(touch.line, &mut first, &mut second, &self.bed.cloth, again);
             (after[touch.first], after[touch.second]) = (first, second);
         }
-        // A last creep toward each other, too slow for anything to part them: without this they
-        // would meet at this very moment for ever.
         if let [first, second, ..] = &mut after[..]
             && let Some(touch) = touches.iter().find(|touch| touch.first == 0 && touch.second == 1)
         {
-            let closing = (first.velocity - second.velocity).dot(&touch.line);
-            if closing > 0.0 && closing < lean::LEAN_M_S {
-                first.velocity -= touch.line * (0.5 * closing);
-                second.velocity += touch.line * (0.5 * closing);
-            }
+            lean::stop_creeping(touch.line, first, second);
         }
         let changes: Vec<(usize, State, State)> = members
             .iter()

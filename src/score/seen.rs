@@ -146,18 +146,21 @@ impl Seen {
     /// Whether the object balls lie all over the table, or about the rest of a rack, and not as
     /// hands lay them out to be racked.
     pub fn scattered(&self) -> bool {
-        let rack = Rack::on(&self.table);
-        let in_place = |ball: &&BallSeen| is_near(&rack, ball, RACK_LOOSE_MM);
-        let held = self.objects.iter().filter(in_place).count();
+        let held = self.in_rack();
         let far = self.nearer_than(0.5) >= 3 || self.nearer_than(BEFORE_FOOT) >= 4;
         far || (held >= 3 && self.objects.len() - held >= 4)
     }
 
     /// Whether most of a rack stands in its places, though not all of it is seen.
     pub fn stands_racked(&self) -> bool {
+        self.in_rack() >= 11
+    }
+
+    /// How many object balls lie in places of the rack.
+    fn in_rack(&self) -> usize {
         let rack = Rack::on(&self.table);
         let in_place = |ball: &&BallSeen| is_near(&rack, ball, RACK_LOOSE_MM);
-        self.objects.iter().filter(in_place).count() >= 11
+        self.objects.iter().filter(in_place).count()
     }
 
     /// How many object balls lie nearer to the head rail than this part of the table's length.

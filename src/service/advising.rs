@@ -20,7 +20,10 @@ use std::{
     },
     time::Duration,
 };
-use tokio::{sync::Semaphore, task::JoinHandle};
+use tokio::{
+    sync::Semaphore,
+    task::{JoinError, JoinHandle},
+};
 
 /// Layouts that are thought about at a time for clients; the background has a turn of its own.
 const AT_A_TIME: usize = 2;
@@ -120,6 +123,9 @@ impl From<AdviceError> for Problem {
     }
 }
 
+/// What a search's task ends with.
+type Found = Result<Result<Advice, AdviceError>, JoinError>;
+
 /// A search under way.
 struct Search {
     rest: Rest,
@@ -155,9 +161,9 @@ pub(super) async fn follow(app: App, part: Part) {
                     waiting.insert(rest.camera.clone(), rest);
                 }
             }
-            () = ended(&mut search) => {
+            found = ended(&mut search) => {
                 if let Some(done) = search.take() {
-                    note(&app, done).await;
+                    note(&app, &done, found);
                 }
             }
             () = super::server::stopped(&mut stopping) => {
@@ -196,22 +202,17 @@ fn begin(rest: Rest, player: Player) -> Search {
     Search { rest, given_up, task }
 }
 
-/// Returns when a search has ended; never where there is none.
-async fn ended(search: &mut Option<Search>) {
+/// What came of a search, once it has ended; never where there is none.
+async fn ended(search: &mut Option<Search>) -> Found {
     match search {
-        Some(search) => {
-            // What came of it is taken from the finished task.
-            while !search.task.is_finished() {
-                tokio::time::sleep(Duration::from_millis(20)).await;
-            }
-        }
+        Some(search) => (&mut search.task).await,
         None => std::future::pending().await,
     }
 }
 
-async fn note(app: &App, done: Search) {
-    let Search { rest, given_up, task } = done;
-    match task.await {
+fn note(app: &App, done: &Search, found: Found) {
+    let Search { rest, given_up, .. } = done;
+    match found {
         Ok(Ok(advice)) if !given_up.load(Ordering::Relaxed) => {
             app.advising.hold(rest.id, advice);
         }

@@ -197,6 +197,13 @@ impl TableSize {
         ]
     }
 
+    /// How far a place lies beyond the rim of the nearest pocket's hole, in millimetres; negative
+    /// over the hole.
+    pub fn beyond_rim_mm(&self, place: TablePoint) -> f64 {
+        let beyond = |pocket: Pocket| pocket.centre.distance_mm(place) - pocket.radius_mm;
+        self.pockets().into_iter().map(beyond).fold(f64::INFINITY, f64::min)
+    }
+
     /// The eighteen sights on the rails: every diamond of the long rails but the side pockets',
     /// and the three of each short rail.
     pub fn sights(&self) -> Vec<TablePoint> {

@@ -50,7 +50,7 @@ impl BallFinder {
             };
             let off = beyond(proposal.at.x_mm, self.table.length_mm)
                 || beyond(proposal.at.y_mm, self.table.width_mm);
-            if (off && self.beyond_rim_mm(proposal.at) > self.table.ball_diameter_mm)
+            if (off && self.table.beyond_rim_mm(proposal.at) > self.table.ball_diameter_mm)
                 || self.is_hopeless(proposal.at)
                 || find::part_covered(view, proposal.at, &self.table) < CANDIDATE_COVERED
             {
@@ -80,15 +80,6 @@ impl BallFinder {
         self.grid.view(frame)
     }
 
-    /// Distance of a place from the nearest pocket's rim, negative inside.
-    fn beyond_rim_mm(&self, place: TablePoint) -> f64 {
-        self.table
-            .pockets()
-            .into_iter()
-            .map(|pocket| pocket.centre.distance_mm(place) - pocket.radius_mm)
-            .fold(f64::INFINITY, f64::min)
-    }
-
     /// Why no ball can lie at a place; none where one can.
     pub fn misplaced(&self, place: TablePoint) -> Option<&'static str> {
         let radius_mm = self.table.ball_radius_mm();
@@ -97,7 +88,7 @@ impl BallFinder {
         };
         let on_bed =
             inside(place.x_mm, self.table.length_mm) && inside(place.y_mm, self.table.width_mm);
-        let beyond_rim_mm = self.beyond_rim_mm(place);
+        let beyond_rim_mm = self.table.beyond_rim_mm(place);
         if beyond_rim_mm < -DROPPED_MM {
             Some("pocketed")
         } else if !on_bed && !self.in_a_mouth(place) {
@@ -111,7 +102,7 @@ impl BallFinder {
     fn in_a_mouth(&self, place: TablePoint) -> bool {
         let radius_mm = self.table.ball_radius_mm();
         let mut noses = self.table.noses().into_iter();
-        self.beyond_rim_mm(place) < radius_mm
+        self.table.beyond_rim_mm(place) < radius_mm
             && noses.all(|[from, to]| place.distance_to_way_mm(from, to) > radius_mm - DROPPED_MM)
     }
 
@@ -157,11 +148,11 @@ mod tests {
         for table in [TableSize::NINE_FOOT, TableSize::SEVEN_FOOT] {
             let finder = BallFinder::new(&camera(&table), &table);
             let radius_mm = table.ball_radius_mm();
-            let hangs = |at: &TablePoint| finder.beyond_rim_mm(*at) > 0.0;
+            let hangs = |at: &TablePoint| table.beyond_rim_mm(*at) > 0.0;
             let mut beyond_noses = 0;
             for tip in table.noses().into_iter().flatten() {
                 let around = (0..72).map(|step| tip.moved(PI * f64::from(step) / 36.0, radius_mm));
-                let near = |at: &TablePoint| finder.beyond_rim_mm(*at) < 0.5 * radius_mm;
+                let near = |at: &TablePoint| table.beyond_rim_mm(*at) < 0.5 * radius_mm;
                 let clear = |at: &TablePoint| {
                     let gap = |[a, b]: [TablePoint; 2]| at.distance_to_way_mm(a, b);
                     table.noses().into_iter().map(gap).fold(f64::MAX, f64::min) > radius_mm - 0.1

@@ -11,7 +11,7 @@
 use super::bed::{BedView, CELL_MM, cell_place, place_cell};
 use super::region;
 use super::steady::SteadyBed;
-use crate::table::{Pocket, TablePoint, TableSize};
+use crate::table::{TablePoint, TableSize};
 
 /// Difference in hue (logarithmic) that no shadow makes.
 const OTHER_HUE: f32 = 0.22;
@@ -90,7 +90,7 @@ fn odd_parts(
     for (index, odd) in odd.iter_mut().enumerate().filter(|(index, _)| !covered[*index]) {
         let difference = view.difference[index];
         let inside_mm = inside_mm(place(index), table);
-        let in_a_mouth = || beyond_hole_mm(place(index), table) < MOUTH_MM;
+        let in_a_mouth = || table.beyond_rim_mm(place(index)) < MOUTH_MM;
         *odd = match steady.usual(index) {
             _ if coloured[index] && inside_mm > ALONG_NOSE_MM => is_odd_in_light(difference),
             Some(usual) => is_unusual(difference, usual, inside_mm > 0.0),
@@ -103,10 +103,9 @@ fn odd_parts(
     let mut parts = vec![Part::default(); areas.len()];
     for (index, label) in labels.iter().enumerate().filter(|(_, label)| **label > 0) {
         let inside_mm = inside_mm(place(index), table);
-        let beyond_hole_mm = beyond_hole_mm(place(index), table);
         let known = steady.usual(index).is_some();
         // Over a hole an arm hangs together, but what lies in the hole is none.
-        if beyond_hole_mm > HOLE_MM {
+        if table.beyond_rim_mm(place(index)) > HOLE_MM {
             parts[*label as usize].add(inside_mm, known);
         }
     }
@@ -181,12 +180,6 @@ fn area_mm2(cells: usize) -> f64 {
 fn inside_mm(place: TablePoint, table: &TableSize) -> f64 {
     let along = |at_mm: f64, length_mm: f64| at_mm.min(length_mm - at_mm);
     along(place.x_mm, table.length_mm).min(along(place.y_mm, table.width_mm))
-}
-
-/// How far a place lies beyond the edge of the nearest pocket's hole; negative over it.
-fn beyond_hole_mm(place: TablePoint, table: &TableSize) -> f64 {
-    let beyond = |pocket: Pocket| pocket.centre.distance_mm(place) - pocket.radius_mm;
-    table.pockets().into_iter().map(beyond).fold(f64::INFINITY, f64::min)
 }
 
 /// The cells within a distance of any of the balls.

@@ -5,8 +5,8 @@
 //! calibration that holds now. Method: the noses are looked for where they were, and nearby, with
 //! the lens held (`refine`); where they are not there, or not quite near, the table is searched for
 //! in the whole frame, and its corners, seen through the known lens, are the new start; what fits
-//! better holds. Of the two ways round the one nearer to the old is kept: nobody carries a camera around the table. Not modelled: a zoom or
-//! another camera, for which the search alone must do.
+//! better holds. Of the two ways round the one nearer to the old is kept: nobody carries a camera
+//! around the table. Not modelled: a zoom or another camera, for which the search alone must do.
 
 use super::calibrate::{self, CalibrateError};
 use super::refine::{self, Fit, LensKnown};

@@ -11,20 +11,16 @@ use super::Cluster;
 use super::open::OPEN_CHANCE;
 use crate::advice::advisor::Advisor;
 use crate::advice::bound::Bound;
-use crate::advice::direct::Direct;
 use crate::advice::estimate::Estimate;
-use crate::advice::odds::Goal;
+use crate::advice::odds::{self, Goal};
 use crate::advice::option::Breadth;
 use crate::advice::outcome::{self, CUE, Played, objects};
 use crate::advice::pattern::Landing;
 use crate::motion::{Change, EventKind, Hit, Placed, Shot};
-use crate::random::Random;
 use crate::table::{DiamondPoint, TablePoint};
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// Pots that are looked at.
-const POTS: usize = 6;
 /// Hits that are played with errors, and how often, round by round.
 const ROUNDS: [(usize, usize); 2] = [(8, 8), (3, 24)];
 /// How often what is told is played.
@@ -152,12 +148,8 @@ impl Advisor<'_> {
         (clusters, closed): (&'a [Cluster], &'a [usize]),
         bound: &Bound,
     ) -> Vec<Trial<'a>> {
-        let mut directs: Vec<Direct> = self.quick_directs(balls);
-        directs.retain(|direct| direct.chance >= 0.3);
-        directs.sort_by(|a, b| b.chance.total_cmp(&a.chance));
-        directs.truncate(POTS);
         let mut trials = Vec::new();
-        for direct in &directs {
+        for direct in &self.likely_pots(balls) {
             for meant in self.meant(balls, direct, Breadth::WHOLE) {
                 if bound.is_over() {
                     return trials;
@@ -165,7 +157,7 @@ impl Advisor<'_> {
                 let goal = (direct.ball, direct.pocket);
                 let Some(hit) = self.aimed(balls, direct, &meant, 1) else { continue };
                 let Some((played, shot)) = outcome::play(self.bed, balls, &hit) else { continue };
-                if played.scratch || !played.has_dropped(goal.0, goal.1) {
+                if !played.makes(goal) {
                     continue;
                 }
                 let entries = clusters.iter().filter_map(|cluster| {
@@ -190,18 +182,11 @@ impl Advisor<'_> {
         &mut self,
         balls: &[Placed],
         trial: &Trial<'_>,
-        (times, seed): (usize, u64),
+        many: (usize, u64),
     ) -> Vec<Option<Effect>> {
-        let mut random = Random::new(seed);
-        (0..times)
-            .map(|_| {
-                let hit = self.player.played(&trial.hit, &mut random);
-                let (played, _) = outcome::play(self.bed, balls, &hit)?;
-                let (ball, pocket) = trial.goal;
-                let goes_on = !played.scratch && played.has_dropped(ball, pocket);
-                goes_on.then(|| self.effect(trial, &played))
-            })
-            .collect()
+        let wish = (&trial.hit, trial.goal);
+        let made = odds::made(self.bed, &self.player, balls, wish, many);
+        made.into_iter().map(|played| Some(self.effect(trial, &played?))).collect()
     }
 
     fn effect(&mut self, trial: &Trial<'_>, played: &Played) -> Effect {

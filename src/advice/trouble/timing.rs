@@ -135,7 +135,7 @@ impl Advisor<'_> {
         for _ in 0..LONGEST {
             let hit = self.player.played(&meant, &mut random);
             let Some((played, _)) = outcome::play(self.bed, &balls, &hit) else { break };
-            if played.scratch || !played.has_dropped(goal.0, goal.1) {
+            if !played.makes(goal) {
                 break;
             }
             brought += played.dropped.len();

@@ -420,5 +420,5 @@ fn is_clear(table: &TableSize, others: &Places, place: TablePoint, room_mm: f64)
     within(place.x_mm, table.length_mm)
         && within(place.y_mm, table.width_mm)
         && others.iter().all(|(_, p)| p.distance_mm(place) > table.ball_diameter_mm + room_mm)
-        && table.pockets().iter().all(|p| p.centre.distance_mm(place) > p.radius_mm + room_mm)
+        && table.beyond_rim_mm(place) > room_mm
 }

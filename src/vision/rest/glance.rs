@@ -79,13 +79,9 @@ impl Raster {
                 first.zip(last).map_or((0, 0), |(first, last)| (first, last + 1))
             })
             .collect();
-        let pockets = table.pockets();
         let in_pocket = |column: usize, row: usize| {
-            place(column + CELL / 2, row + CELL / 2, 0.0).is_some_and(|place| {
-                pockets.iter().any(|pocket| {
-                    pocket.centre.distance_mm(place) < pocket.radius_mm + POCKET_EDGE_MM
-                })
-            })
+            place(column + CELL / 2, row + CELL / 2, 0.0)
+                .is_some_and(|place| table.beyond_rim_mm(place) < POCKET_EDGE_MM)
         };
         let blind = (0..rows)
             .step_by(CELL)

@@ -4,13 +4,13 @@
 //! Method: lights, exposure and white balance multiply the picture by something smooth, so the
 //! later one is first divided by a gain that is the middle of its ratios to the earlier, tile by
 //! tile, smoothed over the tiles around. What is left is squared and weighed by what noise and a
-//! shaking picture may do: the noise is taken from the two glances themselves, that of dark places apart, and an edge may
-//! wander by a part of a sample. Squares are summed over windows about as large as a ball, so that
-//! a ball that crept by a millimetre shows, though no single sample stands out. Compression makes
-//! a rack of balls flicker more than the bare cloth, so that a window is held to what it did
-//! between the first two frames of a still table: a flicker stays as large as it is, what a ball
-//! rolls grows; and only as far as the window has edges that compression can have spoilt. Not
-//! modelled: shadows that move with the lights, which are told as changes.
+//! shaking picture may do: the noise is taken from the two glances themselves, that of dark places
+//! apart, and an edge may wander by a part of a sample. Squares are summed over windows about as
+//! large as a ball, so that a ball that crept by a millimetre shows, though no single sample stands
+//! out. Compression makes a rack of balls flicker more than the bare cloth, so that a window is
+//! held to what it did between the first two frames of a still table: a flicker stays as large as
+//! it is, what a ball rolls grows; and only as far as the window has edges that compression can
+//! have spoilt. Not modelled: shadows that move with the lights, which are told as changes.
 
 use super::super::bed::middle;
 use super::glance::{CELL, Glance, Raster, WHITE};

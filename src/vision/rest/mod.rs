@@ -22,7 +22,7 @@ use super::recalibrate::{Where, recalibrate};
 use super::steady::SteadyBed;
 use crate::camera::Calibration;
 use crate::layout::Layout;
-use crate::table::{DiamondPoint, TablePoint};
+use crate::table::TablePoint;
 use bump::{NoseMarks, Noses};
 use glance::{Glance, Raster};
 use image::RgbImage;
@@ -404,6 +404,5 @@ impl RestWatch {
 }
 
 fn centres(layout: &Layout) -> Vec<TablePoint> {
-    let place = |x, y| DiamondPoint { x, y }.on_table(&layout.table);
-    layout.balls.iter().map(|ball| place(ball.x, ball.y)).collect()
+    layout.balls.iter().map(|ball| layout.centre_of(ball)).collect()
 }

@@ -7,7 +7,6 @@
 //! otherwise and surely are balls exchanged by hand. Knows nothing of pictures.
 
 use crate::layout::{Ball, Layout};
-use crate::table::{DiamondPoint, TableSize};
 
 /// A ball that is this far from where it was has moved, whatever the sigmas.
 const MOVED_MM: f64 = 3.0;
@@ -42,17 +41,15 @@ pub(super) fn shifted(announced: &Layout, now: &Layout) -> bool {
     if announced.balls.len() != now.balls.len() || now.balls.len() < LEAST_SHIFTED {
         return false;
     }
-    let table = &announced.table;
-    let place = |ball: &Ball| DiamondPoint { x: ball.x, y: ball.y }.on_table(table);
     let ways: Vec<[f64; 2]> = announced
         .balls
         .iter()
         .filter_map(|ball| {
-            let was = place(ball);
+            let was = announced.centre_of(ball);
             let nearest = now
                 .balls
                 .iter()
-                .map(place)
+                .map(|ball| now.centre_of(ball))
                 .min_by(|a, b| a.distance_mm(was).total_cmp(&b.distance_mm(was)))?;
             Some([nearest.x_mm - was.x_mm, nearest.y_mm - was.y_mm])
         })
@@ -78,7 +75,7 @@ fn partners<'a>(a: &'a Layout, b: &'a Layout, least_mm: f64) -> Option<Vec<(&'a 
         .map(|ball| {
             let (at, off_mm) = free
                 .iter()
-                .map(|other| distance_mm(ball, other, &a.table))
+                .map(|other| a.centre_of(ball).distance_mm(b.centre_of(other)))
                 .enumerate()
                 .min_by(|x, y| x.1.total_cmp(&y.1))?;
             let errors_mm = ERRORS * ball.sigma_mm.hypot(free[at].sigma_mm);
@@ -88,17 +85,12 @@ fn partners<'a>(a: &'a Layout, b: &'a Layout, least_mm: f64) -> Option<Vec<(&'a 
         .collect()
 }
 
-fn distance_mm(a: &Ball, b: &Ball, table: &TableSize) -> f64 {
-    let place = |ball: &Ball| DiamondPoint { x: ball.x, y: ball.y }.on_table(table);
-    place(a).distance_mm(place(b))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::{
         layout::BallKind,
-        table::{FootEnd, TablePoint},
+        table::{DiamondPoint, FootEnd, TablePoint, TableSize},
     };
 
     fn layout(places_mm: &[(f64, f64)]) -> Layout {
