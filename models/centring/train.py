@@ -1,4 +1,4 @@
-"""Trains the network on made crops: `python train.py OUT.pt SECONDS [SEED]`.
+"""Trains both networks on made crops: `python train.py OUT.pt SECONDS [SEED]`.
 
 Crops are made without end on the device beside the training and live in a ring from which batches
 are drawn, turned and mirrored, so each is seen a few times in different guises. Ends after the time
@@ -10,10 +10,11 @@ import sys
 import time
 
 import torch
+import torch.nn.functional as F
 
 import frames
 from digits import atlas
-from regressor import CentreNet, loss, whitened
+from regressor import CentreNet, SpotNet, loss, whitened
 from world import Draw
 
 # Radii in the frame's pixels and crops a batch, so that a batch has about as many rays each.
@@ -53,12 +54,51 @@ class Ring:
         return x[:, torch.randperm(3)], t, f[:, 0], f[:, 1]
 
 
+def shrunk(net, patch):
+    """The crop at the size that a network takes."""
+    return F.avg_pool2d(patch, net.shrink) if net.shrink > 1 else patch
+
+
+class Learner:
+    """A network, its optimiser and the exponential mean of its weights."""
+
+    def __init__(self, net, device):
+        self.net = net.to(device)
+        mean = torch.optim.swa_utils.get_ema_multi_avg_fn(0.999)
+        self.mean = torch.optim.swa_utils.AveragedModel(self.net, multi_avg_fn=mean)
+        self.opt = torch.optim.AdamW(self.net.parameters(), 2e-3, weight_decay=1e-4)
+        self.steps = 0
+
+    def step(self, batch, gone):
+        """One step, `gone` of the time being over; the two parts of the loss."""
+        x, target, ball, known = batch
+        warm = min(1.0, (self.steps + 1) / 300)
+        for group in self.opt.param_groups:
+            group["lr"] = 2.5e-3 * warm * (0.5 + 0.5 * math.cos(math.pi * min(gone, 1.0)))
+        value, place, there = loss(self.net(shrunk(self.net, x)), target, ball.float(), known.float())
+        self.opt.zero_grad(set_to_none=True)
+        value.backward()
+        torch.nn.utils.clip_grad_norm_(self.net.parameters(), 2.0)
+        self.opt.step()
+        self.mean.update_parameters(self.net)
+        self.steps += 1
+        return place, there
+
+    def finish(self, tests):
+        """The mean's weights, with the scales set on crops held back."""
+        final = self.mean.module.eval()
+        factor = judge(final, tests) / 2
+        final.log_factor[2:4] += math.log(factor)
+        judge(final, tests)
+        return {k: v.cpu() for k, v in final.state_dict().items()}
+
+
 def judge(net, batches):
     """Figures on made crops: errors in radii, share within two scales, logit's rights."""
     out, target, ball, known = [], [], [], []
     with torch.no_grad():
         for b in batches:
-            out.append(net(b["patch"]))
+            out.append(net(shrunk(net, b["patch"])))
             target.append(b["target"])
             ball.append(b["ball"])
             known.append(b["known"])
@@ -92,40 +132,22 @@ def main():
         held = Draw(device, 90001)
         tests = [frames.make(held, n // shrink, digits, r) for r, n in SIZES * 4]
     print("first crops after %.0f s" % (time.time() - began), flush=True)
-    net, ring = CentreNet().to(device), Ring(device)
-    best = torch.optim.swa_utils.AveragedModel(net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.999))
-    opt = torch.optim.AdamW(net.parameters(), 2e-3, weight_decay=1e-4)
-    began, steps, told = time.time(), 0, 0.0
+    learners = {"centre": Learner(CentreNet(), device), "spot": Learner(SpotNet(), device)}
+    ring = Ring(device)
+    began, told = time.time(), 0.0
     while (gone := (time.time() - began) / seconds) < 1:
         with torch.no_grad():
             for r, n in SIZES:
                 ring.add(frames.make(d, n // shrink, digits, r))
         for _ in range(STEPS * len(SIZES)):
-            for g in opt.param_groups:
-                warm = min(1.0, (steps + 1) / 300)
-                g["lr"] = 2.5e-3 * warm * (0.5 + 0.5 * math.cos(math.pi * min(gone, 1.0)))
-            value, place, there = _step(net, ring.batch())
-            opt.zero_grad(set_to_none=True)
-            value.backward()
-            torch.nn.utils.clip_grad_norm_(net.parameters(), 2.0)
-            opt.step()
-            best.update_parameters(net)
-            steps += 1
+            batch = ring.batch()
+            parts = {name: learner.step(batch, gone) for name, learner in learners.items()}
         if gone > told:
             told += 0.1
-            print("%.0f s made %d steps %d place %.3f there %.4f" % (time.time() - began, ring.made, steps, place.item(), there.item()), flush=True)
-            judge(net, tests)
-    final = best.module
-    final.eval()
-    factor = judge(final, tests) / 2
-    final.log_factor[2:4] += math.log(factor)
-    judge(final, tests)
-    torch.save({k: v.cpu() for k, v in final.state_dict().items()}, path)
-
-
-def _step(net, batch):
-    x, target, ball, known = batch
-    return loss(net(x), target, ball.float(), known.float())
+            for name, (place, there) in parts.items():
+                print("%.0f s made %d %s: place %.3f there %.4f" % (time.time() - began, ring.made, name, place.item(), there.item()), flush=True)
+                judge(learners[name].net, tests)
+    torch.save({name: learner.finish(tests) for name, learner in learners.items()}, path)
 
 
 if __name__ == "__main__":

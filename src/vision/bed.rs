@@ -9,6 +9,7 @@
 use crate::camera::Camera;
 use crate::table::{TablePoint, TableSize};
 use image::RgbImage;
+use std::sync::Arc;
 
 /// Size of a grid cell.
 pub(super) const CELL_MM: f64 = 4.0;
@@ -30,9 +31,28 @@ pub(super) struct BedGrid {
     pub rows: usize,
     /// For each cell the first byte of its 2 × 2 block of pixels; none outside the picture.
     sources: Vec<Option<u32>>,
+    cells: Arc<[Cell]>,
     stride: usize,
-    table: TableSize,
     light: Vec<f32>,
+}
+
+/// Where a cell lies on the table.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Cell {
+    /// How far inside the noses; negative beyond them.
+    pub inside_mm: f64,
+    /// How far beyond the nearest pocket's rim, as [`TableSize::beyond_rim_mm`] has it.
+    pub beyond_rim_mm: f64,
+}
+
+impl Cell {
+    fn of(place: TablePoint, table: &TableSize) -> Self {
+        let along = |at_mm: f64, length_mm: f64| at_mm.min(length_mm - at_mm);
+        Self {
+            inside_mm: along(place.x_mm, table.length_mm).min(along(place.y_mm, table.width_mm)),
+            beyond_rim_mm: table.beyond_rim_mm(place),
+        }
+    }
 }
 
 /// A frame on the grid: each cell's logarithmic colour less the cloth's there; nothing where the
@@ -41,6 +61,8 @@ pub(super) struct BedView {
     pub columns: usize,
     pub rows: usize,
     pub difference: Vec<[f32; 3]>,
+    /// Where the cells lie, in the same order.
+    pub cells: Arc<[Cell]>,
     /// Spread of bare cloth, one standard deviation of a channel.
     pub noise: f32,
     /// Part of the tiles that show cloth.
@@ -55,10 +77,12 @@ impl BedGrid {
         let (w, h) = (camera.lens.width_px as usize, camera.lens.height_px as usize);
         let z_mm = table.ball_radius_mm();
         let mut sources = Vec::with_capacity(columns * rows);
+        let mut places = Vec::with_capacity(columns * rows);
         for row in 0..rows {
             for column in 0..columns {
-                let at = cell_place(column as f64, row as f64).at_height(z_mm);
-                let source = camera.project(at).and_then(|p| {
+                let place = cell_place(column as f64, row as f64);
+                places.push(Cell::of(place, table));
+                let source = camera.project(place.at_height(z_mm)).and_then(|p| {
                     let (x, y) = (p.x_px - 1.0, p.y_px - 1.0);
                     let inside = x >= -0.5 && y >= -0.5 && x < w as f64 - 2.0 && y < h as f64 - 2.0;
                     inside.then(|| {
@@ -71,7 +95,8 @@ impl BedGrid {
         }
         // Sums of four bytes to logarithms.
         let light = (0..=1020).map(|sum| (sum as f32 / 4.0 + 8.0).ln()).collect();
-        Self { columns, rows, sources, stride: w * 3, table: *table, light }
+        let cells = places.into();
+        Self { columns, rows, sources, cells, stride: w * 3, light }
     }
 
     /// A frame on the grid.
@@ -89,6 +114,7 @@ impl BedGrid {
             columns: self.columns,
             rows: self.rows,
             difference,
+            cells: Arc::clone(&self.cells),
             noise,
             cloth_part: cloth.part,
         }
@@ -119,9 +145,7 @@ impl BedGrid {
 
     /// Whether a cell lies between the noses.
     pub fn on_bed(&self, column: usize, row: usize) -> bool {
-        let place = cell_place(column as f64, row as f64);
-        (0.0..self.table.length_mm).contains(&place.x_mm)
-            && (0.0..self.table.width_mm).contains(&place.y_mm)
+        self.cells[row * self.columns + column].inside_mm >= 0.0
     }
 }
 

@@ -1,13 +1,14 @@
-//! A ball's centre by a trained network, where edges alone mislead.
+//! A ball's centre by trained networks, where edges alone mislead.
 //!
 //! Input: a frame, a camera, proposed centres. Output: for each the centre in the table frame, its
 //! covariance and how sure it is that a ball lies there. Method: around each proposal a patch is
 //! cut in which the expected outline is a circle of fixed size (`patch`), so that geometry has done
-//! its part; the network says how far off the true centre is, in radii, and how sure it is, and a
-//! second pass looks again from there. Where the first pass saw a ball, the second shows the
-//! network the patch in all four quarter turns and takes the mean: its errors have little to do
-//! with which way is up, so they shrink. Trained on made pictures of widely varied light, cloth and
-//! ball sets, see models/centring/README.md. Not modelled: anything farther off than half a radius.
+//! its part; a network says how far off the true centre is, in radii, and how sure it is. A small
+//! one looks at every proposal at half the size: most are no ball, and the others it brings nearer.
+//! A larger one looks once more at what is likely a ball, in all four quarter turns, and the mean
+//! is taken: its errors have little to do with which way is up, so they shrink. Trained on made pictures of widely varied
+//! light, cloth and ball sets, see models/centring/README.md. Not modelled: anything farther off
+//! than half a radius.
 
 use super::net::{Net, NetError};
 use super::patch::{self, OutlineMap};
@@ -16,19 +17,16 @@ use crate::table::{TablePoint, TableSize};
 use image::RgbImage;
 use nalgebra::{Matrix2, Vector2};
 
-/// Side of the patch in pixels, and how many radii it reaches.
+/// Side of the larger network's patch in pixels, and of the small one's.
 const SIDE_PX: usize = 40;
+const SPOTTING_SIDE_PX: usize = 20;
+/// How many radii a patch reaches.
 const REACH_RADII: f64 = 20.0 / 11.0;
-const PATCH_VALUES: usize = 3 * SIDE_PX * SIDE_PX;
-/// The network's scales hold 86 % of its errors within two, patches in one position only. With the
-/// mean of the quarter turns this factor makes two sigma hold 95 % (made crops held back from
-/// training).
-const SPREAD: f64 = 1.14;
-/// Quarter turns in which the second pass shows a patch that is likely a ball.
+/// Quarter turns in which the larger network looks at a patch.
 const TURNS: usize = 4;
-/// The first pass is this sure of a ball before the second takes the trouble.
+/// The first look is this sure of a ball before the second takes the trouble.
 const LIKELY: f64 = 0.3;
-/// A step of the first pass is held to this, in radii.
+/// A step is held to this, in radii.
 const MOST_STEP_RADII: f64 = 0.6;
 
 /// A ball's centre as the network sees it.
@@ -40,82 +38,76 @@ pub(super) struct Centred {
     pub ball: f64,
 }
 
-/// The network, ready to run.
+/// The networks, ready to run.
 pub(super) struct Centring {
-    net: Net,
+    spotting: Net,
+    centring: Net,
 }
 
 impl Centring {
     pub fn new() -> Result<Self, NetError> {
-        static ONNX: &[u8] = include_bytes!("../../models/ball_centring.onnx");
-        Ok(Self { net: Net::read("ball_centring", ONNX, SIDE_PX)? })
+        static SPOTTING: &[u8] = include_bytes!("../../models/ball_spotting.onnx");
+        static CENTRING: &[u8] = include_bytes!("../../models/ball_centring.onnx");
+        Ok(Self {
+            spotting: Net::read("ball_spotting", SPOTTING, SPOTTING_SIDE_PX)?,
+            centring: Net::read("ball_centring", CENTRING, SIDE_PX)?,
+        })
     }
 
     /// Refines each proposal; none where it lies outside the picture.
     pub fn refine(
         &self,
         frame: &RgbImage,
-        (camera, table): (&Camera, &TableSize),
+        scene: (&Camera, &TableSize),
         proposals: &[TablePoint],
     ) -> Result<Vec<Option<Centred>>, NetError> {
-        let looks: Vec<Look> = proposals.iter().map(|at| Look { at: *at, turns: 1 }).collect();
-        let first = self.pass(frame, (camera, table), &looks)?;
-        let likely = |centred: &Option<Centred>| centred.filter(|seen| seen.ball > LIKELY);
-        let nearer: Vec<Look> = first
-            .iter()
-            .filter_map(likely)
-            .map(|seen| Look { at: seen.centre, turns: TURNS })
-            .collect();
-        let mut second = self.pass(frame, (camera, table), &nearer)?.into_iter();
+        let spotted = look(&self.spotting, frame, scene, (proposals, 1))?;
+        let likely = |seen: &Option<Centred>| seen.filter(|seen| seen.ball > LIKELY);
+        let nearer: Vec<TablePoint> =
+            spotted.iter().filter_map(likely).map(|seen| seen.centre).collect();
+        let mut centred = look(&self.centring, frame, scene, (&nearer, TURNS))?.into_iter();
         // What is no ball at first sight stays what it was.
-        let refined = |centred: Option<Centred>| match likely(&centred) {
-            Some(_) => second.next().flatten(),
-            None => centred,
+        let refined = |seen: Option<Centred>| match likely(&seen) {
+            Some(_) => centred.next().flatten(),
+            None => seen,
         };
-        Ok(first.into_iter().map(refined).collect())
+        Ok(spotted.into_iter().map(refined).collect())
     }
+}
 
-    fn pass(
-        &self,
-        frame: &RgbImage,
-        (camera, table): (&Camera, &TableSize),
-        looks: &[Look],
-    ) -> Result<Vec<Option<Centred>>, NetError> {
-        let maps: Vec<Option<OutlineMap>> =
-            looks.iter().map(|look| OutlineMap::of(camera, table, look.at)).collect();
-        let mut patches = Vec::with_capacity(looks.len() * PATCH_VALUES);
-        for (look, map) in looks.iter().zip(&maps) {
-            let Some(map) = map else { continue };
-            let mut patch = patch::cut(frame, map, SIDE_PX, REACH_RADII);
-            for _ in 1..look.turns {
-                let turned = quarter_turned(&patch);
-                patches.append(&mut patch);
-                patch = turned;
-            }
+/// What a network says of some places, each looked at in so many quarter turns; none where one
+/// lies outside the picture.
+fn look(
+    net: &Net,
+    frame: &RgbImage,
+    (camera, table): (&Camera, &TableSize),
+    (places, turns): (&[TablePoint], usize),
+) -> Result<Vec<Option<Centred>>, NetError> {
+    let maps: Vec<Option<OutlineMap>> =
+        places.iter().map(|at| OutlineMap::of(camera, table, *at)).collect();
+    let mut patches = Vec::new();
+    for map in maps.iter().flatten() {
+        let mut patch = patch::cut(frame, map, net.side(), REACH_RADII);
+        for _ in 1..turns {
+            let turned = quarter_turned(&patch, net.side());
             patches.append(&mut patch);
+            patch = turned;
         }
-        let rows = self.net.rows(patches)?;
-        let mut rest = rows.as_slice();
-        Ok(looks
-            .iter()
-            .zip(&maps)
-            .map(|(look, map)| {
-                let map = map.as_ref()?;
-                let (mine, others) = rest.split_at_checked(look.turns)?;
-                rest = others;
-                placed(camera, table, (look.at, map), &Reading::mean(mine)?)
-            })
-            .collect())
+        patches.append(&mut patch);
     }
+    let rows = net.rows(patches)?;
+    let mut rows = rows.chunks_exact(turns);
+    Ok(places
+        .iter()
+        .zip(&maps)
+        .map(|(at, map)| {
+            let map = map.as_ref()?;
+            placed(camera, table, (*at, map), &Reading::mean(rows.next()?)?)
+        })
+        .collect())
 }
 
-/// A place to look at, and in how many quarter turns.
-struct Look {
-    at: TablePoint,
-    turns: usize,
-}
-
-/// What the network says of a patch, lengths in radii.
+/// What a network says of a patch, lengths in radii.
 struct Reading {
     step: Vector2<f64>,
     covariance: Matrix2<f64>,
@@ -123,7 +115,7 @@ struct Reading {
 }
 
 impl Reading {
-    /// From a row of the network's output: dx, dy, log scale of x, log scale of y given x, pull of
+    /// From a row of a network's output: dx, dy, log scale of x, log scale of y given x, pull of
     /// x on y, logit of a ball.
     fn of(row: &[f32]) -> Option<Self> {
         let [dx, dy, log_x, log_y, pull, logit] = row.first_chunk::<6>()?.map(f64::from);
@@ -149,11 +141,11 @@ impl Reading {
 }
 
 /// A patch turned by a quarter, its right side up.
-fn quarter_turned(patch: &[f32]) -> Vec<f32> {
+fn quarter_turned(patch: &[f32], side: usize) -> Vec<f32> {
     let mut turned = Vec::with_capacity(patch.len());
-    for plane in patch.chunks_exact(SIDE_PX * SIDE_PX) {
-        for column in (0..SIDE_PX).rev() {
-            turned.extend(plane.iter().skip(column).step_by(SIDE_PX));
+    for plane in patch.chunks_exact(side * side) {
+        for column in (0..side).rev() {
+            turned.extend(plane.iter().skip(column).step_by(side));
         }
     }
     turned
@@ -181,10 +173,9 @@ fn placed(
     let px_from_mm = Matrix2::from_columns(&[picture(1.0, 0.0)?, picture(0.0, 1.0)?]);
     let mm_from_radii = px_from_mm.try_inverse()? * map.matrix;
     let moved = mm_from_radii * step;
-    let spread = mm_from_radii * SPREAD;
     Some(Centred {
         centre: TablePoint::new(place.x_mm + moved.x, place.y_mm + moved.y),
-        covariance_mm2: spread * reading.covariance * spread.transpose(),
+        covariance_mm2: mm_from_radii * reading.covariance * mm_from_radii.transpose(),
         ball: 1.0 / (1.0 + (-reading.logit).exp()),
     })
 }
@@ -195,10 +186,10 @@ mod tests {
 
     #[test]
     fn four_quarter_turns_come_back_and_one_puts_the_right_side_up() {
-        let patch: Vec<f32> = (0..PATCH_VALUES).map(|i| i as f32).collect();
-        let once = quarter_turned(&patch);
+        let patch: Vec<f32> = (0..3 * SIDE_PX * SIDE_PX).map(|i| i as f32).collect();
+        let once = quarter_turned(&patch, SIDE_PX);
         assert_eq!(once[0], patch[SIDE_PX - 1], "the upper right corner goes to the upper left");
-        let again = (1..TURNS).fold(once, |patch, _| quarter_turned(&patch));
+        let again = (1..TURNS).fold(once, |patch, _| quarter_turned(&patch, SIDE_PX));
         assert_eq!(again, patch);
     }
 
@@ -220,7 +211,7 @@ mod tests {
     }
 
     #[test]
-    fn the_network_finds_a_plain_ball_and_none_on_bare_cloth() {
+    fn the_networks_find_a_plain_ball_and_none_on_bare_cloth() {
         use crate::camera::{Lens, Pose};
         use crate::table::SpacePoint;
         use image::Rgb;
@@ -246,8 +237,8 @@ mod tests {
         });
         let near = TablePoint::new(ball.x_mm + 5.0, ball.y_mm - 4.0);
         let bare = TablePoint::new(800.0, 700.0);
-        let network = Centring::new().unwrap();
-        let seen = network.refine(&frame, (&camera, &table), &[near, bare]).unwrap();
+        let networks = Centring::new().unwrap();
+        let seen = networks.refine(&frame, (&camera, &table), &[near, bare]).unwrap();
         let (on_ball, on_cloth) = (seen[0].unwrap(), seen[1].unwrap());
         assert!(on_ball.centre.distance_mm(ball) < 1.0, "{:?}", on_ball.centre);
         assert!(on_ball.ball > 0.9, "{}", on_ball.ball);

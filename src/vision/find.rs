@@ -148,7 +148,8 @@ pub(super) fn part_covered(view: &BedView, at: TablePoint, table: &TableSize) ->
     let reach = radius_cells.ceil() as i64;
     for row in (y.round() as i64 - reach)..=(y.round() as i64 + reach) {
         for column in (x.round() as i64 - reach)..=(x.round() as i64 + reach) {
-            let inside = (column as f64 - x).hypot(row as f64 - y) <= radius_cells;
+            let inside =
+                (column as f64 - x).powi(2) + (row as f64 - y).powi(2) <= radius_cells.powi(2);
             let (Ok(c), Ok(r)) = (usize::try_from(column), usize::try_from(row)) else { continue };
             if !inside || c >= view.columns || r >= view.rows {
                 continue;

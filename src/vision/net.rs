@@ -40,6 +40,11 @@ impl Net {
         Ok(Self { name, model, options, side })
     }
 
+    /// Side of a patch in pixels.
+    pub fn side(&self) -> usize {
+        self.side
+    }
+
     /// Runs all patches at once; the first output's rows.
     pub fn rows(&self, patches: Vec<f32>) -> Result<Vec<Vec<f32>>, NetError> {
         Ok(self.outputs(patches)?.into_iter().next().unwrap_or_default())

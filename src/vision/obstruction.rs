@@ -8,7 +8,7 @@
 //! cue, however little of it is over the cloth. Spots, chalk marks and the cushions' shadows are
 //! small or thin; an arm, a cue, a rack are not. Not modelled: what has the cloth's own colour.
 
-use super::bed::{BedView, CELL_MM, cell_place, place_cell};
+use super::bed::{BedView, CELL_MM, Cell, cell_place, place_cell};
 use super::region;
 use super::steady::SteadyBed;
 use crate::table::{TablePoint, TableSize};
@@ -82,30 +82,28 @@ fn odd_parts(
     (balls, table): (&[TablePoint], &TableSize),
     steady: &SteadyBed,
 ) -> (Vec<u32>, Vec<Part>) {
-    let w = view.columns;
-    let place = |index: usize| cell_place((index % w) as f64, (index / w) as f64);
     let covered = ball_cover(view, balls, AROUND_BALL * table.ball_radius_mm());
     let coloured = ball_cover(view, balls, COLOURED_BY_BALL * table.ball_radius_mm());
     let mut odd = vec![false; view.difference.len()];
     for (index, odd) in odd.iter_mut().enumerate().filter(|(index, _)| !covered[*index]) {
         let difference = view.difference[index];
-        let inside_mm = inside_mm(place(index), table);
-        let in_a_mouth = || table.beyond_rim_mm(place(index)) < MOUTH_MM;
+        let Cell { inside_mm, beyond_rim_mm } = view.cells[index];
+        let in_a_mouth = beyond_rim_mm < MOUTH_MM;
         *odd = match steady.usual(index) {
             _ if coloured[index] && inside_mm > ALONG_NOSE_MM => is_odd_in_light(difference),
             Some(usual) => is_unusual(difference, usual, inside_mm > 0.0),
-            None if inside_mm > ALONG_NOSE_MM => is_odd(difference) && !in_a_mouth(),
+            None if inside_mm > ALONG_NOSE_MM => is_odd(difference) && !in_a_mouth,
             // Before anything is known of the rails: cushions have the cloth's hue.
-            None => hue(difference) > OTHER_HUE && !in_a_mouth(),
+            None => hue(difference) > OTHER_HUE && !in_a_mouth,
         };
     }
-    let (labels, areas) = region::label(&odd, (w, view.rows));
+    let (labels, areas) = region::label(&odd, (view.columns, view.rows));
     let mut parts = vec![Part::default(); areas.len()];
     for (index, label) in labels.iter().enumerate().filter(|(_, label)| **label > 0) {
-        let inside_mm = inside_mm(place(index), table);
+        let Cell { inside_mm, beyond_rim_mm } = view.cells[index];
         let known = steady.usual(index).is_some();
         // Over a hole an arm hangs together, but what lies in the hole is none.
-        if table.beyond_rim_mm(place(index)) > HOLE_MM {
+        if beyond_rim_mm > HOLE_MM {
             parts[*label as usize].add(inside_mm, known);
         }
     }
@@ -174,12 +172,6 @@ impl Part {
 
 fn area_mm2(cells: usize) -> f64 {
     cells as f64 * CELL_MM * CELL_MM
-}
-
-/// How far a place lies inside the noses; negative beyond them.
-fn inside_mm(place: TablePoint, table: &TableSize) -> f64 {
-    let along = |at_mm: f64, length_mm: f64| at_mm.min(length_mm - at_mm);
-    along(place.x_mm, table.length_mm).min(along(place.y_mm, table.width_mm))
 }
 
 /// The cells within a distance of any of the balls.
