@@ -21,7 +21,7 @@ fn record(attempts: u32) -> Record {
         let ending = if random.chance(0.03) { Ending::Stopped } else { Ending::Missed };
         Run::of_balls(today.checked_sub(ago.days()).ok(), balls, ending)
     });
-    Record { runs: runs.collect(), left_out: 0 }
+    Record::of_runs(runs.collect())
 }
 
 fn study(criterion: &mut Criterion) {

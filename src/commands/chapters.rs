@@ -41,8 +41,8 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
             format!("a film from {from} to {to} has no time: give its first moment first").into()
         );
     }
-    let story = record::story(&arguments.data, arguments.camera.as_deref())?;
-    let found = chapters(&story, (from.as_millisecond(), to.as_millisecond()));
+    let known = record::studied(&arguments.data, arguments.camera.as_deref())?;
+    let found = chapters(&known.story, (from.as_millisecond(), to.as_millisecond()));
     if found.is_empty() {
         return Err(
             format!("no attempt was on between {from} and {to}: see `stillcloth record`").into()

@@ -7,7 +7,10 @@ use super::{
     RecordError,
     rows::{CORRECTION_COLUMNS, REST_COLUMNS, RawCorrection, RawRest},
 };
-use crate::score::{Follower, RestSeen, ScoreEvent, Step};
+use crate::{
+    score::{Follower, RestSeen, ScoreEvent, Step},
+    study::ShotLog,
+};
 use rusqlite::{Connection, params};
 use std::collections::HashMap;
 
@@ -19,10 +22,12 @@ const HELD: usize = 32;
 const NOTE_EVERY: usize = 1000;
 const NOTE_SHARE: usize = 16;
 
-/// A camera's score, and how it was a while ago.
+/// A camera's score, what its rests tell the study, and how the score was a while ago.
 #[derive(Debug, Default)]
 pub(super) struct Score {
     pub(super) follower: Follower,
+    /// No correction changes what it holds.
+    pub(super) log: ShotLog,
     /// The states noted last, each as it was after a rest; the older one first.
     noted: [Option<(i64, Follower)>; 2],
     taken: usize,
@@ -33,6 +38,7 @@ impl Score {
     /// Takes the next rest.
     pub(super) fn take(&mut self, seen: &RestSeen, said: Option<&Step>) -> Vec<ScoreEvent> {
         let told = self.follower.take(seen, said);
+        self.log.take(seen);
         self.taken += 1;
         let since_noted = self.taken - self.taken_when_noted;
         if since_noted >= NOTE_EVERY.max(self.taken / NOTE_SHARE) {
@@ -84,18 +90,20 @@ pub(super) fn fold(connection: &Connection, camera: &str) -> Result<Score, Recor
     go_on(connection, camera, Score::default())
 }
 
-/// The score of a camera after a correction of a rest, from how it stood without it.
+/// The score of a camera after a correction of a rest, from how it stood without it, whose log it takes
+/// over.
 pub(super) fn fold_again(
     connection: &Connection,
     camera: &str,
-    stood: &Score,
+    stood: &mut Score,
     rest: i64,
 ) -> Result<Score, RecordError> {
     let (after, follower) = stood.before(rest);
+    let log = std::mem::take(&mut stood.log);
     let noted = [None, (after > 0).then(|| (after, follower.clone()))];
     // How many rests went before only sets how often the state is noted.
     let taken = if after > 0 { stood.taken_when_noted } else { 0 };
-    go_on(connection, camera, Score { follower, noted, taken, taken_when_noted: taken })
+    go_on(connection, camera, Score { follower, log, noted, taken, taken_when_noted: taken })
 }
 
 /// Follows a camera's rests after those that a score knows. Rows that are damaged are told and left

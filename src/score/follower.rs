@@ -103,6 +103,11 @@ impl Follower {
         &self.story
     }
 
+    /// What is known, where nothing more is to follow.
+    pub fn into_story(self) -> Story {
+        self.story
+    }
+
     /// Takes the next rest, with the user's word about the step into it, and tells what follows.
     ///
     /// A rest whose layout is obstructed, or of which the user says that it was none, is left out

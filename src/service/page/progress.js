@@ -42,3 +42,12 @@ byId("set-age").addEventListener("click", () => {
   if (!born.value) return born.focus();
   go({ born: born.value });
 });
+
+// The day since when something is practised: it parts the plan's comparison.
+byId("set-since")?.addEventListener("click", () => {
+  const since = byId("since");
+  if (!since.value) return since.focus();
+  const query = new URLSearchParams(location.search);
+  query.set("since", since.value);
+  location.assign(`/progress?${query}#plan`);
+});
