@@ -71,7 +71,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         Some(path) => Record::of_runs(read_scores(&list(path)?)?),
         None => {
             let Studied { story, log, .. } =
-                studied(&arguments.data, arguments.camera.as_deref())?;
+                studied(&RecordReader::open(&arguments.data)?, arguments.camera.as_deref())?;
             Record::of_study(&story, &log, arguments.since)
         }
     };
@@ -99,8 +99,11 @@ fn list(path: &Path) -> Result<String, Box<dyn Error>> {
 }
 
 /// The one camera that is meant, with its score and shots.
-pub(super) fn studied(data: &Path, camera: Option<&str>) -> Result<Studied, Box<dyn Error>> {
-    let mut known = RecordReader::open(data)?.stories()?;
+pub(super) fn studied(
+    reader: &RecordReader,
+    camera: Option<&str>,
+) -> Result<Studied, Box<dyn Error>> {
+    let mut known = reader.stories()?;
     if let Some(camera) = camera {
         known.retain(|one| one.camera == camera);
         let none = || format!("the record has no camera {camera}: see `stillcloth check`").into();

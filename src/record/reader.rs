@@ -9,7 +9,7 @@ use super::{
     store::{DATABASE, explained},
 };
 use crate::{score::Story, study::ShotLog};
-use rusqlite::{Connection, OpenFlags};
+use rusqlite::{Connection, OpenFlags, OptionalExtension as _};
 use std::{
     path::{Path, PathBuf},
     time::{Duration, Instant},
@@ -94,6 +94,16 @@ impl RecordReader {
             };
             self.cameras()?.into_iter().map(of).collect()
         })
+    }
+
+    /// When a rest was, in milliseconds since 1970; none where there is no such rest.
+    ///
+    /// # Errors
+    /// Where the record cannot be read.
+    pub fn time_of(&self, rest: i64) -> Result<Option<i64>, RecordError> {
+        let mut statement =
+            self.connection.prepare_cached("SELECT at_unix_ms FROM rests WHERE id = $1")?;
+        Ok(statement.query_row([rest], |row| row.get(0)).optional()?)
     }
 }
 

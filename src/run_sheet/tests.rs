@@ -1,3 +1,5 @@
+//! A sheet holds what its attempt was, whole and uncut, and becomes picture and PDF.
+
 use super::*;
 use crate::{
     layout::{Ball, BallKind, diagram},
@@ -128,7 +130,7 @@ fn every_sheet_becomes_a_picture_and_a_pdf() {
         let pdf = diagram::pdf_of(&pages(&sheet), &sheet.title(), UNITS_PER_MM).unwrap();
         let text = String::from_utf8_lossy(&pdf);
         assert!(text.contains(&format!("(Attempt 12, run {})", sheet.run)), "{racks}");
-        assert_eq!(text.matches("/MediaBox [0 0 595.27563 841.8898]").count(), pages(&sheet).len());
+        assert_eq!(text.matches("/MediaBox [0 0 595.27563 841.88983]").count(), pages(&sheet).len());
     }
 }
 

@@ -58,6 +58,7 @@ fn api_router() -> OpenApiRouter<App> {
         .routes(routes!(api::setup::get_picture))
         .routes(routes!(api::notes::post_note, api::notes::get_notes))
         .routes(routes!(api::again::post_again))
+        .routes(routes!(api::skills::get_skills, api::skills::post_skills))
         .merge(advice_router())
         .routes(routes!(api::readings::post_reading))
         .routes(routes!(api::pictures::post_svg))

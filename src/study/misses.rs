@@ -71,10 +71,10 @@ const WAYS: [&str; 4] = ["under 0.5 m", "0.5 to 1 m", "1 to 1.5 m", "over 1.5 m"
 const WAY_ENDS_MM: [f64; 3] = [500.0, 1000.0, 1500.0];
 const CUE_BALLS: [&str; 2] = ["at a rail", "away from the rails"];
 const AFTERS: [&str; 4] = [
-    "first of the attempt",
-    "after a break shot",
-    "after the cue ball ran under 0.8 m",
-    "after the cue ball ran farther",
+    "none: the first one",
+    "a break shot",
+    "cue ball ran under 0.8 m",
+    "cue ball ran farther",
 ];
 const SESSIONS: [&str; 5] = ["first 15 min", "15 to 30 min", "30 to 60 min", "1 to 2 h", "after 2 h"];
 const SESSION_ENDS_MIN: [f64; 4] = [15.0, 30.0, 60.0, 120.0];
@@ -198,9 +198,9 @@ mod tests {
             (By::CutSide, "to the right", (2, 1)),
             (By::CutSide, "nearly straight", (1, 1)),
             (By::ToPocket, "0.5 to 1 m", (5, 3)),
-            (By::After, "first of the attempt", (3, 2)),
-            (By::After, "after a break shot", (1, 0)),
-            (By::After, "after the cue ball ran under 0.8 m", (1, 1)),
+            (By::After, "none: the first one", (3, 2)),
+            (By::After, "a break shot", (1, 0)),
+            (By::After, "cue ball ran under 0.8 m", (1, 1)),
             (By::Session, "first 15 min", (4, 2)),
             (By::Session, "15 to 30 min", (1, 1)),
             (By::CueBall, "away from the rails", (5, 3)),

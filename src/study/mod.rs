@@ -26,6 +26,7 @@ mod score_list;
 mod shot_log;
 mod shot_read;
 mod shots;
+mod skill;
 mod steady;
 mod survival;
 mod trend;
@@ -33,7 +34,7 @@ mod words;
 
 pub use break_shots::{BreakShot, break_shots};
 pub use chance::{Chance, Odds};
-pub use chapters::{Chapter, chapters, ffmpeg_metadata, web_vtt};
+pub use chapters::{Chapter, ChapterOf, chapters, clips, ffmpeg_metadata, web_vtt};
 pub use estimate::{Estimate, LEVEL};
 pub use goal::{Deadline, Goal, GoalError, MOST_BALLS};
 pub use hazard::{Hazards, PlaceRate, Rate, Tallies, Tally};
@@ -47,8 +48,9 @@ pub use progress::{HighRun, PROGRESS_SCHEMA, Progress, Prospect, RECENT, Record}
 pub use run::{BALLS_A_RACK, Ending, PLACES, Run, utc_day};
 pub use score_list::{BadLine, ScoreListError, read_scores};
 pub use shot_log::{ShotKnown, ShotLog};
-pub use shot_read::{Aim, ShotRead};
+pub use shot_read::{Aim, ShotRead, ball_meant};
 pub use shots::{Outcome, came_of};
+pub use skill::{LatestShots, RunGain};
 pub use steady::LateBalls;
 pub use survival::{Median, Reached, Span, Survival};
 pub use trend::Trend;

@@ -1,7 +1,7 @@
 //! Where few balls lay at the rests of a camera, and which of those positions are nearest to one.
 //!
 //! With one to four object balls left a position comes again; with more of them none ever does. Each is
-//! kept in 40 bytes, places in steps of 0.04 mm on a nine-foot table. The distance is that of
+//! kept in 24 bytes, places in steps of 0.04 mm on a nine-foot table. The distance is that of
 //! [`Position`]; only positions with as many object balls are compared. Method: a scan in which a lower
 //! bound (the ways along the table alone, which a mirror image does not change: balls in order of x)
 //! leaves out nearly all. It holds where no way is longer than [`FARTHEST`]; beyond a sum of that it is
@@ -19,7 +19,7 @@ const ALONG: f64 = 8.0;
 /// A position, packed: the cue ball's place and then those of the object balls in order of x.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Kept {
-    rest: i64,
+    rest: u32,
     at: [[u16; 2]; FEW + 1],
 }
 
@@ -40,7 +40,7 @@ fn unpacked([x, y]: [u16; 2]) -> DiamondPoint {
 }
 
 /// A position ready to be kept or compared; none with no cue ball or with too many object balls.
-fn ready(rest: i64, position: &Position) -> Option<(usize, Kept)> {
+fn ready(rest: u32, position: &Position) -> Option<(usize, Kept)> {
     let count = position.objects.len();
     let mut at = [[0; 2]; FEW + 1];
     at[0] = packed(position.cue?);
@@ -71,7 +71,7 @@ impl Kept {
 
 impl Places {
     /// Keeps the position of a rest if few enough balls lie there.
-    pub fn take(&mut self, rest: i64, layout: &Layout) {
+    pub fn take(&mut self, rest: u32, layout: &Layout) {
         if layout.balls.len() > FEW + 1 {
             return;
         }
@@ -102,11 +102,11 @@ impl Places {
             let distance = exact.distance(&kept.position(balls));
             let full = found.len() == count;
             let farther = found.last().is_some_and(|(_, last)| distance >= *last);
-            if count == 0 || (full && farther) || !wanted(kept.rest) {
+            if count == 0 || (full && farther) || !wanted(i64::from(kept.rest)) {
                 continue;
             }
             let at = found.partition_point(|(_, nearer)| *nearer <= distance);
-            found.insert(at, (kept.rest, distance));
+            found.insert(at, (i64::from(kept.rest), distance));
             found.truncate(count);
             if found.len() == count {
                 let sum = found.last().map_or(f64::INFINITY, |(_, last)| last * ways);

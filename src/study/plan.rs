@@ -147,22 +147,23 @@ impl ToPractise {
         let between = |estimate: Estimate| {
             format!("{} to {}", percent(estimate.low), percent(estimate.high))
         };
+        let whole = |value: f64| format!("{value:.0}").replace('-', "−");
         let mut told = vec![format!(
-            "{}: {missed} of {faced} missed, {} ({}); all other shots {}. That cost {:.0} misses more \
-             than the others' part ({:.0} to {:.0}){}",
+            "{}: {missed} of {faced} missed, {} ({}); all other shots {}. That cost {} misses more than \
+             the others' part ({} to {}){}",
             self.practice.name(),
             percent(self.rate.chance.value),
             between(self.rate.chance),
             percent(self.others.chance.value),
-            self.costs.value,
-            self.costs.low,
-            self.costs.high,
+            whole(self.costs.value),
+            whole(self.costs.low),
+            whole(self.costs.high),
             if self.costs.low > 0.0 { "." } else { ": it may be luck." },
         )];
         let Some(since) = since else { return told };
         told.push(match (self.before, self.since, self.change) {
             (Some(before), Some(now), Some(change)) => {
-                let points = |part: f64| format!("{:+.0}", 100.0 * part);
+                let points = |part: f64| format!("{:+.0}", 100.0 * part).replace('-', "−");
                 let helped = match change {
                     Estimate { high, .. } if high < 0.0 => "it has become better",
                     Estimate { low, .. } if low > 0.0 => "it has become worse",

@@ -1,7 +1,7 @@
 //! What each rest of a camera brings to the study, kept as it comes: how the shot into it was aimed, and
 //! where few balls lay.
 //!
-//! Layouts come one after the other, and only what is told of them is kept: sixteen bytes for a shot, so
+//! Layouts come one after the other, and only what is told of them is kept: twelve bytes for a shot, so
 //! that five million rests are in memory at once. Whether a shot was made is the score's to say, and may
 //! be corrected later; so that stands nowhere here. A rest that the user took back is told apart by the
 //! score as well.
@@ -21,10 +21,10 @@ const NO_LENGTH: u8 = u8::MAX;
 const SURE: u8 = 8;
 const AT_RAIL: u8 = 16;
 
-/// A shot, packed.
+/// A shot, packed. Rests are numbered one after the other: four thousand million are no record's.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Kept {
-    rest: i64,
+    rest: u32,
     /// How many rests before that one the layout before was; others' cameras count too.
     back: u16,
     cut_deg: i8,
@@ -57,13 +57,13 @@ fn packed(length_mm: Option<f64>) -> u8 {
 }
 
 impl Kept {
-    fn new(rest: i64, before: i64, read: &ShotRead) -> Self {
+    fn new(rest: u32, before: i64, read: &ShotRead) -> Self {
         let aim = read.aim;
         let sure = if aim.is_some_and(|aim| aim.sure) { SURE } else { 0 };
         let at_rail = if read.at_rail { AT_RAIL } else { 0 };
         Self {
             rest,
-            back: u16::try_from(rest - before).unwrap_or(u16::MAX),
+            back: u16::try_from(i64::from(rest) - before).unwrap_or(u16::MAX),
             cut_deg: aim.map_or(NO_CUT, |aim| aim.cut_deg.round() as i8),
             to_ball: packed(aim.map(|aim| aim.to_ball_mm)),
             to_pocket: packed(aim.map(|aim| aim.to_pocket_mm)),
@@ -82,8 +82,8 @@ impl Kept {
             sure: self.flags & SURE != 0,
         });
         ShotKnown {
-            rest: self.rest,
-            before: self.rest - i64::from(self.back),
+            rest: i64::from(self.rest),
+            before: i64::from(self.rest) - i64::from(self.back),
             read: ShotRead {
                 aim,
                 at_rail: self.flags & AT_RAIL != 0,
@@ -100,11 +100,12 @@ impl ShotLog {
         if seen.layout.obstructed || self.last.as_ref().is_some_and(|(last, _)| *last >= seen.id) {
             return;
         }
-        self.places.take(seen.id, &seen.layout);
+        let Ok(rest) = u32::try_from(seen.id) else { return };
+        self.places.take(rest, &seen.layout);
         if let Some((before, layout)) = &self.last {
             // More balls than before: they are being racked or put back.
             let balls = |layout: &Layout| layout.object_balls().count();
-            let known = |read| Kept::new(seen.id, *before, &read);
+            let known = |read| Kept::new(rest, *before, &read);
             if balls(&seen.layout) <= balls(layout) {
                 self.shots.extend(ShotRead::between(layout, &seen.layout).map(known));
             }
@@ -114,7 +115,7 @@ impl ShotLog {
 
     /// The shots in order, from the one into a rest or the next after it.
     pub fn shots_from(&self, rest: i64) -> impl Iterator<Item = ShotKnown> + '_ {
-        let at = self.shots.partition_point(|shot| shot.rest < rest);
+        let at = self.shots.partition_point(|shot| i64::from(shot.rest) < rest);
         self.shots[at..].iter().copied().map(Kept::known)
     }
 
@@ -175,7 +176,7 @@ mod tests {
         let way = known.read.cue_way_mm.unwrap() - read.cue_way_mm.unwrap();
         assert!(way.abs() <= STEP_MM / 2.0);
         assert_eq!(log.shot(4), None);
-        assert_eq!(size_of::<Kept>(), 16);
+        assert_eq!(size_of::<Kept>(), 12);
     }
 
     #[test]

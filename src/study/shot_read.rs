@@ -63,24 +63,30 @@ impl ShotRead {
         let near = |at: f64, most: f64| at.min(most - at);
         let to_rail = near(cue.x_mm, table.length_mm).min(near(cue.y_mm, table.width_mm));
         Some(Self {
-            aim: aim(table, cue, &changed),
+            aim: aim(table, cue, &changed).map(|(_, aim)| aim),
             at_rail: to_rail < (0.5 + AT_RAIL_PER_DIAMETER) * table.ball_diameter_mm,
             cue_way_mm: cue_after.map(|after| cue.distance_mm(after)),
         })
     }
 }
 
-fn aim(table: &TableSize, cue: TablePoint, changed: &Changed) -> Option<Aim> {
+/// Where the likeliest ball lay that a shot was played at, and how it was aimed; none as in [`ShotRead`].
+pub fn ball_meant(before: &Layout, after: &Layout) -> Option<(TablePoint, Aim)> {
+    let changed = Changed::between(before, after);
+    aim(&before.table, changed.cue[0]?, &changed)
+}
+
+fn aim(table: &TableSize, cue: TablePoint, changed: &Changed) -> Option<(TablePoint, Aim)> {
     let lay: Vec<TablePoint> =
         changed.still.iter().copied().chain(changed.left.iter().map(|(at, _)| *at)).collect();
     let (meant, sure) = meant(table, changed, &lay);
     let pots = meant.iter().flat_map(|ball| {
         let others: Vec<TablePoint> = lay.iter().copied().filter(|other| other != ball).collect();
-        let pot = move |pocket| pot(table, cue, *ball, pocket, &others);
+        let pot = move |pocket| Some((*ball, pot(table, cue, *ball, pocket, &others)?));
         (0..table.pockets().len()).filter_map(pot)
     });
-    let (_, aim) = pots.max_by(|a, b| a.0.total_cmp(&b.0))?;
-    Some(Aim { sure, ..aim })
+    let (ball, (_, aim)) = pots.max_by(|a, b| a.1.0.total_cmp(&b.1.0))?;
+    Some((ball, Aim { sure, ..aim }))
 }
 
 /// The balls that can have been meant, and whether it is one alone.

@@ -33,8 +33,9 @@ pub enum After {
 /// One shot.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Shot {
-    /// The rest that it was played from.
+    /// The rest that it was played from, and the one that the balls came to.
     pub from_rest: i64,
+    pub rest: i64,
     /// It pocketed nothing that counts.
     pub missed: bool,
     /// It opened the rack.
@@ -83,6 +84,7 @@ fn of_attempt(attempt: &Attempt, log: &ShotLog, mut see: impl FnMut(&Shot)) {
         if let Some(found) = found.filter(|_| taken.shots == 1) {
             see(&Shot {
                 from_rest: found.before,
+                rest: found.rest,
                 missed: taken.potted == 0,
                 is_break,
                 place: place.min(BALLS_A_RACK - 1),

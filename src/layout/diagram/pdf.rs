@@ -207,7 +207,7 @@ mod tests {
         let text = String::from_utf8_lossy(&pdf);
         assert!(text.starts_with("%PDF-1.7") && text.trim_end().ends_with("%%EOF"));
         // 21 by 11 mm.
-        assert_eq!(text.matches("/MediaBox [0 0 59.52756 31.181103]").count(), 2, "{text}");
+        assert_eq!(text.matches("/MediaBox [0 0 59.52756 31.181105]").count(), 2, "{text}");
         let drawn = contents(&pdf);
         for part in [
             "1 0 0 rg",

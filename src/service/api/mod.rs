@@ -17,6 +17,7 @@ pub(super) mod score;
 pub(super) mod sheets;
 pub(super) mod setup;
 mod setup_view;
+pub(super) mod skills;
 pub(super) mod state;
 pub(super) mod stream;
 mod view;

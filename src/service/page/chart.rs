@@ -109,8 +109,10 @@ pub(super) struct Row<'a> {
 }
 
 /// Height of a row, and where its name ends and the scale begins.
-const ROW: f64 = 40.0;
-const NAMES: f64 = 256.0;
+const ROW: f64 = 36.0;
+const NAMES: f64 = 216.0;
+/// How wide they are: narrower than other charts, so that their words stay large on a phone.
+const ROWS_WIDTH: f64 = 440.0;
 
 /// Chances side by side, a row for each: a disc with its interval on a scale from 0 to `end`. An interval
 /// that runs beyond the scale ends in an arrow.
@@ -123,12 +125,12 @@ pub(super) fn rows<'a>(
 ) -> Markup {
     let bottom = ROW * rows.len() as f64 + 6.0;
     let x = |chance: f64| {
-        tenths(NAMES + (WIDTH - RIGHT - 20.0 - NAMES) * (chance / end).clamp(0.0, 1.0))
+        tenths(NAMES + (ROWS_WIDTH - 32.0 - NAMES) * (chance / end).clamp(0.0, 1.0))
     };
     let parts: Vec<f64> =
         round_marks(100.0 * end, 4).into_iter().filter(|part| part / 100.0 <= end).collect();
     html! {
-        svg.chart.rows viewBox={ "0 0 " (WIDTH) " " (bottom + 34.0) } role="img"
+        svg.chart.rows viewBox={ "0 0 " (ROWS_WIDTH) " " (bottom + 34.0) } role="img"
             aria-labelledby={ (id) "-title " (id) "-told" } {
             title id={ (id) "-title" } { (title) }
             desc id={ (id) "-told" } { (told) }
@@ -147,7 +149,7 @@ pub(super) fn rows<'a>(
                 }
                 circle.run cx=(x(value)) cy=(y) r="6" {}
             }
-            line.ground x1=(NAMES) y1=(bottom) x2=(WIDTH - RIGHT) y2=(bottom) {}
+            line.ground x1=(NAMES) y1=(bottom) x2=(ROWS_WIDTH) y2=(bottom) {}
         }
     }
 }

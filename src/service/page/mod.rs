@@ -26,6 +26,7 @@ mod rest;
 mod setup;
 mod shell;
 mod sketch;
+mod skills;
 mod told;
 mod watch;
 mod words;

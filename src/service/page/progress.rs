@@ -2,14 +2,14 @@
 //! ends them and what to practise.
 
 use super::{
-    misses, plan, progress_charts as charts,
+    misses, plan, progress_charts as charts, skills,
     shell::{Place, Shell, not_there},
     words,
 };
 use crate::{
     record::Rest,
     score::Story,
-    service::{App, CameraName, Problem},
+    service::{App, CameraName, Problem, skills::SkillsState},
     study::{
         Estimate, Goal, GoalError, Progress, Prospect, Record, ShotLog, in_words, one_in, percent,
         rounded, utc_day,
@@ -76,7 +76,7 @@ pub(super) async fn page(
         sheet: Some("/study.css"),
         script: Some("/progress.js"),
     };
-    Ok(shell.around(&body(&camera, &record, &progress, (&asked, &again))).into_response())
+    Ok(shell.around(&body(&camera, &record, &progress, (&asked, &again, &app.skills.state()))).into_response())
 }
 
 /// What the address asked for, and why there is no such goal.
@@ -89,7 +89,7 @@ fn body(
     camera: &str,
     record: &Record,
     progress: &Progress,
-    (asked, again): (&Asked, &[Rest]),
+    (asked, again, state): (&Asked, &[Rest], &SkillsState),
 ) -> Markup {
     html! {
         main #main.study data-camera=(camera) {
@@ -98,7 +98,10 @@ fn body(
                 p { (summary(camera, progress)) " " a href={ "/breaks?camera=" (camera) } { "Break shots" } }
             }
             (goal(progress, asked))
-            @if let Some(found) = &progress.plan { (plan::section(found, again)) }
+            @if let Some(found) = &progress.plan {
+                (plan::section(found, again))
+                (skills::section(camera, state))
+            }
             @if progress.survival.seen_to > 0 {
                 div.charts {
                     (charts::how_far(progress))

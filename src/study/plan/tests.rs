@@ -1,3 +1,5 @@
+//! What is told to practise costs the most, and help is told from luck.
+
 use super::*;
 use crate::{
     random::Random,
