@@ -174,7 +174,15 @@ fn main() {
     let sizes = if asked.is_empty() { SIZES.to_vec() } else { asked };
     println!(
         "{:>9} {:>9} {:>9} {:>9} {:>9} {:>9} {:>9} {:>11} {:>11} {:>11}",
-        "attempts", "rests", "first s", "page ms", "near ms", "serve MB", "peak MB", "jsonl /s", "parquet /s",
+        "attempts",
+        "rests",
+        "first s",
+        "page ms",
+        "near ms",
+        "serve MB",
+        "peak MB",
+        "jsonl /s",
+        "parquet /s",
         "export MB"
     );
     for attempts in sizes {

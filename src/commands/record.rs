@@ -12,8 +12,8 @@ use stillcloth::{
     record::{RecordReader, Studied},
     score::Story,
     study::{
-        Estimate, Goal, Median, Misses, Period, Plan, Progress, Rate, Record, ShotLog, in_words, percent,
-        read_scores, rounded, utc_day,
+        Estimate, Goal, Median, Misses, Period, Plan, Progress, Rate, Record, ShotLog, in_words,
+        percent, read_scores, rounded, utc_day,
     },
 };
 
@@ -119,7 +119,8 @@ pub(super) fn studied(
         )
         .into());
     }
-    let nobody = || Studied { camera: String::new(), story: Story::default(), log: ShotLog::default() };
+    let nobody =
+        || Studied { camera: String::new(), story: Story::default(), log: ShotLog::default() };
     Ok(known.pop().unwrap_or_else(nobody))
 }
 

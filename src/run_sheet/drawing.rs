@@ -87,12 +87,8 @@ fn rows_height(sheet: &RunSheet, cells: &[Cell]) -> f64 {
 /// Tables of all sizes are twice as long as wide to within a tenth: the sheet's own has its height.
 fn cell_height(sheet: &RunSheet) -> f64 {
     let Some(table) = sheet.table else { return CAPTION + CELL * 0.6 };
-    let bare = Layout {
-        table,
-        foot: crate::table::FootEnd::Given,
-        obstructed: false,
-        balls: Vec::new(),
-    };
+    let bare =
+        Layout { table, foot: crate::table::FootEnd::Given, obstructed: false, balls: Vec::new() };
     CAPTION + diagram::part(&bare, [0.0, 0.0], CELL).1
 }
 
@@ -192,10 +188,8 @@ fn conditions(sheet: &RunSheet) -> Vec<String> {
     } else {
         end += &format!(" · high run {}", sheet.high_run);
     }
-    let counts = [
-        counted(sheet.racks.len(), "rack", "racks"),
-        counted(sheet.shots, "shot", "shots"),
-    ];
+    let counts =
+        [counted(sheet.racks.len(), "rack", "racks"), counted(sheet.shots, "shot", "shots")];
     let table = sheet.table.map_or("unknown".into(), |table| {
         format!("{} · {:.0} × {:.0} mm", table.name(), table.length_mm, table.width_mm)
     });

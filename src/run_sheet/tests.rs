@@ -109,7 +109,11 @@ fn drawings(page: &str) -> Vec<(f64, f64)> {
 fn a_run_of_fifteen_racks_is_on_pages_that_cut_no_drawing() {
     let drawn = pages(&sheet(15));
     let counts: Vec<usize> = drawn.iter().map(|page| drawings(page).len()).collect();
-    assert_eq!(counts.iter().sum::<usize>(), 17, "15 closing layouts and the last shot: {counts:?}");
+    assert_eq!(
+        counts.iter().sum::<usize>(),
+        17,
+        "15 closing layouts and the last shot: {counts:?}"
+    );
     assert_eq!(drawn.len(), 3);
     for page in &drawn {
         assert!(page.contains("viewBox=\"0 0 2100 2970\""));
@@ -130,7 +134,10 @@ fn every_sheet_becomes_a_picture_and_a_pdf() {
         let pdf = diagram::pdf_of(&pages(&sheet), &sheet.title(), UNITS_PER_MM).unwrap();
         let text = String::from_utf8_lossy(&pdf);
         assert!(text.contains(&format!("(Attempt 12, run {})", sheet.run)), "{racks}");
-        assert_eq!(text.matches("/MediaBox [0 0 595.27563 841.88983]").count(), pages(&sheet).len());
+        assert_eq!(
+            text.matches("/MediaBox [0 0 595.27563 841.88983]").count(),
+            pages(&sheet).len()
+        );
     }
 }
 

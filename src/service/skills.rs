@@ -243,3 +243,94 @@ impl SkillsFound {
         said
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        advice::Level,
+        layout::{Ball, BallKind},
+        random::Random,
+        table::{FootEnd, TableSize},
+    };
+    use std::cell::Cell;
+
+    fn layout(balls: &[(f64, f64)]) -> Layout {
+        let ball = |(at, &(x, y)): (usize, &(f64, f64))| Ball {
+            kind: if at == 0 { BallKind::Cue } else { BallKind::Object },
+            number: Some(at as u8),
+            x,
+            y,
+            sigma_mm: 0.5,
+            confidence: 0.99,
+            number_confidence: 0.95,
+        };
+        let balls = balls.iter().enumerate().map(ball).collect();
+        Layout { table: TableSize::NINE_FOOT, foot: FootEnd::Given, obstructed: false, balls }
+    }
+
+    /// Shots into the foot corners, every fifth of them missed.
+    fn shots(count: u32) -> Vec<Around> {
+        let mut random = Random::new(2);
+        let shot = |at| {
+            let cue = (4.0 + random.unit(), 1.0 + random.unit());
+            let (meant, other) = ((6.5 + random.unit(), 3.0), (1.0 + random.unit(), 2.0));
+            let missed = at % 5 == 0;
+            let after = if missed {
+                layout(&[(3.0, 3.4), (5.0, 3.1), other])
+            } else {
+                let mut after = layout(&[(3.0, 3.4), other]);
+                after.balls[1].number = Some(2);
+                after
+            };
+            Around { before: layout(&[cue, meant, other]), after, missed }
+        };
+        (0..count).map(shot).collect()
+    }
+
+    const TALLY: Tally = Tally { faced: 24, missed: 5 };
+
+    #[test]
+    fn each_skill_is_told_with_what_it_would_make_of_a_run() {
+        let (shots, asked) = (shots(24), Cell::new(0));
+        let goes_on = || {
+            asked.set(asked.get() + 1);
+            true
+        };
+        let found = found(&shots, Level::Club.prior(), TALLY, goes_on).unwrap();
+        assert_eq!((asked.get(), found.skills.len()), (24, 3));
+        assert!(found.fitted_shots >= LEAST && found.positions >= LEAST, "{found:?}");
+        let [low, high] = found.aim_rad;
+        assert!(low < found.player.aim_rad && found.player.aim_rad < high);
+        let of = |skill| found.skills.iter().find(|gain| gain.skill == skill).unwrap().gain;
+        // Who misses one in five straight pots misses them by aim.
+        assert!(of(Skill::Aim).goes_on.low > 0.0, "{found:?}");
+        assert!(of(Skill::Aim).goes_on.value > of(Skill::Speed).goes_on.value);
+        let words = found.in_words();
+        assert!(
+            words[1].starts_with("With a tenth less error of aim a mean run of 3.8 balls"),
+            "{words:?}"
+        );
+    }
+
+    #[test]
+    fn too_little_is_said_and_a_service_that_stops_waits_for_nothing() {
+        let few = found(&shots(9), Level::Club.prior(), TALLY, || true).unwrap_err();
+        assert!(few.detail.contains("it takes 20"), "{}", few.detail);
+        assert!(found(&[], Level::Club.prior(), TALLY, || true).is_err());
+        let stopped = found(&shots(24), Level::Club.prior(), TALLY, || false).unwrap_err();
+        assert_eq!(stopped.kind, "stopping");
+    }
+
+    #[test]
+    fn one_search_runs_at_a_time_and_tells_how_far_it_is() {
+        let skills = Skills::new();
+        assert_eq!(skills.state(), SkillsState::NotAsked);
+        assert!(skills.begin("table") && !skills.begin("other"));
+        skills.done.store(7, Ordering::Relaxed);
+        let of = PLAYED as u32;
+        assert_eq!(skills.state(), SkillsState::Running { camera: "table".into(), done: 7, of });
+        skills.set(SkillsState::Nothing { camera: "table".into(), why: "none".into() });
+        assert!(skills.begin("other"));
+    }
+}

@@ -177,8 +177,7 @@ mod tests {
     /// An attempt of two racks, a rest every ten seconds; the rack's second shot was not seen to end.
     fn two_racks() -> Attempt {
         let shot = |rest, rack, potted| ShotTaken { rest, rack, potted, shots: 1 };
-        let rack =
-            |number, racked_rest| RackPlayed { number, racked_rest, closing_rest: None };
+        let rack = |number, racked_rest| RackPlayed { number, racked_rest, closing_rest: None };
         Attempt {
             shots: vec![shot(2, 1, 14), shot(4, 2, 1), shot(5, 2, 0)],
             racks: vec![rack(1, Some(1)), rack(2, Some(3))],
@@ -195,8 +194,7 @@ mod tests {
     fn racks_are_chapters_of_their_own() {
         let story = Story { attempts: vec![two_racks()], questions: Vec::new() };
         let told = chapters(&story, (5_000, 90_000), ChapterOf::Racks, ten_seconds);
-        let told: Vec<_> =
-            told.iter().map(|c| (c.from_ms, c.to_ms, c.title.as_str())).collect();
+        let told: Vec<_> = told.iter().map(|c| (c.from_ms, c.to_ms, c.title.as_str())).collect();
         assert_eq!(
             told,
             [
@@ -212,8 +210,7 @@ mod tests {
     #[test]
     fn clips_are_cut_at_the_shots() {
         let told = clips(&two_racks(), 5_000, ten_seconds);
-        let told: Vec<_> =
-            told.iter().map(|c| (c.from_ms, c.to_ms, c.title.as_str())).collect();
+        let told: Vec<_> = told.iter().map(|c| (c.from_ms, c.to_ms, c.title.as_str())).collect();
         assert_eq!(
             told,
             [

@@ -62,7 +62,8 @@ pub struct Misses {
     pub tables: Vec<MissTable>,
 }
 
-const CUTS: [&str; 6] = ["under 10°", "10 to 20°", "20 to 30°", "30 to 45°", "45 to 60°", "over 60°"];
+const CUTS: [&str; 6] =
+    ["under 10°", "10 to 20°", "20 to 30°", "30 to 45°", "45 to 60°", "over 60°"];
 const CUT_ENDS_DEG: [f64; 5] = [10.0, 20.0, 30.0, 45.0, 60.0];
 const SIDES: [&str; 3] = ["to the left", "nearly straight", "to the right"];
 /// A cut of less is to neither side, in degrees.
@@ -70,13 +71,10 @@ pub(super) const STRAIGHT_DEG: f64 = 5.0;
 const WAYS: [&str; 4] = ["under 0.5 m", "0.5 to 1 m", "1 to 1.5 m", "over 1.5 m"];
 const WAY_ENDS_MM: [f64; 3] = [500.0, 1000.0, 1500.0];
 const CUE_BALLS: [&str; 2] = ["at a rail", "away from the rails"];
-const AFTERS: [&str; 4] = [
-    "none: the first one",
-    "a break shot",
-    "cue ball ran under 0.8 m",
-    "cue ball ran farther",
-];
-const SESSIONS: [&str; 5] = ["first 15 min", "15 to 30 min", "30 to 60 min", "1 to 2 h", "after 2 h"];
+const AFTERS: [&str; 4] =
+    ["none: the first one", "a break shot", "cue ball ran under 0.8 m", "cue ball ran farther"];
+const SESSIONS: [&str; 5] =
+    ["first 15 min", "15 to 30 min", "30 to 60 min", "1 to 2 h", "after 2 h"];
 const SESSION_ENDS_MIN: [f64; 4] = [15.0, 30.0, 60.0, 120.0];
 
 const ALL: [(By, &[&str]); 7] = [
@@ -226,7 +224,8 @@ mod tests {
     fn what_stands_for_several_shots_and_no_shot_at_all_tell_nothing() {
         let mut made_up = MadeUp::default();
         assert_eq!(Misses::of(&made_up.story, &made_up.log), None);
-        made_up.play(0, &[Meant { cut_deg: 10.0, made: true }, Meant { cut_deg: 10.0, made: false }]);
+        made_up
+            .play(0, &[Meant { cut_deg: 10.0, made: true }, Meant { cut_deg: 10.0, made: false }]);
         made_up.story.attempts[0].shots[0].shots = 2;
         let misses = Misses::of(&made_up.story, &made_up.log).unwrap();
         assert_eq!(misses.shots, 1);

@@ -104,9 +104,8 @@ pub struct Plan {
 impl Practice {
     fn holds(self, shot: &Shot) -> bool {
         let aim = shot.read.aim;
-        let cut = |from: f64, to: f64| {
-            aim.is_some_and(|aim| (from..to).contains(&aim.cut_deg.abs()))
-        };
+        let cut =
+            |from: f64, to: f64| aim.is_some_and(|aim| (from..to).contains(&aim.cut_deg.abs()));
         match self {
             BreakShots => shot.is_break && shot.after != Some(After::Nothing),
             MiddleCuts => cut(30.0, 45.0),
@@ -144,9 +143,8 @@ impl ToPractise {
     /// The reason in figures, and whether it has helped since.
     pub fn in_words(&self, since: Option<Date>) -> Vec<String> {
         let Tally { faced, missed } = self.rate.tally;
-        let between = |estimate: Estimate| {
-            format!("{} to {}", percent(estimate.low), percent(estimate.high))
-        };
+        let between =
+            |estimate: Estimate| format!("{} to {}", percent(estimate.low), percent(estimate.high));
         let whole = |value: f64| format!("{value:.0}").replace('-', "−");
         let mut told = vec![format!(
             "{}: {missed} of {faced} missed, {} ({}); all other shots {}. That cost {} misses more than \
@@ -209,8 +207,7 @@ impl Plan {
                 }
                 counted.all.add(shot.missed);
                 if let (Some(since), Some(day)) = (since, shot.day) {
-                    let part =
-                        if day < since { &mut counted.before } else { &mut counted.since };
+                    let part = if day < since { &mut counted.before } else { &mut counted.since };
                     part.add(shot.missed);
                 }
                 if shot.missed {
@@ -260,8 +257,7 @@ fn to_practise(practice: Practice, all: Tally, counted: Counted) -> Option<ToPra
         return None;
     }
     let rate = Rate::of(own);
-    let others =
-        Rate::of(Tally { faced: all.faced - own.faced, missed: all.missed - own.missed });
+    let others = Rate::of(Tally { faced: all.faced - own.faced, missed: all.missed - own.missed });
     let above = rate.above(&others);
     let shots = own.faced as f64;
     let part = |tally: Tally| (tally.faced > 0).then(|| Rate::of(tally));

@@ -101,11 +101,8 @@ fn meant(table: &TableSize, changed: &Changed, lay: &[TablePoint]) -> (Vec<Table
     let gone = |number: &Option<u8>| number.is_some_and(|n| changed.numbers_gone.contains(&n));
     let went: Vec<TablePoint> =
         changed.left.iter().filter(|(_, number)| gone(number)).map(|(at, _)| *at).collect();
-    let meant = if went.is_empty() {
-        changed.left.iter().map(|(at, _)| *at).collect()
-    } else {
-        went
-    };
+    let meant =
+        if went.is_empty() { changed.left.iter().map(|(at, _)| *at).collect() } else { went };
     let one = meant.len() == 1;
     (meant, one)
 }
@@ -131,9 +128,9 @@ fn pot(
         PocketKind::Corner => 1.0,
     };
     let free = |from: TablePoint, to: TablePoint| {
-        others.iter().all(|other| {
-            other.distance_to_way_mm(from, to) > OPEN_PER_DIAMETER * diameter_mm
-        })
+        others
+            .iter()
+            .all(|other| other.distance_to_way_mm(from, to) > OPEN_PER_DIAMETER * diameter_mm)
     };
     // Behind the pocket's rim nothing is in the way.
     let to_rim = ball.distance_mm(mouth.centre) - mouth.radius_mm;
@@ -199,7 +196,8 @@ mod tests {
     #[test]
     fn a_cut_to_the_left_is_above_nothing_and_mirrored_below() {
         let cut = |side: f64| {
-            let before = layout(&[(0, 1400.0, 635.0 - side * 60.0), (9, 2000.0, 635.0 + side * 250.0)]);
+            let before =
+                layout(&[(0, 1400.0, 635.0 - side * 60.0), (9, 2000.0, 635.0 + side * 250.0)]);
             let after = layout(&[(0, 1600.0, 635.0)]);
             ShotRead::between(&before, &after).unwrap().aim.unwrap()
         };

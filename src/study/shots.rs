@@ -56,9 +56,8 @@ pub fn each_shot(story: &Story, log: &ShotLog, mut see: impl FnMut(&Shot)) {
     let mut session: Option<(i64, i64)> = None;
     for attempt in &story.attempts {
         let began = attempt.began_unix_ms;
-        let goes_on = session.filter(|(_, last)| {
-            (0..=PAUSE_MIN * 60_000).contains(&began.saturating_sub(*last))
-        });
+        let goes_on = session
+            .filter(|(_, last)| (0..=PAUSE_MIN * 60_000).contains(&began.saturating_sub(*last)));
         let since = goes_on.map_or(began, |(since, _)| since);
         let session_min = (began.saturating_sub(since) / 60_000).clamp(0, i64::from(u32::MAX));
         let day = Timestamp::from_millisecond(began).ok().map(utc_day);

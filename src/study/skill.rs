@@ -42,7 +42,7 @@ impl RunGain {
         let goes_on = Estimate { value: mean, low: mean - off, high: mean + off };
         let missed = shots.missed as f64 / shots.faced as f64;
         let run = |missed: f64| (1.0 - missed) / missed;
-        let then = |more: f64| run((missed - more).max(LEAST_MISSED).min(1.0));
+        let then = |more: f64| run((missed - more).clamp(LEAST_MISSED, 1.0));
         Some(Self { goes_on, run_now: run(missed), run_then: goes_on.growing(then) })
     }
 }

@@ -1,9 +1,6 @@
 //! The record for other programs: Parquet as polars and DuckDB read it, shots as lines and rows.
 
-use crate::{
-    pages::filled,
-    staging::Folder,
-};
+use crate::{pages::filled, staging::Folder};
 use serde_json::Value;
 use std::{
     path::{Path, PathBuf},
@@ -110,7 +107,8 @@ fn every_column_is_told_in_the_documentation() {
     let doc = include_str!("../../docs/parquet.md");
     for what in ["rests", "shots", "attempts"] {
         told(export(&folder, &[what, "--format", "parquet", "--out", "t.parquet"]));
-        let script = "import json, polars as pl; print(json.dumps(pl.read_parquet('t.parquet').columns))";
+        let script =
+            "import json, polars as pl; print(json.dumps(pl.read_parquet('t.parquet').columns))";
         let section = doc.split(&format!("## {what}: ")).nth(1).unwrap();
         let section = section.split("\n## ").next().unwrap();
         for column in python(&folder, script).as_array().unwrap() {
@@ -128,7 +126,10 @@ fn shots_are_told_as_lines_and_rows_too() {
     // 3 and 17 balls and a miss each.
     assert_eq!(shots.len(), 22);
     let last = &shots[21];
-    assert_eq!((&last["run"], &last["ended"], &last["potted"]), (&17.into(), &"miss".into(), &0.into()));
+    assert_eq!(
+        (&last["run"], &last["ended"], &last["potted"]),
+        (&17.into(), &"miss".into(), &0.into())
+    );
     assert_eq!((&shots[0]["is_break"], &shots[1]["place"]), (&true.into(), &1.into()));
     assert!(last["rest_before"].as_i64().unwrap() < last["rest"].as_i64().unwrap());
     assert!(last["at"].as_str().unwrap().ends_with('Z'));

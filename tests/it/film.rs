@@ -73,7 +73,10 @@ fn a_browser_takes_the_chapters_of_attempts_and_racks() {
     let browser = Browser::open();
     browser.look_on(Screen::Wide, Light::Day);
     for (of, wanted) in [
-        ("attempts", vec!["Attempt 1: run 3, miss", "Attempt 2: run 17, miss", "Attempt 3: run 1, miss"]),
+        (
+            "attempts",
+            vec!["Attempt 1: run 3, miss", "Attempt 2: run 17, miss", "Attempt 3: run 1, miss"],
+        ),
         (
             "racks",
             vec![

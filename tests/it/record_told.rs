@@ -1,18 +1,21 @@
 //! `stillcloth record`: a hand-kept list or a data folder in, what it says out.
 
 use crate::{
-    client::get,
+    client::{get, post},
     played::{self, time_of},
-    staging::{Folder, Service},
+    staging::{Folder, Service, until},
 };
 use serde_json::Value;
 use std::{
     path::Path,
     process::{Command, Output},
+    time::Duration,
 };
 use stillcloth::{
     camera::picture::PictureFormat,
-    record::{NewRest, Record, Retention},
+    record::{NewRest, Record, RecordReader, Retention},
+    score::{Correction, Step, Story},
+    study::ShotLog,
 };
 
 fn record(folder: &Folder, arguments: &[&str]) -> Output {
@@ -207,7 +210,10 @@ fn a_closing_layouts_nearest_are_of_the_whole_record() {
     let page = get(service.address, "/breaks").text();
     let near = page.split("&amp;near=").nth(1).unwrap().split('"').next().unwrap().to_string();
     let page = get(service.address, &format!("/breaks?near={near}")).text();
-    assert!(page.contains("nearest positions with as many balls") && page.contains("off by"), "{page}");
+    assert!(
+        page.contains("nearest positions with as many balls") && page.contains("off by"),
+        "{page}"
+    );
 }
 
 #[test]
@@ -233,5 +239,68 @@ fn an_empty_record_one_attempt_and_stopped_ones_alone_have_a_page() {
             assert_eq!(answer.status, if rests == 0 { 404 } else { 200 }, "{name} {page}");
             assert!(!answer.text().contains("NaN"), "{name} {page}");
         }
+    }
+}
+
+#[test]
+fn a_correction_late_in_a_long_record_says_what_following_all_again_says() {
+    let folder = Folder::new("told-corrected");
+    let store = Record::open(&folder.0, Retention::default()).unwrap();
+    // So many that states are noted on the way.
+    for (index, played) in played::rests().enumerate().take(1300) {
+        let rest = NewRest {
+            at: time_of(index),
+            unseen_ms: 0,
+            camera: "table".into(),
+            layout: played.layout,
+            picture: b"one picture".to_vec(),
+            format: PictureFormat::Jpeg,
+        };
+        store.append(rest).unwrap();
+    }
+    let runtime = tokio::runtime::Builder::new_current_thread().build().unwrap();
+    let correct = |rest, says| {
+        let correction = Correction { rest, says: Some(says) };
+        runtime.block_on(store.correct(correction, time_of(2000))).unwrap();
+    };
+    let standing = || {
+        let look = |story: &Story, log: &ShotLog| (story.clone(), log.shots_from(0).count());
+        runtime.block_on(store.study("table".into(), look)).unwrap()
+    };
+    for (rest, says) in [
+        (1290, Step::Shot { potted: 2 }),
+        (1250, Step::Miss),
+        (1100, Step::NoRest),
+        (900, Step::Scratch),
+        (1295, Step::ByHand),
+    ] {
+        correct(rest, says);
+        let (story, shots) = standing();
+        let again = RecordReader::open(&folder.0).unwrap().stories().unwrap().pop().unwrap();
+        assert!(story == again.story, "after the correction of rest {rest}");
+        assert_eq!(shots, again.log.shots_from(0).count());
+    }
+}
+
+#[test]
+fn skills_are_looked_for_on_request_and_the_outcome_is_held() {
+    let folder = Folder::new("told-skills");
+    filled(&folder.0);
+    let service = Service::plain(&folder.0);
+    let at = service.address;
+    assert_eq!(get(at, "/api/skills").json()["state"], "not_asked");
+    post(at, "/api/skills?camera=nobody", "text/plain", b"").is_problem(404, "not_found");
+    let begun = post(at, "/api/skills", "text/plain", b"");
+    assert_eq!((begun.status, begun.json()["state"].clone()), (202, "running".into()));
+    until("something is found or not", Duration::from_secs(120), || {
+        get(at, "/api/skills").json()["state"] != "running"
+    });
+    // The made-up player's balls vanish where they lie: no pot of theirs was ever on.
+    let state = get(at, "/api/skills").json();
+    assert_eq!(state["camera"], "table");
+    let page = get(at, "/progress").text();
+    match state["why"].as_str() {
+        Some(why) => assert!(page.contains(why), "{page}"),
+        None => assert!(page.contains("With a tenth less error of aim"), "{page}"),
     }
 }

@@ -27,7 +27,9 @@ fn an_attempts_sheet_is_to_be_had_in_three_kinds() {
         assert!(answer.body.starts_with(begins));
     }
     let svg = get(at, "/api/attempts/table/4/sheet.svg").text();
-    for part in ["<title>Attempt 4, run 30</title>", "Ended by a miss · the high run", "Rack 3: 2 balls"] {
+    for part in
+        ["<title>Attempt 4, run 30</title>", "Ended by a miss · the high run", "Rack 3: 2 balls"]
+    {
         assert!(svg.contains(part), "{part} is not in {svg}");
     }
     get(at, "/api/attempts/table/99/sheet.pdf").is_problem(404, "not_found");

@@ -24,8 +24,18 @@ const FLOORS: [(&str, &[&str]); 13] = [
     (
         "service",
         &[
-            "table", "layout", "again", "camera", "vision", "motion", "advice", "score", "study",
-            "run_sheet", "record", "staged",
+            "table",
+            "layout",
+            "again",
+            "camera",
+            "vision",
+            "motion",
+            "advice",
+            "score",
+            "study",
+            "run_sheet",
+            "record",
+            "staged",
         ],
     ),
 ];

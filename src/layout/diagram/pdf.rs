@@ -64,7 +64,9 @@ fn bound(pages: &[(Vec<u8>, [f32; 2])], title: &str, opacities: &Opacities) -> V
         let mut states = resources.ext_g_states();
         for (thousandths, name) in opacities {
             let part = f32::from(*thousandths) / 1000.0;
-            let mut state = states.insert(Name(name.as_bytes())).start::<pdf_writer::writers::ExtGraphicsState<'_>>();
+            let mut state = states
+                .insert(Name(name.as_bytes()))
+                .start::<pdf_writer::writers::ExtGraphicsState<'_>>();
             state.stroking_alpha(part).non_stroking_alpha(part);
         }
         states.finish();
@@ -228,7 +230,8 @@ mod tests {
         };
         let runs = r##"<linearGradient id="a"><stop stop-color="red"/><stop offset="1"
             stop-color="blue"/></linearGradient><rect width="5" height="5" fill="url(#a)"/>"##;
-        let faint = r#"<g opacity="0.5"><rect width="5" height="5"/><rect width="6" height="2"/></g>"#;
+        let faint =
+            r#"<g opacity="0.5"><rect width="5" height="5"/><rect width="6" height="2"/></g>"#;
         for (inner, told) in [(runs, "a colour that runs"), (faint, "an effect of its own")] {
             let error = pdf_of(&[svg(inner)], "", 1.0).unwrap_err().to_string();
             assert!(error.contains(told), "{error}");

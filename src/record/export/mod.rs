@@ -14,7 +14,8 @@ use crate::score::{Follower, ScoreEvent, Story};
 use columns::Columns;
 use jiff::Timestamp;
 use rows::{
-    AttemptLine, AttemptRow, BallRow, CorrectionLine, EventLine, NoteLine, RestLine, SaidRow, each_shot,
+    AttemptLine, AttemptRow, BallRow, CorrectionLine, EventLine, NoteLine, RestLine, SaidRow,
+    each_shot,
 };
 use serde::Serialize;
 use serde_json::{Value, json};

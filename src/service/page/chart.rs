@@ -124,9 +124,8 @@ pub(super) fn rows<'a>(
     rows: impl ExactSizeIterator<Item = Row<'a>>,
 ) -> Markup {
     let bottom = ROW * rows.len() as f64 + 6.0;
-    let x = |chance: f64| {
-        tenths(NAMES + (ROWS_WIDTH - 32.0 - NAMES) * (chance / end).clamp(0.0, 1.0))
-    };
+    let x =
+        |chance: f64| tenths(NAMES + (ROWS_WIDTH - 32.0 - NAMES) * (chance / end).clamp(0.0, 1.0));
     let parts: Vec<f64> =
         round_marks(100.0 * end, 4).into_iter().filter(|part| part / 100.0 <= end).collect();
     html! {

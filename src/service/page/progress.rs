@@ -2,9 +2,9 @@
 //! ends them and what to practise.
 
 use super::{
-    misses, plan, progress_charts as charts, skills,
+    misses, plan, progress_charts as charts,
     shell::{Place, Shell, not_there},
-    words,
+    skills, words,
 };
 use crate::{
     record::Rest,
@@ -76,7 +76,9 @@ pub(super) async fn page(
         sheet: Some("/study.css"),
         script: Some("/progress.js"),
     };
-    Ok(shell.around(&body(&camera, &record, &progress, (&asked, &again, &app.skills.state()))).into_response())
+    Ok(shell
+        .around(&body(&camera, &record, &progress, (&asked, &again, &app.skills.state())))
+        .into_response())
 }
 
 /// What the address asked for, and why there is no such goal.
