@@ -5,7 +5,8 @@
 
 use super::{
     RecordError,
-    rows::{CORRECTION_COLUMNS, REST_COLUMNS, RawCorrection, RawRest},
+    reading::each_rest,
+    rows::{CORRECTION_COLUMNS, REST_COLUMNS, RawCorrection},
 };
 use crate::{
     score::{Follower, RestSeen, ScoreEvent, Step},
@@ -131,14 +132,15 @@ fn go_on(connection: &Connection, camera: &str, mut score: Score) -> Result<Scor
         "SELECT {REST_COLUMNS} FROM rests WHERE camera = $1 AND id > $2 ORDER BY id"
     ))?;
     let mut rows = statement.query(params![camera, after])?;
-    while let Some(row) = rows.next()? {
-        match RawRest::from_row(row)?.into_seen() {
+    each_rest::<RecordError>(&mut rows, |(_, seen)| {
+        match seen {
             Ok(seen) => {
                 score.take(&seen, said.get(&seen.id));
             }
             Err(error) => tracing::error!("left out of the score: {error}"),
         }
-    }
+        Ok(())
+    })?;
     Ok(score)
 }
 

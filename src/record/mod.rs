@@ -26,6 +26,7 @@ mod notes;
 mod outbox;
 mod pictures;
 mod reader;
+mod reading;
 mod rest;
 mod retention;
 mod rows;

@@ -20,21 +20,21 @@ fn an_attempts_sheet_is_to_be_had_in_three_kinds() {
         ("png", "image/png", b"\x89PNG"),
         ("svg", "image/svg+xml; charset=utf-8", b"<svg"),
     ] {
-        let address = format!("/api/attempts/table/4/sheet.{ending}");
+        let address = format!("/api/attempts/4/sheet.{ending}?camera=table");
         assert!(page.contains(&address), "{address} is not on the page");
         let answer = get(at, &address);
         assert_eq!((answer.status, answer.header("content-type")), (200, Some(media_type)));
         assert!(answer.body.starts_with(begins));
     }
-    let svg = get(at, "/api/attempts/table/4/sheet.svg").text();
+    let svg = get(at, "/api/attempts/4/sheet.svg").text();
     for part in
         ["<title>Attempt 4, run 30</title>", "Ended by a miss · the high run", "Rack 3: 2 balls"]
     {
         assert!(svg.contains(part), "{part} is not in {svg}");
     }
-    get(at, "/api/attempts/table/99/sheet.pdf").is_problem(404, "not_found");
-    get(at, "/api/attempts/nobody/1/sheet.pdf").is_problem(404, "not_found");
-    get(at, "/api/attempts/table/4/sheet.png?width=9000").is_problem(400, "query");
+    get(at, "/api/attempts/99/sheet.pdf").is_problem(404, "not_found");
+    get(at, "/api/attempts/1/sheet.pdf?camera=nobody").is_problem(404, "not_found");
+    get(at, "/api/attempts/4/sheet.png?width=9000").is_problem(400, "query");
 }
 
 /// The pages of a PDF as pdftoppm draws them, 50 dots to the inch, in grey.
@@ -60,11 +60,11 @@ fn the_pdf_looks_as_its_drawing_does() {
     let folder = Folder::new("sheet-pdf");
     filled(&folder.0.join("data"), |played| played.attempt == 4 && played.over);
     let service = Service::plain(&folder.0.join("data"));
-    let pages = drawn(&folder, &get(service.address, "/api/attempts/table/4/sheet.pdf").body);
+    let pages = drawn(&folder, &get(service.address, "/api/attempts/4/sheet.pdf").body);
     assert_eq!(pages.len(), 1);
     // A4 at 50 dots to the inch.
     assert_eq!(pages[0].dimensions(), (414, 585));
-    let png = get(service.address, "/api/attempts/table/4/sheet.png?width=414").body;
+    let png = get(service.address, "/api/attempts/4/sheet.png?width=414").body;
     let png = image::load_from_memory(&png).unwrap().into_luma8();
     // The long sheet begins as the first page does: head and the first row of tables.
     let rows = 250;

@@ -8,7 +8,8 @@ use super::{
     event::events_after,
     followers::{Score, corrections, fold},
     notes,
-    rows::{CORRECTION_COLUMNS, REST_COLUMNS, RawCorrection, RawRest},
+    reading::each_rest,
+    rows::{CORRECTION_COLUMNS, REST_COLUMNS, RawCorrection},
 };
 use crate::score::{Follower, ScoreEvent, Story};
 use columns::Columns;
@@ -171,37 +172,34 @@ impl RecordReader {
         }
         let mut statement =
             self.connection.prepare(&format!("SELECT {REST_COLUMNS} FROM rests ORDER BY id"))?;
-        for row in statement.query_map([], RawRest::from_row)? {
-            let row = row?;
-            let (camera, frame_sha256) = (row.camera.clone(), row.picture_sha256.clone());
-            let at = Timestamp::from_millisecond(row.at_unix_ms).unwrap_or_default();
-            let seen = match row.into_seen() {
+        each_rest(&mut statement.query([])?, |(row, seen)| {
+            let seen = match seen {
                 Ok(seen) => seen,
                 Err(error) => {
                     tracing::error!("left out of the export: {error}");
-                    continue;
+                    return Ok(());
                 }
             };
-            let Some((follower, said)) = cameras.get_mut(&camera) else { continue };
+            let Some((follower, said)) = cameras.get_mut(&row.camera) else { return Ok(()) };
             let told = follower.take(&seen, said.get(&seen.id));
             let (attempt, run) = standing(&told, follower.story());
             let line = RestLine {
                 rest: seen.id,
-                at,
-                camera: &camera,
+                at: Timestamp::from_millisecond(row.at_unix_ms).unwrap_or_default(),
+                camera: &row.camera,
                 attempt,
                 run,
                 unseen_ms: seen.unseen_ms,
-                frame_sha256: &frame_sha256,
+                frame_sha256: &row.picture_sha256,
                 layout: &seen.layout,
             };
             sheet.line(&line)?;
             sheet.columns(|to| to.rest(&line))?;
-            for ball in &seen.layout.balls {
+            seen.layout.balls.iter().try_for_each(|ball| {
                 sheet.row(&BallRow {
-                    rest: seen.id,
-                    at,
-                    camera: &camera,
+                    rest: line.rest,
+                    at: line.at,
+                    camera: line.camera,
                     attempt,
                     run,
                     kind: ball.kind,
@@ -210,10 +208,9 @@ impl RecordReader {
                     y: ball.y,
                     sigma_mm: ball.sigma_mm,
                     confidence: ball.confidence,
-                })?;
-            }
-        }
-        Ok(())
+                })
+            })
+        })
     }
 
     fn export_attempts<W: Write + Send>(&self, sheet: &mut Sheet<W>) -> Result<(), ExportError> {

@@ -25,7 +25,7 @@ const USUAL_LIMIT: u32 = 100;
 #[into_params(parameter_in = Query)]
 pub struct LatestParams {
     /// Of this camera alone.
-    pub(super) camera: Option<String>,
+    camera: Option<String>,
 }
 
 /// Which layouts, oldest first.

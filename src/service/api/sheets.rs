@@ -1,12 +1,15 @@
 //! One attempt on paper: its run sheet as PDF, PNG and SVG.
 
-use super::pictures::{as_svg, drawn};
+use super::{
+    pictures::{as_svg, drawn},
+    score::{ScoreParams, seen_camera},
+};
 use crate::{
     advice::Level,
     layout::diagram,
     run_sheet::{self, Conditions, RunSheet, rests_of},
     score::{RestSeen, Story},
-    service::{App, CameraName, Problem},
+    service::{App, Problem},
 };
 use axum::{
     body::Bytes,
@@ -35,27 +38,30 @@ pub struct SheetParams {
 
 /// Where an attempt's sheet is, by the ending of its kind.
 pub(in crate::service) fn address(camera: &str, attempt: u32, ending: &str) -> String {
-    format!("/api/attempts/{camera}/{attempt}/sheet.{ending}")
+    format!("/api/attempts/{attempt}/sheet.{ending}?camera={camera}")
 }
 
 /// An attempt's run sheet as a PDF: pages of A4.
 #[utoipa::path(
-    get, path = "/api/attempts/{camera}/{id}/sheet.pdf", tag = "score",
+    get, path = "/api/attempts/{id}/sheet.pdf", tag = "score",
     params(
-        ("camera" = String, Path, description = "The camera over the table"),
         ("id" = u32, Path, description = "The attempt's id"),
+        ScoreParams,
     ),
     responses(
         (status = 200, description = "The sheet", body = Vec<u8>, content_type = "application/pdf"),
+        (status = 400, description = "A parameter cannot be understood", body = Problem,
+            content_type = "application/problem+json"),
         (status = 404, description = "There is no such attempt", body = Problem,
             content_type = "application/problem+json"),
     )
 )]
 pub async fn get_pdf(
     State(app): State<App>,
-    path: Result<Path<(String, u32)>, PathRejection>,
+    id: Result<Path<u32>, PathRejection>,
+    camera: Result<Query<ScoreParams>, QueryRejection>,
 ) -> Result<Response, Problem> {
-    let sheet = look_up(&app, path).await?;
+    let sheet = look_up(&app, id, camera).await?;
     let name = format!("attachment; filename=\"attempt-{}-run-{}.pdf\"", sheet.attempt, sheet.run);
     let draw = move || {
         let pages = run_sheet::pages(&sheet);
@@ -70,15 +76,15 @@ pub async fn get_pdf(
 
 /// An attempt's run sheet as one picture.
 #[utoipa::path(
-    get, path = "/api/attempts/{camera}/{id}/sheet.png", tag = "score",
+    get, path = "/api/attempts/{id}/sheet.png", tag = "score",
     params(
-        ("camera" = String, Path, description = "The camera over the table"),
         ("id" = u32, Path, description = "The attempt's id"),
+        ScoreParams,
         SheetParams,
     ),
     responses(
         (status = 200, description = "The sheet", body = Vec<u8>, content_type = "image/png"),
-        (status = 400, description = "The width is out of bounds", body = Problem,
+        (status = 400, description = "A parameter cannot be understood", body = Problem,
             content_type = "application/problem+json"),
         (status = 404, description = "There is no such attempt", body = Problem,
             content_type = "application/problem+json"),
@@ -86,7 +92,8 @@ pub async fn get_pdf(
 )]
 pub async fn get_png(
     State(app): State<App>,
-    path: Result<Path<(String, u32)>, PathRejection>,
+    id: Result<Path<u32>, PathRejection>,
+    camera: Result<Query<ScoreParams>, QueryRejection>,
     params: Result<Query<SheetParams>, QueryRejection>,
 ) -> Result<Response, Problem> {
     let width_px = params?.0.width.unwrap_or(USUAL_WIDTH_PX);
@@ -98,42 +105,42 @@ pub async fn get_png(
             format!("A width of {width_px} is out of bounds: give {least} to {most}."),
         ));
     }
-    let sheet = look_up(&app, path).await?;
+    let sheet = look_up(&app, id, camera).await?;
     drawn(&app, "image/png", move || diagram::png_of(&run_sheet::long(&sheet), width_px)).await
 }
 
 /// An attempt's run sheet as one drawing.
 #[utoipa::path(
-    get, path = "/api/attempts/{camera}/{id}/sheet.svg", tag = "score",
+    get, path = "/api/attempts/{id}/sheet.svg", tag = "score",
     params(
-        ("camera" = String, Path, description = "The camera over the table"),
         ("id" = u32, Path, description = "The attempt's id"),
+        ScoreParams,
     ),
     responses(
         (status = 200, description = "The sheet", body = String, content_type = "image/svg+xml"),
+        (status = 400, description = "A parameter cannot be understood", body = Problem,
+            content_type = "application/problem+json"),
         (status = 404, description = "There is no such attempt", body = Problem,
             content_type = "application/problem+json"),
     )
 )]
 pub async fn get_svg(
     State(app): State<App>,
-    path: Result<Path<(String, u32)>, PathRejection>,
+    id: Result<Path<u32>, PathRejection>,
+    camera: Result<Query<ScoreParams>, QueryRejection>,
 ) -> Result<Response, Problem> {
-    let sheet = look_up(&app, path).await?;
+    let sheet = look_up(&app, id, camera).await?;
     Ok(as_svg(Bytes::from(run_sheet::long(&sheet))))
 }
 
 async fn look_up(
     app: &App,
-    path: Result<Path<(String, u32)>, PathRejection>,
+    id: Result<Path<u32>, PathRejection>,
+    camera: Result<Query<ScoreParams>, QueryRejection>,
 ) -> Result<RunSheet, Problem> {
-    let Path((camera, id)) = path?;
-    let camera = camera.parse::<CameraName>()?.to_string();
-    let none = || Problem::not_found(format!("Camera {camera} has no attempt {id}."));
-    // A camera that is not known must not be followed: anyone can make names up.
-    if app.record.newest(Some(camera.clone()), 1).await?.is_empty() {
-        return Err(none());
-    }
+    let Path(id) = id?;
+    let camera = seen_camera(app, camera?.0.camera).await?;
+    let none = || Problem::not_found(format!("{camera} has no attempt {id}."));
     let look = move |story: &Story| Some((story.attempt(id)?.clone(), story.high_run()));
     let found = app.record.story(camera.clone(), look).await?;
     let (attempt, high_run) = found.ok_or_else(none)?;

@@ -1,8 +1,8 @@
 //! What would change most if the player had a tenth less error of one kind.
 
-use super::layouts::LatestParams;
+use super::score::{ScoreParams, seen_camera};
 use crate::service::{
-    App, CameraName, Problem,
+    App, Problem,
     skills::{self, SkillsState},
 };
 use axum::{
@@ -23,7 +23,7 @@ pub async fn get_skills(State(app): State<App>) -> Json<SkillsState> {
 /// Begins the search, from the record of a camera; one that runs is left to go on. It takes a minute or
 /// two.
 #[utoipa::path(
-    post, path = "/api/skills", tag = "advice", params(LatestParams),
+    post, path = "/api/skills", tag = "advice", params(ScoreParams),
     responses(
         (status = 202, description = "It runs", body = SkillsState),
         (status = 404, description = "There is no rest of this camera", body = Problem,
@@ -32,10 +32,8 @@ pub async fn get_skills(State(app): State<App>) -> Json<SkillsState> {
 )]
 pub async fn post_skills(
     State(app): State<App>,
-    params: Result<Query<LatestParams>, QueryRejection>,
+    params: Result<Query<ScoreParams>, QueryRejection>,
 ) -> Result<(StatusCode, Json<SkillsState>), Problem> {
-    let camera = params?.0.camera.map(|name| name.parse::<CameraName>()).transpose()?;
-    let newest = app.record.newest(camera.map(|name| name.to_string()), 1).await?.pop();
-    let newest = newest.ok_or_else(|| Problem::not_found("There is no rest of this camera."))?;
-    Ok((StatusCode::ACCEPTED, Json(skills::begin(&app, &newest.camera))))
+    let camera = seen_camera(&app, params?.0.camera).await?;
+    Ok((StatusCode::ACCEPTED, Json(skills::begin(&app, &camera))))
 }
