@@ -2,8 +2,8 @@
 # apt-get on Debian or Ubuntu; a Rust toolchain has to be there.
 
 PACKAGES := build-essential pkg-config clang libclang-dev libopencv-dev libopencv-contrib-dev
-# The pages are tested in a browser.
-TEST_PACKAGES := chromium chromium-driver
+# The pages are tested in a browser, sheets and films by those who read them.
+TEST_PACKAGES := chromium chromium-driver poppler-utils ffmpeg
 CAMERA ?= demo
 SUDO := $(if $(filter 0,$(shell id -u)),,sudo)
 
@@ -29,7 +29,7 @@ run: packages toolchain
 	@echo "== open http://127.0.0.1:8014/ (Ctrl-C stops)"
 	cargo run --release --locked --quiet -- serve --camera "$(CAMERA)"
 
-test: packages test-packages toolchain target/npm
+test: packages test-packages toolchain target/npm target/python
 	@echo "== 1/4 format"
 	cargo fmt --check
 	@echo "== 2/4 lints"
@@ -46,12 +46,20 @@ packages:
 test-packages:
 	@$(call install,$(TEST_PACKAGES))
 	@command -v npm >/dev/null || { $(call install,npm) }
+	@python3 -m pip --version >/dev/null 2>&1 || { $(call install,python3-pip) }
 
 # What the tests of the pages take from npm; the lock file names each byte of it.
 target/npm: tests/npm/package.json tests/npm/package-lock.json
 	@echo "== fetching what the tests of the pages need"
 	@rm -rf $@ && mkdir -p $@ && cp $^ $@/
 	npm ci --prefix $@ --ignore-scripts --no-audit --no-fund || { rm -rf $@; exit 1; }
+	@touch $@
+
+# What reads the exports in the tests.
+target/python: tests/python/requirements.txt
+	@echo "== fetching what reads the exports in the tests"
+	@rm -rf $@
+	python3 -m pip install -q --only-binary :all: --no-deps --target $@ -r $< || { rm -rf $@; exit 1; }
 	@touch $@
 
 toolchain:

@@ -24,6 +24,7 @@ pub mod layout;
 pub mod motion;
 pub mod random;
 pub mod record;
+pub mod run_sheet;
 pub mod score;
 pub mod service;
 pub mod staged;

@@ -26,6 +26,7 @@ mod player;
 mod said;
 mod scan;
 mod shots;
+mod skills;
 mod trouble;
 mod window;
 mod worth;
@@ -42,6 +43,7 @@ pub use player::{Level, NoLevel, Player, PlayerError};
 pub use said::{hit_words, way_words};
 pub use scan::Kind;
 pub use shots::ShotOn;
+pub use skills::{Skill, SkillsAt};
 pub use trouble::{
     BreakOut, ClosedBall, Cluster, DeadCombination, Insurance, Timing, Trouble, Waiting, When,
 };

@@ -3,7 +3,10 @@
 use super::{output, record};
 use jiff::Timestamp;
 use std::{error::Error, path::PathBuf};
-use stillcloth::study::{chapters, ffmpeg_metadata, web_vtt};
+use stillcloth::{
+    record::RecordReader,
+    study::{ChapterOf, chapters, ffmpeg_metadata, web_vtt},
+};
 
 #[derive(clap::Args)]
 pub struct Arguments {
@@ -23,9 +26,19 @@ pub struct Arguments {
     #[arg(long, value_name = "NAME")]
     camera: Option<String>,
 
+    /// A chapter for each attempt, or for each rack
+    #[arg(long, value_enum, default_value = "attempts")]
+    of: Of,
+
     /// For a browser, or for ffmpeg
     #[arg(long, value_enum, default_value = "webvtt")]
     format: Format,
+}
+
+#[derive(Clone, Copy, clap::ValueEnum)]
+enum Of {
+    Attempts,
+    Racks,
 }
 
 #[derive(Clone, Copy, clap::ValueEnum)]
@@ -41,8 +54,14 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
             format!("a film from {from} to {to} has no time: give its first moment first").into()
         );
     }
-    let story = record::story(&arguments.data, arguments.camera.as_deref())?;
-    let found = chapters(&story, (from.as_millisecond(), to.as_millisecond()));
+    let reader = RecordReader::open(&arguments.data)?;
+    let known = record::studied(&reader, arguments.camera.as_deref())?;
+    let of = match arguments.of {
+        Of::Attempts => ChapterOf::Attempts,
+        Of::Racks => ChapterOf::Racks,
+    };
+    let film = (from.as_millisecond(), to.as_millisecond());
+    let found = chapters(&known.story, film, of, |rest| reader.time_of(rest).ok().flatten());
     if found.is_empty() {
         return Err(
             format!("no attempt was on between {from} and {to}: see `stillcloth record`").into()

@@ -1,4 +1,4 @@
-//! `stillcloth export`: the record as text for other programs.
+//! `stillcloth export`: the record for other programs.
 
 use std::{
     error::Error,
@@ -10,8 +10,8 @@ use stillcloth::record::{ExportError, ExportFormat, ExportOf, RecordReader};
 
 #[derive(clap::Args)]
 pub struct Arguments {
-    /// What to write out: each rest with its layout, each attempt with its run, what was
-    /// corrected, what was noted, or all that was announced.
+    /// What to write out: each rest with its layout, each shot with what its rests tell of it, each
+    /// attempt with its run, what was corrected, what was noted, or all that was announced.
     #[arg(value_enum, default_value = "rests")]
     what: What,
 
@@ -19,7 +19,8 @@ pub struct Arguments {
     #[arg(long, value_name = "DIR", default_value = "data")]
     data: PathBuf,
 
-    /// JSON Lines, or a table for a spreadsheet (of rests: a row for each ball).
+    /// JSON Lines, a table for a spreadsheet (of rests: a row for each ball), or Parquet for a notebook
+    /// (of rests, shots and attempts).
     #[arg(long, value_enum, default_value = "jsonl")]
     format: Format,
 
@@ -31,6 +32,7 @@ pub struct Arguments {
 #[derive(Clone, Copy, clap::ValueEnum)]
 enum What {
     Rests,
+    Shots,
     Attempts,
     Corrections,
     Notes,
@@ -41,11 +43,13 @@ enum What {
 enum Format {
     Jsonl,
     Csv,
+    Parquet,
 }
 
 pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     let what = match arguments.what {
         What::Rests => ExportOf::Rests,
+        What::Shots => ExportOf::Shots,
         What::Attempts => ExportOf::Attempts,
         What::Corrections => ExportOf::Corrections,
         What::Notes => ExportOf::Notes,
@@ -54,11 +58,12 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     let format = match arguments.format {
         Format::Jsonl => ExportFormat::JsonLines,
         Format::Csv => ExportFormat::Csv,
+        Format::Parquet => ExportFormat::Parquet,
     };
     let record = RecordReader::open(&arguments.data)?;
     match &arguments.out {
         Some(path) => to_file(path, |file| record.export(what, format, file)),
-        None => record.export(what, format, BufWriter::new(io::stdout().lock())).map_err(plain),
+        None => record.export(what, format, BufWriter::new(io::stdout())).map_err(plain),
     }
 }
 

@@ -8,6 +8,7 @@ mod board;
 mod calibrate;
 mod chapters;
 mod check;
+mod clips;
 mod export;
 mod follow;
 mod frames;
@@ -44,6 +45,8 @@ pub enum Command {
     Record(record::Arguments),
     /// Write a session's attempts as chapters of its film.
     Chapters(chapters::Arguments),
+    /// Cut the shots of an attempt out of its film; needs ffmpeg.
+    Clips(clips::Arguments),
     /// Copy the data folder, while the service runs or not.
     Backup(backup::Arguments),
     /// Make up frames with exact labels, for measuring and tests.
@@ -72,6 +75,7 @@ impl Command {
             Self::Export(arguments) => export::run(&arguments),
             Self::Record(arguments) => record::run(&arguments),
             Self::Chapters(arguments) => chapters::run(&arguments),
+            Self::Clips(arguments) => clips::run(&arguments),
             Self::Backup(arguments) => backup::run(&arguments),
             Self::Stage(arguments) => stage::run(&arguments),
             Self::Measure(arguments) => measure::run(&arguments),

@@ -9,11 +9,11 @@ use std::{
     path::{Path, PathBuf},
 };
 use stillcloth::{
-    record::RecordReader,
+    record::{RecordReader, Studied},
     score::Story,
     study::{
-        Estimate, Goal, Median, Period, Progress, Rate, Record, in_words, percent, read_scores,
-        rounded, utc_day,
+        Estimate, Goal, Median, Misses, Period, Plan, Progress, Rate, Record, ShotLog, in_words,
+        percent, read_scores, rounded, utc_day,
     },
 };
 
@@ -51,6 +51,10 @@ pub struct Arguments {
     #[arg(long, value_name = "YEAR-MM-DD")]
     born: Option<Date>,
 
+    /// The day you began to practise what is told to: misses before and since are compared
+    #[arg(long, value_name = "YEAR-MM-DD", conflicts_with = "scores")]
+    since: Option<Date>,
+
     /// Print everything as JSON
     #[arg(long)]
     json: bool,
@@ -64,8 +68,12 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         (None, None) => None,
     };
     let record = match &arguments.scores {
-        Some(path) => Record { runs: read_scores(&list(path)?)?, left_out: 0 },
-        None => Record::of_story(&story(&arguments.data, arguments.camera.as_deref())?),
+        Some(path) => Record::of_runs(read_scores(&list(path)?)?),
+        None => {
+            let Studied { story, log, .. } =
+                studied(&RecordReader::open(&arguments.data)?, arguments.camera.as_deref())?;
+            Record::of_study(&story, &log, arguments.since)
+        }
     };
     let progress = Progress::of(&record, goal, today);
     let text = if arguments.json {
@@ -90,25 +98,30 @@ fn list(path: &Path) -> Result<String, Box<dyn Error>> {
     Ok(String::from_utf8_lossy(&text).into_owned())
 }
 
-/// The score of the one camera that is meant.
-pub(super) fn story(data: &Path, camera: Option<&str>) -> Result<Story, Box<dyn Error>> {
-    let mut stories = RecordReader::open(data)?.stories()?;
+/// The one camera that is meant, with its score and shots.
+pub(super) fn studied(
+    reader: &RecordReader,
+    camera: Option<&str>,
+) -> Result<Studied, Box<dyn Error>> {
+    let mut known = reader.stories()?;
     if let Some(camera) = camera {
-        stories.retain(|(name, _)| name == camera);
+        known.retain(|one| one.camera == camera);
         let none = || format!("the record has no camera {camera}: see `stillcloth check`").into();
-        return stories.pop().map(|(_, story)| story).ok_or_else(none);
+        return known.pop().ok_or_else(none);
     }
     // A camera that never saw an attempt is nobody's table.
-    stories.retain(|(_, story)| !story.attempts.is_empty());
-    if stories.len() > 1 {
-        let names: Vec<&str> = stories.iter().map(|(name, _)| name.as_str()).collect();
+    known.retain(|one| !one.story.attempts.is_empty());
+    if known.len() > 1 {
+        let names: Vec<&str> = known.iter().map(|one| one.camera.as_str()).collect();
         let names = names.join(", ");
         return Err(format!(
             "several cameras saw attempts: name one of them with --camera: {names}"
         )
         .into());
     }
-    Ok(stories.pop().map(|(_, story)| story).unwrap_or_default())
+    let nobody =
+        || Studied { camera: String::new(), story: Story::default(), log: ShotLog::default() };
+    Ok(known.pop().unwrap_or_else(nobody))
 }
 
 /// All of it as text.
@@ -121,6 +134,8 @@ fn told(progress: &Progress) -> String {
     }
     let _ = how_far(&mut text, progress);
     let _ = misses(&mut text, progress);
+    let _ = progress.misses.as_ref().map(|misses| by_kind(&mut text, misses));
+    let _ = progress.plan.as_ref().map(|plan| to_practise(&mut text, plan));
     let _ = over_time(&mut text, &progress.over_time);
     text
 }
@@ -196,6 +211,32 @@ fn misses(text: &mut String, progress: &Progress) -> std::fmt::Result {
         line(&format!("rack {}", rack + 1), rate, rate.chance)?;
     }
     writeln!(text, "  (balls of a rack: each with what the others say, since each has few misses)")
+}
+
+/// Misses by what the shots were.
+fn by_kind(text: &mut String, misses: &Misses) -> std::fmt::Result {
+    writeln!(text, "\n{}", misses.in_words())?;
+    for table in &misses.tables {
+        writeln!(text, "\n{:36}shots  missed   chance   95 %", table.by.heading())?;
+        for of in &table.kinds {
+            let tally = of.rate.tally;
+            let chance = columns(of.rate.chance);
+            writeln!(text, "  {:35}{:>4} {:>7} {chance}", of.kind, tally.faced, tally.missed)?;
+        }
+    }
+    Ok(())
+}
+
+fn to_practise(text: &mut String, plan: &Plan) -> std::fmt::Result {
+    writeln!(text, "\nWorth practising now")?;
+    for sentence in plan.in_words() {
+        writeln!(text, "  {sentence}")?;
+    }
+    for thing in &plan.things {
+        let rests: Vec<String> = thing.rests.iter().map(ToString::to_string).collect();
+        writeln!(text, "  {}, missed from rests {}", thing.practice.name(), rests.join(", "))?;
+    }
+    Ok(())
 }
 
 fn over_time(text: &mut String, periods: &[Period]) -> std::fmt::Result {

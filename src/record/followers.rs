@@ -5,9 +5,13 @@
 
 use super::{
     RecordError,
-    rows::{CORRECTION_COLUMNS, REST_COLUMNS, RawCorrection, RawRest},
+    reading::each_rest,
+    rows::{CORRECTION_COLUMNS, REST_COLUMNS, RawCorrection},
 };
-use crate::score::{Follower, RestSeen, ScoreEvent, Step};
+use crate::{
+    score::{Follower, RestSeen, ScoreEvent, Step},
+    study::ShotLog,
+};
 use rusqlite::{Connection, params};
 use std::collections::HashMap;
 
@@ -19,12 +23,15 @@ const HELD: usize = 32;
 const NOTE_EVERY: usize = 1000;
 const NOTE_SHARE: usize = 16;
 
-/// A camera's score, and how it was a while ago.
+/// A camera's score, what its rests tell the study, and how the score was a while ago.
 #[derive(Debug, Default)]
 pub(super) struct Score {
     pub(super) follower: Follower,
-    /// The states noted last, each as it was after a rest; the older one first.
-    noted: [Option<(i64, Follower)>; 2],
+    /// No correction changes what it holds.
+    pub(super) log: ShotLog,
+    /// The states noted last, each as it was after a rest; the older one first. They hold the attempts
+    /// that are over no second time.
+    noted: [Option<Noted>; 2],
     taken: usize,
     taken_when_noted: usize,
 }
@@ -33,21 +40,37 @@ impl Score {
     /// Takes the next rest.
     pub(super) fn take(&mut self, seen: &RestSeen, said: Option<&Step>) -> Vec<ScoreEvent> {
         let told = self.follower.take(seen, said);
+        self.log.take(seen);
         self.taken += 1;
         let since_noted = self.taken - self.taken_when_noted;
         if since_noted >= NOTE_EVERY.max(self.taken / NOTE_SHARE) {
             self.taken_when_noted = self.taken;
             self.noted.swap(0, 1);
-            self.noted[1] = Some((seen.id, self.follower.clone()));
+            let (over, follower) = self.follower.without_those_over();
+            self.noted[1] = Some(Noted { after: seen.id, over, follower });
         }
         told
     }
 
-    /// The latest noted state from before a rest; the very beginning where there is none.
-    fn before(&self, rest: i64) -> (i64, Follower) {
-        let noted = self.noted.iter().rev().flatten().find(|(after, _)| *after < rest);
-        noted.cloned().unwrap_or_default()
+    /// The latest noted state from before a rest, as it was noted and whole; the very beginning where
+    /// there is none.
+    fn before(&self, rest: i64) -> (Option<Noted>, Follower) {
+        let noted = self.noted.iter().rev().flatten().find(|noted| noted.after < rest).cloned();
+        let attempts = &self.follower.story().attempts;
+        let whole = noted.as_ref().map(|noted| {
+            noted.follower.clone().with_those_over(attempts.iter().take(noted.over).cloned())
+        });
+        (noted, whole.unwrap_or_default())
     }
+}
+
+/// A state as it was after a rest: the follower without the attempts that were over, which nothing
+/// changes any more but a correction of their own rests and what is asked of them.
+#[derive(Debug, Clone)]
+struct Noted {
+    after: i64,
+    over: usize,
+    follower: Follower,
 }
 
 /// The scores of cameras, each made when it is first asked for.
@@ -84,37 +107,40 @@ pub(super) fn fold(connection: &Connection, camera: &str) -> Result<Score, Recor
     go_on(connection, camera, Score::default())
 }
 
-/// The score of a camera after a correction of a rest, from how it stood without it.
+/// The score of a camera after a correction of a rest, from how it stood without it, whose log it takes
+/// over.
 pub(super) fn fold_again(
     connection: &Connection,
     camera: &str,
-    stood: &Score,
+    stood: &mut Score,
     rest: i64,
 ) -> Result<Score, RecordError> {
-    let (after, follower) = stood.before(rest);
-    let noted = [None, (after > 0).then(|| (after, follower.clone()))];
+    let (noted, follower) = stood.before(rest);
+    let log = std::mem::take(&mut stood.log);
     // How many rests went before only sets how often the state is noted.
-    let taken = if after > 0 { stood.taken_when_noted } else { 0 };
-    go_on(connection, camera, Score { follower, noted, taken, taken_when_noted: taken })
+    let taken = if noted.is_some() { stood.taken_when_noted } else { 0 };
+    let noted = [None, noted];
+    go_on(connection, camera, Score { follower, log, noted, taken, taken_when_noted: taken })
 }
 
 /// Follows a camera's rests after those that a score knows. Rows that are damaged are told and left
 /// out.
 fn go_on(connection: &Connection, camera: &str, mut score: Score) -> Result<Score, RecordError> {
-    let after = score.noted[1].as_ref().map_or(0, |(after, _)| *after);
+    let after = score.noted[1].as_ref().map_or(0, |noted| noted.after);
     let said = corrections(connection, camera)?;
     let mut statement = connection.prepare_cached(&format!(
         "SELECT {REST_COLUMNS} FROM rests WHERE camera = $1 AND id > $2 ORDER BY id"
     ))?;
     let mut rows = statement.query(params![camera, after])?;
-    while let Some(row) = rows.next()? {
-        match RawRest::from_row(row)?.into_seen() {
+    each_rest::<RecordError>(&mut rows, |(_, seen)| {
+        match seen {
             Ok(seen) => {
                 score.take(&seen, said.get(&seen.id));
             }
             Err(error) => tracing::error!("left out of the score: {error}"),
         }
-    }
+        Ok(())
+    })?;
     Ok(score)
 }
 

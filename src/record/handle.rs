@@ -5,7 +5,10 @@ use super::{
     ListenerSetting, NewNote, NewRest, Note, Picture, RecordError, Rest, RestQuery, Retention,
     UserNote, event, followers, notes, outbox, store::Store,
 };
-use crate::score::{Correction, Step, Story};
+use crate::{
+    score::{Correction, Step, Story},
+    study::ShotLog,
+};
 use jiff::Timestamp;
 use std::{collections::HashMap, path::Path};
 use tokio::sync::{
@@ -90,9 +93,21 @@ impl Record {
         camera: String,
         look: impl FnOnce(&Story) -> T + Send + 'static,
     ) -> Result<T, RecordError> {
+        self.study(camera, |story, _| look(story)).await
+    }
+
+    /// The same with what the rests tell the study.
+    ///
+    /// # Errors
+    /// Where the record cannot be read.
+    pub async fn study<T: Send + 'static>(
+        &self,
+        camera: String,
+        look: impl FnOnce(&Story, &ShotLog) -> T + Send + 'static,
+    ) -> Result<T, RecordError> {
         self.ask(move |store| {
             let score = store.followers.take(&store.connection, &camera)?;
-            let seen = look(score.follower.story());
+            let seen = look(score.follower.story(), &score.log);
             store.followers.put_back(&camera, score);
             Ok(seen)
         })

@@ -182,7 +182,7 @@ impl Store {
             .map(serde_json::to_string)
             .transpose()
             .map_err(RecordError::Json)?;
-        let before = self.followers.take(&self.connection, &camera)?;
+        let mut before = self.followers.take(&self.connection, &camera)?;
         let mut row = RawCorrection {
             id: self.numbers.correction + 1,
             at_unix_ms: at.as_millisecond(),
@@ -195,7 +195,7 @@ impl Store {
         let (after, events) = self.write(|transaction, numbers| {
             row.insert(transaction)?;
             numbers.correction = row.id;
-            let after = followers::fold_again(transaction, &row.camera, &before, rest_id)?;
+            let after = followers::fold_again(transaction, &row.camera, &mut before, rest_id)?;
             let changed = score::changes(before.follower.story(), after.follower.story());
             let announcer =
                 Announcer { connection: transaction, listeners: &listeners, camera: &row.camera };

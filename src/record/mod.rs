@@ -8,7 +8,8 @@
 //! does so beside the running service. SQL stays inside this module and keeps to what SQLite and
 //! PostgreSQL share.
 //!
-//! On `score` and `layout`. Knows nothing of frames' contents, of HTTP or of how listeners are
+//! On `score` and `layout`, and on `study` for what is noted of each rest beside the score. Knows
+//! nothing of frames' contents, of HTTP or of how listeners are
 //! reached.
 
 mod backup;
@@ -25,6 +26,7 @@ mod notes;
 mod outbox;
 mod pictures;
 mod reader;
+mod reading;
 mod rest;
 mod retention;
 mod rows;
@@ -38,7 +40,7 @@ pub use handle::Record;
 pub use keeping::{Corrected, Kept};
 pub use notes::{NewNote, NoteAbout, UserNote};
 pub use outbox::{Delivery, DeliveryCounts, DeliveryOutcome, Due, KnownListener, ListenerSetting};
-pub use reader::RecordReader;
+pub use reader::{RecordReader, Studied};
 pub use rest::{NewRest, Picture, Rest, RestQuery};
 pub use retention::Retention;
 

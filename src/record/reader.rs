@@ -2,14 +2,14 @@
 
 use super::{
     RecordError,
-    followers::fold,
+    followers::{Score, fold},
     lock::Lock,
     migrations,
     pictures::Pictures,
     store::{DATABASE, explained},
 };
-use crate::score::Story;
-use rusqlite::{Connection, OpenFlags};
+use crate::{score::Story, study::ShotLog};
+use rusqlite::{Connection, OpenFlags, OptionalExtension as _};
 use std::{
     path::{Path, PathBuf},
     time::{Duration, Instant},
@@ -20,6 +20,14 @@ const PATIENCE: Duration = Duration::from_secs(5);
 
 /// The pause before looking again.
 const LOOK_AGAIN: Duration = Duration::from_millis(50);
+
+/// What is known of one camera's table.
+#[derive(Debug)]
+pub struct Studied {
+    pub camera: String,
+    pub story: Story,
+    pub log: ShotLog,
+}
 
 /// A record that is only read. Whether a service writes to it meanwhile makes no difference.
 #[derive(Debug)]
@@ -73,18 +81,29 @@ impl RecordReader {
         }
     }
 
-    /// Each camera's score with all corrections, as it stands at one moment, by the camera's name.
+    /// Each camera's score with all corrections and what its rests tell the study, as it stands at one
+    /// moment.
     ///
     /// # Errors
     /// Where the record cannot be read.
-    pub fn stories(&self) -> Result<Vec<(String, Story)>, RecordError> {
+    pub fn stories(&self) -> Result<Vec<Studied>, RecordError> {
         self.at_one_moment(|| {
             let of = |camera: String| {
-                let story = fold(&self.connection, &camera)?.follower.story().clone();
-                Ok((camera, story))
+                let Score { follower, log, .. } = fold(&self.connection, &camera)?;
+                Ok(Studied { camera, story: follower.into_story(), log })
             };
             self.cameras()?.into_iter().map(of).collect()
         })
+    }
+
+    /// When a rest was, in milliseconds since 1970; none where there is no such rest.
+    ///
+    /// # Errors
+    /// Where the record cannot be read.
+    pub fn time_of(&self, rest: i64) -> Result<Option<i64>, RecordError> {
+        let mut statement =
+            self.connection.prepare_cached("SELECT at_unix_ms FROM rests WHERE id = $1")?;
+        Ok(statement.query_row([rest], |row| row.get(0)).optional()?)
     }
 }
 

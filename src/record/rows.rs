@@ -127,9 +127,8 @@ impl RawRest {
     }
 
     /// The rest as the score sees it.
-    pub(super) fn into_seen(self) -> Result<RestSeen, RecordError> {
-        let layout = self.layout()?;
-        Ok(self.seen(layout))
+    pub(super) fn parsed(&self) -> Result<RestSeen, RecordError> {
+        Ok(self.seen(self.layout()?))
     }
 
     /// The same, where the layout is at hand.

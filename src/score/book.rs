@@ -65,6 +65,9 @@ impl<'a> Book<'a> {
         let (rest, at_unix_ms) = (self.rest.id, self.rest.at_unix_ms);
         let Some(attempt) = self.going_on() else { return };
         attempt.over = Some(Over { cause, rest, at_unix_ms });
+        // It stays in memory for good.
+        attempt.shots.shrink_to_fit();
+        attempt.racks.shrink_to_fit();
         let (id, run) = (attempt.id, attempt.run);
         self.events.push(ScoreEvent::AttemptOver { rest, attempt: id, run, cause });
     }

@@ -9,6 +9,7 @@ use super::{
     Cause,
     seen::{BallSeen, Seen},
 };
+use crate::{layout::Layout, table::TablePoint};
 
 /// Two readings of a ball that did not move differ by less.
 const STILL_SIGMAS: f64 = 6.0;
@@ -39,6 +40,41 @@ pub(super) struct Change {
     pub new: Vec<BallSeen>,
     /// There was no cue ball and there is one, where an object ball lay: none is anywhere else.
     pub same_places: bool,
+}
+
+/// What differs between two layouts of one camera, as others than the score need it. Places are in
+/// the table frame of the layout that they stand in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Changed {
+    /// The cue ball before and now, where it is on the table.
+    pub cue: [Option<TablePoint>; 2],
+    /// Whether the cue ball is gone, or lies elsewhere.
+    pub cue_moved: bool,
+    /// Object balls that lie where they lay.
+    pub still: Vec<TablePoint>,
+    /// Object balls before that lie there no more, each with its number where that is sure.
+    pub left: Vec<(TablePoint, Option<u8>)>,
+    /// Object balls that lie where none lay.
+    pub new: usize,
+    /// The numbers of the balls that went, where they are sure.
+    pub numbers_gone: Vec<u8>,
+}
+
+impl Changed {
+    pub fn between(before: &Layout, now: &Layout) -> Self {
+        let before = Seen::of(before, false);
+        let mut now = Seen::of(now, false);
+        now.name_after(&before);
+        let change = Change::between(&before, &now);
+        Self {
+            cue: [before.cue, now.cue].map(|cue| cue.map(|cue| cue.at)),
+            cue_moved: matches!(change.cue, CueBall::Moved | CueBall::Gone),
+            still: change.still.iter().map(|ball| ball.at).collect(),
+            left: change.left.iter().map(|ball| (ball.at, ball.number)).collect(),
+            new: change.new.len(),
+            numbers_gone: change.numbers_gone(),
+        }
+    }
 }
 
 impl Change {

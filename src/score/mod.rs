@@ -22,6 +22,7 @@ mod step;
 mod story;
 mod weigh;
 
+pub use change::Changed;
 pub use event::{ScoreEvent, changes};
 pub use follower::{Follower, follow};
 pub use placing::{CueBallGoes, LastBallGoes, Placing, placing};

@@ -53,6 +53,11 @@ impl Advising {
         Self { background, turns: Arc::new(Semaphore::new(AT_A_TIME)), held: Arc::default() }
     }
 
+    /// The player for whom each fresh rest is thought about, where the settings ask for it.
+    pub(super) fn background(&self) -> Option<Player> {
+        self.background
+    }
+
     /// The player whom advice is for where nothing is said.
     pub(super) fn usual_player(&self) -> Player {
         self.background.unwrap_or(Level::Club.prior())

@@ -2,7 +2,7 @@
 
 use super::{
     Cameras, Metrics, ReaderFactory, Watching, access::Access, advising::Advising, feed::Feed,
-    lately::Lately, vitals::Vitals,
+    lately::Lately, skills::Skills, vitals::Vitals,
 };
 use crate::{advice::Player, record::Record};
 use std::{sync::Arc, time::Duration};
@@ -58,6 +58,7 @@ pub struct App {
     /// What is shown of tables, by all that it depends on.
     pub(super) shown_lately: Lately<String>,
     pub(super) advising: Advising,
+    pub(super) skills: Skills,
     /// Turns true when the service stops, so that those who follow live are let go.
     pub(super) stopping: watch::Sender<bool>,
 }
@@ -81,6 +82,7 @@ impl App {
             drawn_lately: Lately::default(),
             shown_lately: Lately::default(),
             advising: Advising::new(None),
+            skills: Skills::new(),
             stopping: watch::Sender::new(false),
         }
     }

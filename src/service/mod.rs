@@ -37,6 +37,7 @@ mod server;
 mod setting_up;
 mod settings_file;
 mod sight;
+mod skills;
 mod status;
 mod turns;
 mod unseen;

@@ -1,4 +1,4 @@
-//! How alike two positions are, and the nearest earlier ones to a given one.
+//! How alike two positions are.
 //!
 //! Input: places of balls in diamonds. Output: a distance in diamonds for each ball, 0 where both are
 //! the same. A position and its mirror image along the table are the same shot, so the nearer of the
@@ -71,8 +71,9 @@ fn way(one: DiamondPoint, other: DiamondPoint) -> f64 {
     (one.x - other.x).hypot(one.y - other.y).min(FARTHEST)
 }
 
-/// The nearest positions to one, nearest first, each by its number in the list and its distance.
-pub fn nearest(to: &Position, among: &[Position], count: usize) -> Vec<(usize, f64)> {
+/// The nearest positions to one by a full comparison, nearest first, each by its number in the list.
+#[cfg(test)]
+pub(super) fn nearest(to: &Position, among: &[Position], count: usize) -> Vec<(usize, f64)> {
     let mut found: Vec<(usize, f64)> =
         among.iter().enumerate().map(|(at, position)| (at, to.distance(position))).collect();
     found.sort_by(|a, b| a.1.total_cmp(&b.1));

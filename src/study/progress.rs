@@ -5,9 +5,12 @@ use super::{
     Estimate, Goal,
     chance::{Chance, Odds},
     hazard::{Hazards, Tallies},
+    misses::Misses,
     over_time::{Period, periods},
     pace::Pace,
+    plan::Plan,
     run::{Ending, Run},
+    shot_log::ShotLog,
     steady::LateBalls,
     survival::{Median, Span, Survival},
     trend::Trend,
@@ -24,11 +27,14 @@ pub const PROGRESS_SCHEMA: &str = include_str!("progress.schema.json");
 pub const RECENT: usize = 300;
 
 /// The runs of one player, in the order they were played.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Record {
     pub runs: Vec<Run>,
-    /// Attempts whose start was not seen: they are in no figure.
+    /// Attempts whose start was not seen: they are in no figure of runs.
     pub left_out: u32,
+    /// What the shots of all attempts say; none where there are no shots on record.
+    pub misses: Option<Misses>,
+    pub plan: Option<Plan>,
 }
 
 impl Record {
@@ -36,7 +42,19 @@ impl Record {
     pub fn of_story(story: &Story) -> Self {
         let runs: Vec<Run> = story.attempts.iter().filter_map(Run::of_attempt).collect();
         let left_out = (story.attempts.len() - runs.len()) as u32;
-        Self { runs, left_out }
+        Self { runs, left_out, ..Self::default() }
+    }
+
+    /// The same with what the rests tell of the shots; `since` parts the plan's comparison.
+    pub fn of_study(story: &Story, log: &ShotLog, since: Option<Date>) -> Self {
+        let misses = Misses::of(story, log);
+        let plan = misses.is_some().then(|| Plan::of(story, log, since));
+        Self { misses, plan, ..Self::of_story(story) }
+    }
+
+    /// A list kept by hand, of which no shot is known.
+    pub fn of_runs(runs: Vec<Run>) -> Self {
+        Self { runs, ..Self::default() }
     }
 }
 
@@ -91,6 +109,9 @@ pub struct Progress {
     pub over_time: Vec<Period>,
     pub trend: Option<Trend>,
     pub prospect: Option<Prospect>,
+    /// Misses by what the shot was; none where no shot is on record.
+    pub misses: Option<Misses>,
+    pub plan: Option<Plan>,
 }
 
 impl Progress {
@@ -117,6 +138,8 @@ impl Progress {
             over_time: periods(runs),
             trend: Trend::of(runs),
             prospect: goal.map(|goal| Prospect::of(runs, goal, today)),
+            misses: record.misses.clone(),
+            plan: record.plan.clone(),
         }
     }
 }

@@ -37,7 +37,12 @@ pub fn index_at(at: Timestamp) -> usize {
 
 /// The player's rests, without end.
 pub fn rests() -> impl Iterator<Item = Played> {
-    (1..).zip(RUNS.into_iter().cycle()).flat_map(|(attempt, run)| attempt_of(attempt, run))
+    of_runs(RUNS.into_iter().cycle())
+}
+
+/// The rests of attempts with these runs.
+pub fn of_runs(runs: impl Iterator<Item = u32>) -> impl Iterator<Item = Played> {
+    (1..).zip(runs).flat_map(|(attempt, run)| attempt_of(attempt, run))
 }
 
 fn attempt_of(attempt: u32, run: u32) -> Vec<Played> {

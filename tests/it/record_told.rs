@@ -1,18 +1,21 @@
 //! `stillcloth record`: a hand-kept list or a data folder in, what it says out.
 
 use crate::{
-    client::get,
+    client::{get, post},
     played::{self, time_of},
-    staging::{Folder, Service},
+    staging::{Folder, Service, until},
 };
 use serde_json::Value;
 use std::{
     path::Path,
     process::{Command, Output},
+    time::Duration,
 };
 use stillcloth::{
     camera::picture::PictureFormat,
-    record::{NewRest, Record, Retention},
+    record::{NewRest, Record, RecordReader, Retention},
+    score::{Correction, Step, Story},
+    study::ShotLog,
 };
 
 fn record(folder: &Folder, arguments: &[&str]) -> Output {
@@ -131,11 +134,173 @@ fn the_progress_page_tells_the_goal_in_words_and_its_charts_to_all() {
     for part in ["Goal: 50 balls; not reached yet.", "high run 30", "<title id=\"far-title\""] {
         assert!(page.contains(part), "{part} is not in {page}");
     }
-    assert_eq!(page.matches("role=\"img\"").count(), page.matches("<desc ").count());
+    // Small tables are told by a label, charts by a description.
+    let drawings = page.matches("role=\"img\"").count() - page.matches("class=\"sketch\"").count();
+    assert_eq!(drawings, page.matches("<desc ").count());
     // A goal that cannot be is told where another one can be set.
     let page = get(service.address, "/progress?goal=0");
     assert_eq!(page.status, 200);
     assert!(page.text().contains("a goal is 1 to 10000 balls, 0 is not"));
     get(service.address, "/progress?born=yesterday").is_problem(400, "query");
     assert_eq!(get(service.address, "/progress?camera=another").status, 404);
+}
+
+/// The layouts of the first rests of a record.
+fn first_rests(at: std::net::SocketAddr) -> Vec<Value> {
+    get(at, "/api/layouts?limit=40").json()["layouts"].as_array().unwrap().clone()
+}
+
+#[test]
+fn misses_and_what_to_practise_are_told_by_command_and_page() {
+    let folder = Folder::new("told-misses");
+    filled(&folder.0.join("data"));
+    let told: Value = serde_json::from_str(&printed(&record(&folder, &["--json"]))).unwrap();
+    let misses = &told["misses"];
+    let (shots, aimed) = (misses["shots"].as_u64().unwrap(), misses["aimed"].as_u64().unwrap());
+    assert!(shots > 300 && aimed > 0 && aimed <= shots, "{misses}");
+    // Each shot is in one kind of what is known of all.
+    for by in ["cue_ball", "session"] {
+        let tables = misses["tables"].as_array().unwrap();
+        let table = tables.iter().find(|table| table["by"] == by).unwrap();
+        let kinds = table["kinds"].as_array().unwrap();
+        let faced: u64 = kinds.iter().map(|kind| kind["faced"].as_u64().unwrap()).sum();
+        assert_eq!(faced, shots, "{by}");
+    }
+    assert_eq!(told["plan"]["shots"], shots);
+    let text = printed(&record(&folder, &["--since", "2030-01-01"]));
+    for part in ["Cue ball to ball", "side spin", "Worth practising now"] {
+        assert!(text.contains(part), "{part} is not in\n{text}");
+    }
+    let service = Service::plain(&folder.0.join("data"));
+    let page = get(service.address, "/progress?since=2030-01-01").text();
+    for part in ["What to practise now", "What is missed", "id=\"cut-title\"", "If one skill"] {
+        assert!(page.contains(part), "{part} is not in {page}");
+    }
+}
+
+#[test]
+fn the_nearest_positions_are_told_with_what_came_of_them() {
+    let folder = Folder::new("told-near");
+    filled(&folder.0);
+    let service = Service::plain(&folder.0);
+    let at = service.address;
+    let few = |rest: &&Value| rest["layout"]["balls"].as_array().unwrap().len() == 3;
+    let rests = first_rests(at);
+    let rest = rests.iter().find(few).unwrap()["id"].as_i64().unwrap();
+    let near: Value = get(at, &format!("/api/layouts/{rest}/nearest?limit=5")).json();
+    let positions = near["positions"].as_array().unwrap();
+    assert_eq!((&near["rest"], positions.len()), (&rest.into(), 5));
+    // The made-up player plays the same attempts over and over.
+    assert!(positions[0]["off_diamonds"].as_f64().unwrap() < 1e-3, "{near}");
+    assert!(positions.iter().all(|one| one["rest"] != rest && one["made"] == true), "{near}");
+    let page = get(at, &format!("/layouts/{rest}")).text();
+    assert!(page.contains("Positions like this one") && page.contains("mirror images"), "{page}");
+    // A table full of balls is like no other.
+    let full = get(at, "/api/layouts/1/nearest").json();
+    assert_eq!(full["positions"].as_array().unwrap().len(), 0);
+    get(at, "/api/layouts/1/nearest?limit=0").is_problem(400, "query");
+    get(at, "/api/layouts/999999/nearest").is_problem(404, "not_found");
+}
+
+#[test]
+fn a_closing_layouts_nearest_are_of_the_whole_record() {
+    let folder = Folder::new("told-breaks");
+    filled(&folder.0);
+    let service = Service::plain(&folder.0);
+    let page = get(service.address, "/breaks").text();
+    let near = page.split("&amp;near=").nth(1).unwrap().split('"').next().unwrap().to_string();
+    let page = get(service.address, &format!("/breaks?near={near}")).text();
+    assert!(
+        page.contains("nearest positions with as many balls") && page.contains("off by"),
+        "{page}"
+    );
+}
+
+#[test]
+fn an_empty_record_one_attempt_and_stopped_ones_alone_have_a_page() {
+    for (name, rests) in [("none", 0), ("rest", 1), ("one", 5)] {
+        let folder = Folder::new(&format!("told-little-{name}"));
+        let store = Record::open(&folder.0, Retention::default()).unwrap();
+        for (index, played) in played::rests().enumerate().take(rests) {
+            let rest = NewRest {
+                at: time_of(index),
+                unseen_ms: 0,
+                camera: "table".into(),
+                layout: played.layout.clone(),
+                picture: format!("picture {index}").into_bytes(),
+                format: PictureFormat::Jpeg,
+            };
+            store.append(rest).unwrap();
+        }
+        drop(store);
+        let service = Service::plain(&folder.0);
+        for page in ["/progress?born=2000-02-29", "/progress?goal=7&since=2030-02-28", "/breaks"] {
+            let answer = get(service.address, page);
+            assert_eq!(answer.status, if rests == 0 { 404 } else { 200 }, "{name} {page}");
+            assert!(!answer.text().contains("NaN"), "{name} {page}");
+        }
+    }
+}
+
+#[test]
+fn a_correction_late_in_a_long_record_says_what_following_all_again_says() {
+    let folder = Folder::new("told-corrected");
+    let store = Record::open(&folder.0, Retention::default()).unwrap();
+    // So many that states are noted on the way.
+    for (index, played) in played::rests().enumerate().take(1300) {
+        let rest = NewRest {
+            at: time_of(index),
+            unseen_ms: 0,
+            camera: "table".into(),
+            layout: played.layout,
+            picture: b"one picture".to_vec(),
+            format: PictureFormat::Jpeg,
+        };
+        store.append(rest).unwrap();
+    }
+    let runtime = tokio::runtime::Builder::new_current_thread().build().unwrap();
+    let correct = |rest, says| {
+        let correction = Correction { rest, says: Some(says) };
+        runtime.block_on(store.correct(correction, time_of(2000))).unwrap();
+    };
+    let standing = || {
+        let look = |story: &Story, log: &ShotLog| (story.clone(), log.shots_from(0).count());
+        runtime.block_on(store.study("table".into(), look)).unwrap()
+    };
+    for (rest, says) in [
+        (1290, Step::Shot { potted: 2 }),
+        (1250, Step::Miss),
+        (1100, Step::NoRest),
+        (900, Step::Scratch),
+        (1295, Step::ByHand),
+    ] {
+        correct(rest, says);
+        let (story, shots) = standing();
+        let again = RecordReader::open(&folder.0).unwrap().stories().unwrap().pop().unwrap();
+        assert!(story == again.story, "after the correction of rest {rest}");
+        assert_eq!(shots, again.log.shots_from(0).count());
+    }
+}
+
+#[test]
+fn skills_are_looked_for_on_request_and_the_outcome_is_held() {
+    let folder = Folder::new("told-skills");
+    filled(&folder.0);
+    let service = Service::plain(&folder.0);
+    let at = service.address;
+    assert_eq!(get(at, "/api/skills").json()["state"], "not_asked");
+    post(at, "/api/skills?camera=nobody", "text/plain", b"").is_problem(404, "not_found");
+    let begun = post(at, "/api/skills", "text/plain", b"");
+    assert_eq!((begun.status, begun.json()["state"].clone()), (202, "running".into()));
+    until("something is found or not", Duration::from_secs(120), || {
+        get(at, "/api/skills").json()["state"] != "running"
+    });
+    // The made-up player's balls vanish where they lie: no pot of theirs was ever on.
+    let state = get(at, "/api/skills").json();
+    assert_eq!(state["camera"], "table");
+    let page = get(at, "/progress").text();
+    match state["why"].as_str() {
+        Some(why) => assert!(page.contains(why), "{page}"),
+        None => assert!(page.contains("With a tenth less error of aim"), "{page}"),
+    }
 }

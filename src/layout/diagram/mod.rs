@@ -15,6 +15,7 @@ mod balls;
 mod bed;
 mod chips;
 mod look;
+mod pdf;
 mod plan;
 mod raster;
 mod sheet;
@@ -22,8 +23,11 @@ mod spots;
 mod ways;
 mod words;
 
+pub use look::{INK, PAPER};
+pub use pdf::pdf_of;
 pub use plan::{Area, Plan};
 pub use raster::{DiagramError, MOST_WIDTH_PX, png, png_of};
+pub(crate) use sheet::{escaped, number, path};
 pub use spots::{BestSpot, Spot};
 pub use ways::{Way, WayEnd};
 
@@ -36,22 +40,32 @@ pub fn svg(layout: &Layout) -> String {
     svg_with_plan(layout, &Plan::default())
 }
 
+/// The drawing as a part of a larger one: a group whose upper left corner lies at a place, so many
+/// units wide, and its height there.
+pub fn part(layout: &Layout, at: [f64; 2], width: f64) -> (String, f64) {
+    drawn(layout, &Plan::default()).part(at, width)
+}
+
 /// The drawing with the balls' ways from where the layout has them, where the cue ball meets what
 /// and comes to rest, and a legend of all that.
 pub fn svg_with_plan(layout: &Layout, plan: &Plan<'_>) -> String {
+    drawn(layout, plan).finish(&words::title(layout), &words::description(layout, plan))
+}
+
+fn drawn(layout: &Layout, plan: &Plan<'_>) -> Sheet {
     let mut sheet = Sheet::new(&layout.table);
     bed::draw(&mut sheet, layout);
     bed::words(&mut sheet, layout, &bed::summary(layout));
     plan::draw(&mut sheet, layout, plan);
-    let drawn = balls::drawn(&sheet, layout);
+    let balls = balls::drawn(&sheet, layout);
     // Chips stand beside their own balls, and leave free what the plan shows.
-    let mut around = drawn.clone();
+    let mut around = balls.clone();
     around.extend(plan::in_the_way(&sheet, layout, plan));
     let chips = chips::place(&sheet, &around);
     chips::draw_under(&mut sheet, &chips);
-    balls::draw(&mut sheet, &drawn);
+    balls::draw(&mut sheet, &balls);
     chips::draw_over(&mut sheet, &chips);
-    sheet.finish(&words::title(layout), &words::description(layout, plan))
+    sheet
 }
 
 /// A map of places on a bare table; `title` and `worth` say what it is of and what the largest

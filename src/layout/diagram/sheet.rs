@@ -111,6 +111,17 @@ impl Sheet {
         self.lines(&lines, pen, "");
     }
 
+    /// What is drawn as a group within another drawing, and its height there.
+    pub fn part(self, [x, y]: [f64; 2], width: f64) -> (String, f64) {
+        let [wide, high] = self.size();
+        let scale = width / wide;
+        let border = scale * (look::RAIL + look::MARGIN);
+        let (x, y) = (number(x + border), number(y + border));
+        let group =
+            format!("<g transform=\"translate({x} {y}) scale({scale:.5})\">\n{}</g>", self.body);
+        (group, scale * high)
+    }
+
     /// The document.
     pub fn finish(self, title: &str, description: &str) -> String {
         let [width, height] = self.size();
@@ -149,6 +160,7 @@ pub fn path(points: &[[f64; 2]]) -> String {
     data
 }
 
-fn escaped(text: &str) -> String {
+/// A text as it stands in XML.
+pub fn escaped(text: &str) -> String {
     text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;")
 }

@@ -2,7 +2,10 @@
 
 use super::{corrections::refused, layouts::find, readings::ReadLayout};
 use crate::{
-    layout::{Layout, diagram},
+    layout::{
+        Layout,
+        diagram::{self, DiagramError},
+    },
     record::Picture,
     service::{App, Problem, access::Paired},
 };
@@ -116,16 +119,24 @@ fn width(params: Result<Query<DrawingParams>, QueryRejection>) -> Result<u32, Pr
 }
 
 async fn as_png(app: &App, layout: Layout, width_px: u32) -> Result<Response, Problem> {
+    drawn(app, "image/png", move || diagram::png(&layout, width_px)).await
+}
+
+/// What takes a while to draw, when it is its turn.
+pub(super) async fn drawn(
+    app: &App,
+    media_type: &'static str,
+    draw: impl FnOnce() -> Result<Vec<u8>, DiagramError> + Send + 'static,
+) -> Result<Response, Problem> {
     let stopping = |_| Problem::new(StatusCode::SERVICE_UNAVAILABLE, "stopping", "Stopping.");
     let turn = app.drawings.clone().acquire_owned().await.map_err(stopping)?;
     let drawing = tokio::task::spawn_blocking(move || {
-        let drawing = diagram::png(&layout, width_px);
+        let drawing = draw();
         drop(turn);
         drawing
     });
     let drawing = drawing.await.map_err(|error| Problem::ours(&error))??;
-    let media_type = HeaderValue::from_static("image/png");
-    Ok(([(header::CONTENT_TYPE, media_type)], drawing).into_response())
+    Ok(([(header::CONTENT_TYPE, HeaderValue::from_static(media_type))], drawing).into_response())
 }
 
 /// The diagram of a layout that is sent, as SVG; nothing is kept.

@@ -10,7 +10,7 @@ use super::{
 use crate::{
     record::{NoteAbout, Rest, RestQuery},
     score::{Attempt, Step, Story},
-    service::{App, CameraName, Problem},
+    service::{App, CameraName, Problem, api::sheets},
 };
 use axum::{
     extract::{Path, State, rejection::PathRejection},
@@ -21,6 +21,9 @@ use std::collections::HashMap;
 
 /// Rests on the page; the longest runs ever played have fewer.
 const MOST_RESTS: u32 = 1000;
+
+/// The kinds of an attempt's sheet, with the endings of their addresses.
+const SHEETS: [(&str, &str); 3] = [("PDF", "pdf"), ("PNG", "png"), ("SVG", "svg")];
 
 /// Where an attempt is shown.
 pub(super) fn address(camera: &str, id: u32) -> String {
@@ -145,6 +148,13 @@ fn body(shown: &Shown) -> Markup {
                         a rel="next" href=(address(&shown.camera, attempt.id + 1)) { "Attempt after" }
                     }
                     a href=(super::attempts::address(&shown.camera)) { "All attempts" }
+                }
+                p.quiet {
+                    "Run sheet: "
+                    @for (at, (name, ending)) in SHEETS.into_iter().enumerate() {
+                        @if at > 0 { ", " }
+                        a href=(sheets::address(&shown.camera, attempt.id, ending)) { (name) }
+                    }
                 }
             }
             (ending(shown))

@@ -5,6 +5,7 @@
 //! square with a cross; the cue ball is a ring, the way between them whole or dashed.
 
 use super::{
+    near::{self, Near},
     shell::{Place, Shell, not_there},
     sketch::{VIEW, bed, bed_once, place, sketch},
     words,
@@ -12,7 +13,7 @@ use super::{
 use crate::{
     record::Rest,
     service::{App, CameraName, Problem},
-    study::{BreakShot, Position, break_shots, nearest},
+    study::{BreakShot, Position, break_shots},
 };
 use axum::{
     extract::{Query, State, rejection::QueryRejection},
@@ -58,25 +59,39 @@ pub(super) async fn page(
     };
     let camera = newest.camera;
     let mut shots = app.record.story(camera.clone(), break_shots).await?;
+    let one = shots.iter().find(|shot| Some(shot.rest) == near).copied();
     shots.drain(..shots.len().saturating_sub(MOST));
     let mut shown = Vec::with_capacity(shots.len());
     for shot in shots {
-        if let Some(rest) = app.record.by_id(shot.rest).await? {
-            shown.push(Shown { shot, position: Position::of(&rest.layout), rest });
-        }
+        shown.extend(look_up(&app, shot).await?);
     }
+    let near = match one {
+        Some(shot) => look_up(&app, shot).await?,
+        None => None,
+    };
+    let near = match near {
+        Some(one) => {
+            let others = near::look_up(&app, &one.rest, NEAREST).await?;
+            Some((one, others))
+        }
+        None => None,
+    };
     let shell = Shell {
         title: "Break shots",
         place: Place::Progress,
         sheet: Some("/study.css"),
         script: None,
     };
-    Ok(shell.around(&body(&camera, &shown, near)).into_response())
+    Ok(shell.around(&body(&camera, &shown, near.as_ref())).into_response())
 }
 
-fn body(camera: &str, shown: &[Shown], near: Option<i64>) -> Markup {
+async fn look_up(app: &App, shot: BreakShot) -> Result<Option<Shown>, Problem> {
+    let rest = app.record.by_id(shot.rest).await?;
+    Ok(rest.map(|rest| Shown { shot, position: Position::of(&rest.layout), rest }))
+}
+
+fn body(camera: &str, shown: &[Shown], near: Option<&(Shown, Vec<Near>)>) -> Markup {
     let made = shown.iter().filter(|one| one.shot.made).count();
-    let looked_at = near.and_then(|near| shown.iter().find(|one| one.shot.rest == near));
     html! {
         main #main.study {
             div.heading {
@@ -90,7 +105,7 @@ fn body(camera: &str, shown: &[Shown], near: Option<i64>) -> Markup {
                 p { "None yet: a break shot is on record once a rack is closed and the next one opened." }
             } @else {
                 (bed_once())
-                @if let Some(one) = looked_at { (nearest_to(one, shown)) }
+                @if let Some((one, others)) = near { (nearest_to(one, others)) }
                 (all_on_one(shown))
                 (latest(camera, shown))
             }
@@ -173,26 +188,18 @@ fn latest(camera: &str, shown: &[Shown]) -> Markup {
     }
 }
 
-/// The nearest others to one, and how often they were made.
-fn nearest_to(one: &Shown, shown: &[Shown]) -> Markup {
-    let others: Vec<&Shown> =
-        shown.iter().filter(|other| other.shot.rest != one.shot.rest).collect();
-    let positions: Vec<Position> = others.iter().map(|other| other.position.clone()).collect();
-    let found = nearest(&one.position, &positions, NEAREST);
-    let made = found.iter().filter(|(at, _)| others[*at].shot.made).count();
+/// The nearest others to one, of the whole record, and how often they were made.
+fn nearest_to(one: &Shown, others: &[Near]) -> Markup {
     html! {
         section aria-labelledby="near-heading" {
             h2 #near-heading { "The nearest to one" }
             p {
                 "Attempt " (one.shot.attempt) ", rack " (one.shot.rack) ": " (outcome(&one.shot)) ". "
-                "Of the " (found.len()) " nearest closing layouts or their mirror images " (made)
-                " were made."
+                (near::summary(others))
             }
             ol.strip {
                 (small(one, &html! { ": this one" }))
-                @for (at, distance) in &found {
-                    (small(others[*at], &html! { ", off by " (format!("{distance:.2}")) " diamonds a ball" }))
-                }
+                (near::items(others))
             }
         }
     }

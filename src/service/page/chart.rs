@@ -4,6 +4,7 @@
 //! Lengths are the drawing's own units. Colours are the page's (`study.css`). Every chart has a title
 //! and a description for those who do not see it; the figures stand in a table beside it.
 
+use crate::study::Estimate;
 use maud::{Markup, html};
 
 /// The drawing, and the plot within it.
@@ -98,6 +99,57 @@ impl Chart {
             path += &format!("{} {}", self.x(x), self.y(y));
         }
         path
+    }
+}
+
+/// A row of [`rows`].
+pub(super) struct Row<'a> {
+    pub(super) name: &'a str,
+    pub(super) chance: Estimate,
+}
+
+/// Height of a row, and where its name ends and the scale begins.
+const ROW: f64 = 36.0;
+const NAMES: f64 = 216.0;
+/// How wide they are: narrower than other charts, so that their words stay large on a phone.
+const ROWS_WIDTH: f64 = 440.0;
+
+/// Chances side by side, a row for each: a disc with its interval on a scale from 0 to `end`. An interval
+/// that runs beyond the scale ends in an arrow.
+pub(super) fn rows<'a>(
+    id: &str,
+    title: &str,
+    told: &str,
+    end: f64,
+    rows: impl ExactSizeIterator<Item = Row<'a>>,
+) -> Markup {
+    let bottom = ROW * rows.len() as f64 + 6.0;
+    let x =
+        |chance: f64| tenths(NAMES + (ROWS_WIDTH - 32.0 - NAMES) * (chance / end).clamp(0.0, 1.0));
+    let parts: Vec<f64> =
+        round_marks(100.0 * end, 4).into_iter().filter(|part| part / 100.0 <= end).collect();
+    html! {
+        svg.chart.rows viewBox={ "0 0 " (ROWS_WIDTH) " " (bottom + 34.0) } role="img"
+            aria-labelledby={ (id) "-title " (id) "-told" } {
+            title id={ (id) "-title" } { (title) }
+            desc id={ (id) "-told" } { (told) }
+            @for part in &parts {
+                @let x = x(part / 100.0);
+                line.grid x1=(x) y1="0" x2=(x) y2=(bottom) {}
+                text.mark x=(x) y=(bottom + 24.0) text-anchor="middle" { (format!("{part:.0} %")) }
+            }
+            @for (at, row) in (0_u32..).zip(rows) {
+                @let y = ROW * (f64::from(at) + 0.5);
+                @let Estimate { value, low, high } = row.chance;
+                text.mark x="0" y=(y + 6.0) { (row.name) }
+                line.whisker x1=(x(low)) y1=(y) x2=(x(high)) y2=(y) {}
+                @if high > end {
+                    path.run d={ "M" (x(end) + 12.0) " " (y) "l-12 -7v14z" } {}
+                }
+                circle.run cx=(x(value)) cy=(y) r="6" {}
+            }
+            line.ground x1=(NAMES) y1=(bottom) x2=(ROWS_WIDTH) y2=(bottom) {}
+        }
     }
 }
 

@@ -42,3 +42,43 @@ byId("set-age").addEventListener("click", () => {
   if (!born.value) return born.focus();
   go({ born: born.value });
 });
+
+// The day since when something is practised: it parts the plan's comparison.
+byId("set-since")?.addEventListener("click", () => {
+  const since = byId("since");
+  if (!since.value) return since.focus();
+  const query = new URLSearchParams(location.search);
+  query.set("since", since.value);
+  location.assign(`/progress?${query}#plan`);
+});
+
+// What a better skill would bring: begun by the button, followed until it is found.
+const said = byId("skills-said");
+
+async function followSkills() {
+  for (;;) {
+    await new Promise((done) => setTimeout(done, 1000));
+    const answer = await fetch("/api/skills").catch(() => null);
+    const state = answer?.ok ? await answer.json() : null;
+    if (!state) {
+      said.textContent = "No connection to the program. Reload the page to see how far it is.";
+      return;
+    }
+    if (state.state !== "running") return location.reload();
+    said.textContent = `${state.done} of ${state.of} positions are played.`;
+  }
+}
+
+byId("find-skills")?.addEventListener("click", async () => {
+  const query = new URLSearchParams({ camera });
+  const answer = await fetch(`/api/skills?${query}`, { method: "POST" }).catch(() => null);
+  if (!answer?.ok) {
+    const problem = answer ? await answer.json().catch(() => null) : null;
+    said.textContent = problem?.detail ?? "No connection to the program.";
+    return;
+  }
+  byId("find-skills").disabled = true;
+  said.textContent = "It has begun.";
+  followSkills();
+});
+if (said?.dataset.running === "true") followSkills();

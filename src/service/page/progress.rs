@@ -1,16 +1,18 @@
 //! What the player's record says: the goal in plain words, how far runs go, runs over time, and what
-//! ends them.
+//! ends them and what to practise.
 
 use super::{
-    progress_charts as charts,
+    misses, plan, progress_charts as charts,
     shell::{Place, Shell, not_there},
-    words,
+    skills, words,
 };
 use crate::{
-    service::{App, CameraName, Problem},
+    record::Rest,
+    score::Story,
+    service::{App, CameraName, Problem, skills::SkillsState},
     study::{
-        Estimate, Goal, GoalError, Progress, Prospect, Record, in_words, one_in, percent, rounded,
-        utc_day,
+        Estimate, Goal, GoalError, Progress, Prospect, Record, ShotLog, in_words, one_in, percent,
+        rounded, utc_day,
     },
 };
 use axum::{
@@ -29,6 +31,8 @@ pub(super) struct Which {
     goal: Option<u32>,
     by: Option<Date>,
     born: Option<Date>,
+    /// The day the player began to practise what is told to.
+    since: Option<Date>,
 }
 
 impl Which {
@@ -60,7 +64,10 @@ pub(super) async fn page(
         return Ok(not_there("No record yet", why, ("/", "To the table")));
     };
     let camera = newest.camera;
-    let record = app.record.story(camera.clone(), Record::of_story).await?;
+    let since = which.since;
+    let study = move |story: &Story, log: &ShotLog| Record::of_study(story, log, since);
+    let record = app.record.study(camera.clone(), study).await?;
+    let again = plan::look_up(&app, record.plan.as_ref()).await?;
     let asked = Asked { which, refused };
     let progress = Progress::of(&record, goal, today);
     let shell = Shell {
@@ -69,7 +76,9 @@ pub(super) async fn page(
         sheet: Some("/study.css"),
         script: Some("/progress.js"),
     };
-    Ok(shell.around(&body(&camera, &record, &progress, &asked)).into_response())
+    Ok(shell
+        .around(&body(&camera, &record, &progress, (&asked, &again, &app.skills.state())))
+        .into_response())
 }
 
 /// What the address asked for, and why there is no such goal.
@@ -78,7 +87,12 @@ struct Asked {
     refused: Option<GoalError>,
 }
 
-fn body(camera: &str, record: &Record, progress: &Progress, asked: &Asked) -> Markup {
+fn body(
+    camera: &str,
+    record: &Record,
+    progress: &Progress,
+    (asked, again, state): (&Asked, &[Rest], &SkillsState),
+) -> Markup {
     html! {
         main #main.study data-camera=(camera) {
             div.heading {
@@ -86,6 +100,10 @@ fn body(camera: &str, record: &Record, progress: &Progress, asked: &Asked) -> Ma
                 p { (summary(camera, progress)) " " a href={ "/breaks?camera=" (camera) } { "Break shots" } }
             }
             (goal(progress, asked))
+            @if let Some(found) = &progress.plan {
+                (plan::section(found, again))
+                (skills::section(camera, state))
+            }
             @if progress.survival.seen_to > 0 {
                 div.charts {
                     (charts::how_far(progress))
@@ -94,6 +112,7 @@ fn body(camera: &str, record: &Record, progress: &Progress, asked: &Asked) -> Ma
                     (charts::by_rack(progress))
                 }
             }
+            @if let Some(misses) = &progress.misses { (misses::section(misses)) }
         }
     }
 }

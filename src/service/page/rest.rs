@@ -2,8 +2,10 @@
 
 use super::{
     advice::{self, Chosen, Known},
+    near::{self, Near},
     note::note,
     shell::{Place, Shell, not_there},
+    sketch::bed_once,
     told::{self, Told},
     words,
 };
@@ -29,6 +31,8 @@ use maud::{Markup, html};
 
 /// Rests that are looked at for the one before of the same camera.
 const LOOK_BACK: u32 = 200;
+/// Positions like this one that are shown.
+const NEAREST: usize = 6;
 
 /// Where a rest is shown.
 pub(super) fn address(id: i64) -> String {
@@ -55,6 +59,8 @@ struct Shown {
     /// What the user noted on it.
     note: String,
     advice: Known,
+    /// Positions like this one, where few balls lie.
+    near: Vec<Near>,
 }
 
 /// The page.
@@ -110,8 +116,22 @@ async fn look_up(app: &App, rest: Rest, chosen: &Chosen) -> Result<Shown, Proble
     let note = note.map_or_else(String::new, |note| note.text);
     let picture = app.record.picture(rest.clone()).await?;
     let advice = advice::look_up(app, &rest, chosen).await;
+    let near = near::look_up(app, &rest, NEAREST).await?;
     let sees_room = false;
-    Ok(Shown { rest, picture, before, after, attempt, question, said, note, advice, sees_room })
+    let shown = Shown {
+        rest,
+        picture,
+        before,
+        after,
+        attempt,
+        question,
+        said,
+        sees_room,
+        note,
+        advice,
+        near,
+    };
+    Ok(shown)
 }
 
 fn body(shown: &Shown) -> Markup {
@@ -151,6 +171,7 @@ fn body(shown: &Shown) -> Markup {
             }
             (choose(shown))
             (advice::section(rest.id, &shown.advice))
+            (like_this(&shown.near))
             (note(rest.id, NoteAbout::Rest, &shown.note))
             (ball_table(rest))
         }
@@ -172,6 +193,20 @@ fn frame(shown: &Shown) -> Markup {
             },
             Picture::LetGo => p.quiet.no-frame { "Its frame was deleted, as the retention setting says." },
             Picture::NeverKept => p.quiet.no-frame { "Its frame was not kept: the disk had little room left." },
+        }
+    }
+}
+
+/// Positions of the record like this one, and what came of them.
+fn like_this(near: &[Near]) -> Markup {
+    html! {
+        @if !near.is_empty() {
+            section aria-labelledby="near" {
+                h2 #near { "Positions like this one" }
+                p { (near::summary(near)) }
+                (bed_once())
+                ol.strip { (near::items(near)) }
+            }
         }
     }
 }

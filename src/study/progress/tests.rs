@@ -39,12 +39,12 @@ fn played(attempts: u32) -> Record {
         let ending = if random.chance(0.1) { Ending::Stopped } else { Ending::Missed };
         Run::of_balls(TODAY.checked_sub(ago.days()).ok(), balls, ending)
     });
-    Record { runs: runs.collect(), left_out: attempts / 20 }
+    Record { left_out: attempts / 20, ..Record::of_runs(runs.collect()) }
 }
 
 fn all_stopped() -> Record {
     let run = Run::of_balls(Some(TODAY), 20, Ending::Stopped);
-    Record { runs: vec![run; 3], left_out: 0 }
+    Record::of_runs(vec![run; 3])
 }
 
 fn goal() -> Goal {
@@ -124,7 +124,7 @@ fn who_has_stopped_practising_is_told_so() {
 #[test]
 fn the_high_run_is_the_first_of_its_length() {
     let run = |balls| Run::of_balls(None, balls, Ending::Missed);
-    let record = Record { runs: [3, 9, 4, 9].map(run).to_vec(), left_out: 0 };
+    let record = Record::of_runs([3, 9, 4, 9].map(run).to_vec());
     let high = Progress::of(&record, None, TODAY).high_run.unwrap();
     assert_eq!((high.balls, high.attempt), (9, 2));
 }

@@ -1,17 +1,23 @@
-//! The record as text for other programs: JSON Lines (<https://jsonlines.org>) or CSV (RFC 4180).
+//! The record for other programs: JSON Lines (<https://jsonlines.org>), CSV (RFC 4180), or Parquet.
+
+mod columns;
+mod rows;
 
 use super::{
     NoteAbout, RecordError, RecordReader,
     event::events_after,
-    followers::{corrections, fold},
+    followers::{Score, corrections, fold},
     notes,
-    rows::{CORRECTION_COLUMNS, REST_COLUMNS, RawCorrection, RawRest},
+    reading::each_rest,
+    rows::{CORRECTION_COLUMNS, REST_COLUMNS, RawCorrection},
 };
-use crate::{
-    layout::{BallKind, Layout},
-    score::{Attempt, Cause, Follower, RackPlayed, ScoreEvent, ShotTaken, Story},
-};
+use crate::score::{Follower, ScoreEvent, Story};
+use columns::Columns;
 use jiff::Timestamp;
+use rows::{
+    AttemptLine, AttemptRow, BallRow, CorrectionLine, EventLine, NoteLine, RestLine, SaidRow,
+    each_shot,
+};
 use serde::Serialize;
 use serde_json::{Value, json};
 use std::{
@@ -27,6 +33,8 @@ pub enum ExportOf {
     Rests,
     /// Each attempt; in JSON Lines with its shots and racks.
     Attempts,
+    /// Each shot with what its rests tell of it.
+    Shots,
     Corrections,
     /// All that the user wrote about rests and attempts, what was taken back too.
     Notes,
@@ -39,6 +47,8 @@ pub enum ExportOf {
 pub enum ExportFormat {
     JsonLines,
     Csv,
+    /// Of rests, attempts and shots; its columns are in `docs/parquet.md`.
+    Parquet,
 }
 
 /// Why an export broke off.
@@ -50,6 +60,10 @@ pub enum ExportError {
     Write(#[from] io::Error),
     #[error("cannot write a row of the export: {0}")]
     Row(#[from] csv::Error),
+    #[error("cannot write columns of the export: {0}")]
+    Columns(#[from] parquet::errors::ParquetError),
+    #[error("Parquet is written of rests, shots and attempts: give another format")]
+    NoColumns,
 }
 
 impl From<rusqlite::Error> for ExportError {
@@ -62,12 +76,39 @@ impl From<rusqlite::Error> for ExportError {
 const PAGE: u32 = 500;
 
 /// Where rows go.
-enum Sheet<W: Write> {
+enum Sheet<W: Write + Send> {
     Lines(W),
     Table(Box<csv::Writer<W>>),
+    Columns(Box<Columns<W>>),
 }
 
-impl<W: Write> Sheet<W> {
+impl<W: Write + Send> Sheet<W> {
+    fn begin(of: ExportOf, format: ExportFormat, to: W) -> Result<Self, ExportError> {
+        Ok(match format {
+            ExportFormat::JsonLines => Self::Lines(to),
+            ExportFormat::Csv => Self::Table(Box::new(csv::Writer::from_writer(to))),
+            ExportFormat::Parquet => {
+                let schema = match of {
+                    ExportOf::Rests => columns::RESTS,
+                    ExportOf::Attempts => columns::ATTEMPTS,
+                    ExportOf::Shots => columns::SHOTS,
+                    ExportOf::Corrections | ExportOf::Notes | ExportOf::Events => {
+                        return Err(ExportError::NoColumns);
+                    }
+                };
+                Self::Columns(Box::new(Columns::begin(schema, to)?))
+            }
+        })
+    }
+
+    /// In Parquet, a row.
+    fn columns(
+        &mut self,
+        write: impl FnOnce(&mut Columns<W>) -> Result<(), ExportError>,
+    ) -> Result<(), ExportError> {
+        if let Self::Columns(to) = self { write(to) } else { Ok(()) }
+    }
+
     fn line(&mut self, line: &impl Serialize) -> Result<(), ExportError> {
         if let Self::Lines(to) = self {
             serde_json::to_writer(&mut *to, line).map_err(io::Error::from)?;
@@ -87,128 +128,9 @@ impl<W: Write> Sheet<W> {
         match self {
             Self::Lines(mut to) => Ok(to.flush()?),
             Self::Table(mut to) => Ok(to.flush()?),
+            Self::Columns(to) => to.end(),
         }
     }
-}
-
-/// A rest, as a line.
-#[derive(Serialize)]
-struct RestLine<'a> {
-    rest: i64,
-    at: Timestamp,
-    camera: &'a str,
-    /// As they stand after it, with all corrections.
-    attempt: Option<u32>,
-    run: Option<u32>,
-    unseen_ms: u64,
-    frame_sha256: &'a str,
-    layout: &'a Layout,
-}
-
-/// A ball at a rest, as a row. Places are in diamonds.
-#[derive(Serialize)]
-struct BallRow<'a> {
-    rest: i64,
-    at: Timestamp,
-    camera: &'a str,
-    attempt: Option<u32>,
-    run: Option<u32>,
-    kind: BallKind,
-    number: Option<u8>,
-    x: f64,
-    y: f64,
-    sigma_mm: f64,
-    confidence: f64,
-}
-
-/// An attempt, as a row.
-#[derive(Serialize)]
-struct AttemptRow<'a> {
-    camera: &'a str,
-    attempt: u32,
-    began: Option<Timestamp>,
-    over: Option<Timestamp>,
-    run: u32,
-    cause: Option<Cause>,
-    racks: usize,
-    shots: usize,
-    start_seen: bool,
-    sure: bool,
-    began_rest: i64,
-    over_rest: Option<i64>,
-}
-
-/// An attempt, as a line: the row, and what it counts.
-#[derive(Serialize)]
-struct AttemptLine<'a> {
-    #[serde(flatten)]
-    attempt: AttemptRow<'a>,
-    rack_list: &'a [RackPlayed],
-    shot_list: &'a [ShotTaken],
-}
-
-/// A correction, as a line.
-#[derive(Serialize)]
-struct CorrectionLine<'a> {
-    correction: i64,
-    at: Timestamp,
-    camera: &'a str,
-    rest: i64,
-    says: &'a Value,
-}
-
-/// A note, as a line.
-#[derive(Serialize)]
-struct NoteLine<'a> {
-    note: i64,
-    at: Timestamp,
-    camera: &'a str,
-    rest: i64,
-    about: NoteAbout,
-    /// Empty where it takes back what was written before.
-    text: &'a str,
-}
-
-/// An event, as a line.
-#[derive(Serialize)]
-struct EventLine<'a> {
-    id: i64,
-    at: Timestamp,
-    camera: &'a str,
-    kind: &'a str,
-    rest: Option<i64>,
-    body: &'a Value,
-}
-
-impl<'a> AttemptRow<'a> {
-    fn new(camera: &'a str, attempt: &Attempt) -> Self {
-        Self {
-            camera,
-            attempt: attempt.id,
-            began: Timestamp::from_millisecond(attempt.began_unix_ms).ok(),
-            over: attempt.over.and_then(|over| Timestamp::from_millisecond(over.at_unix_ms).ok()),
-            run: attempt.run,
-            cause: attempt.over.map(|over| over.cause),
-            racks: attempt.racks.len(),
-            shots: attempt.shots.len(),
-            start_seen: attempt.start_seen,
-            sure: attempt.sure,
-            began_rest: attempt.began_rest,
-            over_rest: attempt.over.map(|over| over.rest),
-        }
-    }
-}
-
-/// A correction, a note or an event, as a row; what the user wrote, and what has parts of its own,
-/// is JSON in a cell, so that no spreadsheet takes it for a formula.
-#[derive(Serialize)]
-struct SaidRow<'a> {
-    id: i64,
-    at: Timestamp,
-    camera: &'a str,
-    kind: &'a str,
-    rest: Option<i64>,
-    body: String,
 }
 
 impl RecordReader {
@@ -220,15 +142,13 @@ impl RecordReader {
         &self,
         of: ExportOf,
         format: ExportFormat,
-        to: impl Write,
+        to: impl Write + Send,
     ) -> Result<(), ExportError> {
-        let mut sheet = match format {
-            ExportFormat::JsonLines => Sheet::Lines(to),
-            ExportFormat::Csv => Sheet::Table(Box::new(csv::Writer::from_writer(to))),
-        };
+        let mut sheet = Sheet::begin(of, format, to)?;
         self.at_one_moment(|| match of {
             ExportOf::Rests => self.export_rests(&mut sheet),
             ExportOf::Attempts => self.export_attempts(&mut sheet),
+            ExportOf::Shots => self.export_shots(&mut sheet),
             ExportOf::Corrections => self.export_corrections(&mut sheet),
             ExportOf::Notes => self.export_notes(&mut sheet),
             ExportOf::Events => self.export_events(&mut sheet),
@@ -244,7 +164,7 @@ impl RecordReader {
         Ok(cameras.collect::<Result<_, _>>()?)
     }
 
-    fn export_rests<W: Write>(&self, sheet: &mut Sheet<W>) -> Result<(), ExportError> {
+    fn export_rests<W: Write + Send>(&self, sheet: &mut Sheet<W>) -> Result<(), ExportError> {
         let mut cameras = HashMap::new();
         for camera in self.cameras()? {
             let said = corrections(&self.connection, &camera)?;
@@ -252,35 +172,34 @@ impl RecordReader {
         }
         let mut statement =
             self.connection.prepare(&format!("SELECT {REST_COLUMNS} FROM rests ORDER BY id"))?;
-        for row in statement.query_map([], RawRest::from_row)? {
-            let row = row?;
-            let (camera, frame_sha256) = (row.camera.clone(), row.picture_sha256.clone());
-            let at = Timestamp::from_millisecond(row.at_unix_ms).unwrap_or_default();
-            let seen = match row.into_seen() {
+        each_rest(&mut statement.query([])?, |(row, seen)| {
+            let seen = match seen {
                 Ok(seen) => seen,
                 Err(error) => {
                     tracing::error!("left out of the export: {error}");
-                    continue;
+                    return Ok(());
                 }
             };
-            let Some((follower, said)) = cameras.get_mut(&camera) else { continue };
+            let Some((follower, said)) = cameras.get_mut(&row.camera) else { return Ok(()) };
             let told = follower.take(&seen, said.get(&seen.id));
             let (attempt, run) = standing(&told, follower.story());
-            sheet.line(&RestLine {
+            let line = RestLine {
                 rest: seen.id,
-                at,
-                camera: &camera,
+                at: Timestamp::from_millisecond(row.at_unix_ms).unwrap_or_default(),
+                camera: &row.camera,
                 attempt,
                 run,
                 unseen_ms: seen.unseen_ms,
-                frame_sha256: &frame_sha256,
+                frame_sha256: &row.picture_sha256,
                 layout: &seen.layout,
-            })?;
-            for ball in &seen.layout.balls {
+            };
+            sheet.line(&line)?;
+            sheet.columns(|to| to.rest(&line))?;
+            seen.layout.balls.iter().try_for_each(|ball| {
                 sheet.row(&BallRow {
-                    rest: seen.id,
-                    at,
-                    camera: &camera,
+                    rest: line.rest,
+                    at: line.at,
+                    camera: line.camera,
                     attempt,
                     run,
                     kind: ball.kind,
@@ -289,18 +208,18 @@ impl RecordReader {
                     y: ball.y,
                     sigma_mm: ball.sigma_mm,
                     confidence: ball.confidence,
-                })?;
-            }
-        }
-        Ok(())
+                })
+            })
+        })
     }
 
-    fn export_attempts<W: Write>(&self, sheet: &mut Sheet<W>) -> Result<(), ExportError> {
+    fn export_attempts<W: Write + Send>(&self, sheet: &mut Sheet<W>) -> Result<(), ExportError> {
         for camera in self.cameras()? {
             let follower = fold(&self.connection, &camera)?.follower;
             for attempt in &follower.story().attempts {
                 let row = AttemptRow::new(&camera, attempt);
                 sheet.row(&row)?;
+                sheet.columns(|to| to.attempt(&row))?;
                 let (racks, shots) = (&attempt.racks, &attempt.shots);
                 sheet.line(&AttemptLine { attempt: row, rack_list: racks, shot_list: shots })?;
             }
@@ -308,7 +227,32 @@ impl RecordReader {
         Ok(())
     }
 
-    fn export_corrections<W: Write>(&self, sheet: &mut Sheet<W>) -> Result<(), ExportError> {
+    fn export_shots<W: Write + Send>(&self, sheet: &mut Sheet<W>) -> Result<(), ExportError> {
+        for camera in self.cameras()? {
+            let Score { follower, log, .. } = fold(&self.connection, &camera)?;
+            let mut times = self
+                .connection
+                .prepare("SELECT id, at_unix_ms FROM rests WHERE camera = $1 ORDER BY id")?;
+            let mut times = times.query([&camera])?;
+            let mut last = (0_i64, 0_i64);
+            each_shot(&camera, (follower.story(), &log), |mut row| {
+                while last.0 < row.rest
+                    && let Some(next) = times.next()?
+                {
+                    last = (next.get(0)?, next.get(1)?);
+                }
+                let (rest, at_unix_ms) = last;
+                let at = Timestamp::from_millisecond(at_unix_ms).ok();
+                row.at = at.filter(|_| rest == row.rest);
+                sheet.line(&row)?;
+                sheet.row(&row)?;
+                sheet.columns(|to| to.shot(&row))
+            })?;
+        }
+        Ok(())
+    }
+
+    fn export_corrections<W: Write + Send>(&self, sheet: &mut Sheet<W>) -> Result<(), ExportError> {
         let mut statement = self
             .connection
             .prepare(&format!("SELECT {CORRECTION_COLUMNS} FROM corrections ORDER BY id"))?;
@@ -338,7 +282,7 @@ impl RecordReader {
         Ok(())
     }
 
-    fn export_notes<W: Write>(&self, sheet: &mut Sheet<W>) -> Result<(), ExportError> {
+    fn export_notes<W: Write + Send>(&self, sheet: &mut Sheet<W>) -> Result<(), ExportError> {
         notes::each(&self.connection, None, |row| {
             let note = match row.into_note() {
                 Ok(note) => note,
@@ -366,7 +310,7 @@ impl RecordReader {
         })
     }
 
-    fn export_events<W: Write>(&self, sheet: &mut Sheet<W>) -> Result<(), ExportError> {
+    fn export_events<W: Write + Send>(&self, sheet: &mut Sheet<W>) -> Result<(), ExportError> {
         let mut last = 0;
         loop {
             let events = events_after(&self.connection, last, PAGE)?;

@@ -1,0 +1,141 @@
+//! Rests read one after the other, their layouts parsed on the other cores meanwhile.
+//!
+//! Reading rows and following them are each the work of one thread, and parsing a layout costs as much as
+//! both. Batches of rows go round the parsers in turn and come back in the same order; few are under way
+//! at a time, so that memory is bounded.
+
+use super::{RecordError, rows::RawRest};
+use crate::score::RestSeen;
+use rusqlite::Rows;
+use std::{
+    num::NonZero,
+    sync::mpsc::{Receiver, SyncSender, sync_channel},
+    thread::{Scope, available_parallelism},
+};
+
+/// Rows of a batch, batches under way for each parser, and the most parsers.
+const BATCH: usize = 256;
+const UNDER_WAY: usize = 2;
+const MOST_PARSERS: usize = 3;
+
+/// A row with the rest that it holds, or what is wrong with it.
+pub(super) type Read = (RawRest, Result<RestSeen, RecordError>);
+
+/// The way to a parser and back.
+type Lane = (SyncSender<Vec<RawRest>>, Receiver<Vec<Read>>);
+
+/// Sees each rest of a query for rests, in its order.
+///
+/// # Errors
+/// Where the rows cannot be read, or as `see` has it.
+pub(super) fn each_rest<E: From<rusqlite::Error>>(
+    rows: &mut Rows<'_>,
+    mut see: impl FnMut(Read) -> Result<(), E>,
+) -> Result<(), E> {
+    let cores = available_parallelism().map_or(1, NonZero::get);
+    std::thread::scope(|scope| {
+        let parsers = cores.saturating_sub(1).clamp(1, MOST_PARSERS);
+        let lanes: Vec<Lane> = (0..parsers).map(|_| parser(scope)).collect();
+        let (mut sent, mut seen, mut over) = (0, 0, false);
+        loop {
+            while !over && sent - seen < UNDER_WAY * parsers {
+                let batch = next_batch(rows)?;
+                over = batch.len() < BATCH;
+                // A parser that is gone has panicked, and the scope tells that.
+                let _ = lanes[sent % parsers].0.send(batch);
+                sent += 1;
+            }
+            if seen == sent {
+                return Ok(());
+            }
+            let Ok(batch) = lanes[seen % parsers].1.recv() else { return Ok(()) };
+            seen += 1;
+            batch.into_iter().try_for_each(&mut see)?;
+        }
+    })
+}
+
+fn next_batch(rows: &mut Rows<'_>) -> rusqlite::Result<Vec<RawRest>> {
+    let mut batch = Vec::with_capacity(BATCH);
+    while batch.len() < BATCH
+        && let Some(row) = rows.next()?
+    {
+        batch.push(RawRest::from_row(row)?);
+    }
+    Ok(batch)
+}
+
+fn parser<'scope>(scope: &'scope Scope<'scope, '_>) -> Lane {
+    let (give, batches) = sync_channel::<Vec<RawRest>>(UNDER_WAY);
+    let (hand_on, parsed) = sync_channel(UNDER_WAY);
+    scope.spawn(move || {
+        for batch in batches {
+            let read = batch.into_iter().map(|row| {
+                let seen = row.parsed();
+                (row, seen)
+            });
+            if hand_on.send(read.collect()).is_err() {
+                return;
+            }
+        }
+    });
+    (give, parsed)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::rows::REST_COLUMNS;
+    use rusqlite::Connection;
+
+    /// So many rows, of which every hundredth is damaged.
+    fn rows(count: i64) -> Connection {
+        let connection = Connection::open_in_memory().unwrap();
+        connection
+            .execute_batch(
+                "CREATE TABLE rests (id, at_unix_ms, unseen_ms, camera, layout_json, \
+                 picture_sha256, picture_type, row_sha256)",
+            )
+            .unwrap();
+        let layout = r#"{"table":{"length_mm":2540.0,"width_mm":1270.0},"foot":"given",
+            "obstructed":false,"balls":[]}"#;
+        for id in 1..=count {
+            let layout = if id % 100 == 0 { "torn" } else { layout };
+            connection
+                .execute(
+                    "INSERT INTO rests VALUES ($1, $1, 0, 'table', $2, '', 'image/jpeg', '')",
+                    (id, layout),
+                )
+                .unwrap();
+        }
+        connection
+    }
+
+    fn read(connection: &Connection, upto: i64) -> Result<Vec<(i64, bool)>, RecordError> {
+        let sql = format!("SELECT {REST_COLUMNS} FROM rests ORDER BY id");
+        let mut statement = connection.prepare(&sql)?;
+        let mut read = Vec::new();
+        each_rest(&mut statement.query([])?, |(row, seen)| {
+            if row.id > upto {
+                return Err(RecordError::Closed);
+            }
+            read.push((row.id, seen.is_ok_and(|seen| seen.id == row.id)));
+            Ok(())
+        })?;
+        Ok(read)
+    }
+
+    #[test]
+    fn rests_come_in_order_each_with_what_is_wrong_with_it() {
+        for count in [0, 1, BATCH as i64, 5 * BATCH as i64 + 7] {
+            let read = read(&rows(count), i64::MAX).unwrap();
+            let expected: Vec<(i64, bool)> = (1..=count).map(|id| (id, id % 100 != 0)).collect();
+            assert_eq!(read, expected);
+        }
+    }
+
+    #[test]
+    fn who_has_seen_enough_waits_for_no_parser() {
+        assert!(matches!(read(&rows(4000), 300), Err(RecordError::Closed)));
+    }
+}
