@@ -2,10 +2,10 @@
 
 use super::{
     RecordError, RecordReader, notes,
-    pictures::sha256,
     retention::{PictureState, state_of},
     rows::{CORRECTION_COLUMNS, REST_COLUMNS, RawCorrection, RawRest},
 };
+use crate::digest::sha256;
 use serde_json::{Map, Value};
 use std::fmt;
 

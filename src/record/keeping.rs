@@ -5,11 +5,11 @@ use super::{
     event::{Event, NewEvent, REST_KIND, rest_by_id},
     followers,
     outbox::{KnownListener, write_deliveries},
-    pictures::sha256,
     retention::{NamedPicture, PictureState, name_picture},
     rows::{RawCorrection, RawRest},
     store::{Numbers, Store},
 };
+use crate::digest::sha256;
 use crate::score::{self, Correction, RestSeen, ScoreEvent, Story};
 use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, params};

@@ -1,8 +1,9 @@
 //! Rows as they stand in the database, with the hashes that tell whether they were changed.
 
-use super::{RecordError, Rest, pictures::sha256};
+use super::{RecordError, Rest};
 use crate::{
     camera::picture::PictureFormat,
+    digest::sha256,
     layout::Layout,
     score::{RestSeen, Step},
 };

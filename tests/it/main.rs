@@ -15,6 +15,7 @@ mod again;
 mod browser;
 mod client;
 mod command_line;
+mod contest;
 mod disk;
 mod events_out;
 mod frames_in;

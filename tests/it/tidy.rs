@@ -8,7 +8,7 @@ use std::{
 };
 
 /// Each floor and those it stands on. What is not named here may not be imported.
-const FLOORS: [(&str, &[&str]); 12] = [
+const FLOORS: [(&str, &[&str]); 13] = [
     ("table", &[]),
     ("layout", &["table"]),
     ("camera", &["table"]),
@@ -18,13 +18,14 @@ const FLOORS: [(&str, &[&str]); 12] = [
     ("again", &["table", "layout"]),
     ("score", &["table", "layout"]),
     ("study", &["table", "layout", "score"]),
-    ("record", &["table", "layout", "camera", "score"]),
+    ("contest", &["table", "layout", "camera", "score"]),
+    ("record", &["table", "layout", "camera", "score", "contest"]),
     ("staged", &["table", "layout", "camera", "motion", "advice"]),
     (
         "service",
         &[
             "table", "layout", "again", "camera", "vision", "motion", "advice", "score", "study",
-            "record", "staged",
+            "contest", "record", "staged",
         ],
     ),
 ];
