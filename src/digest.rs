@@ -42,8 +42,13 @@ mod tests {
     fn what_is_written_is_read_back_and_nothing_else_is() {
         let known = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
         assert_eq!(sha256(b"abc"), known);
-        assert_eq!(from_hexadecimal(known).map(|bytes: [u8; 32]| hexadecimal(&bytes)).as_deref(), Some(known));
-        for wrong in ["", "../../etc/passwd", &known.to_uppercase(), &known[1..], &format!("{known}0")] {
+        assert_eq!(
+            from_hexadecimal(known).map(|bytes: [u8; 32]| hexadecimal(&bytes)).as_deref(),
+            Some(known)
+        );
+        for wrong in
+            ["", "../../etc/passwd", &known.to_uppercase(), &known[1..], &format!("{known}0")]
+        {
             assert!(!is_sha256(wrong), "{wrong}");
         }
     }

@@ -8,6 +8,7 @@ mod board;
 mod calibrate;
 mod chapters;
 mod check;
+mod enter;
 mod export;
 mod follow;
 mod frames;
@@ -20,6 +21,7 @@ mod serve;
 mod stage;
 mod teach;
 mod try_hit;
+mod verify;
 
 pub use output::is_unread;
 use std::error::Error;
@@ -44,6 +46,10 @@ pub enum Command {
     Record(record::Arguments),
     /// Write a session's attempts as chapters of its film.
     Chapters(chapters::Arguments),
+    /// Write an attempt as a signed entry of a contest.
+    Enter(enter::Arguments),
+    /// Check an entry of a contest: whole, unchanged, and the run follows from its records.
+    Verify(verify::Arguments),
     /// Copy the data folder, while the service runs or not.
     Backup(backup::Arguments),
     /// Make up frames with exact labels, for measuring and tests.
@@ -72,6 +78,8 @@ impl Command {
             Self::Export(arguments) => export::run(&arguments),
             Self::Record(arguments) => record::run(&arguments),
             Self::Chapters(arguments) => chapters::run(&arguments),
+            Self::Enter(arguments) => enter::run(&arguments),
+            Self::Verify(arguments) => verify::run(&arguments),
             Self::Backup(arguments) => backup::run(&arguments),
             Self::Stage(arguments) => stage::run(&arguments),
             Self::Measure(arguments) => measure::run(&arguments),

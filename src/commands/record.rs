@@ -92,11 +92,19 @@ fn list(path: &Path) -> Result<String, Box<dyn Error>> {
 
 /// The score of the one camera that is meant.
 pub(super) fn story(data: &Path, camera: Option<&str>) -> Result<Story, Box<dyn Error>> {
+    Ok(camera_and_story(data, camera)?.1)
+}
+
+/// The one camera that is meant, and its score.
+pub(super) fn camera_and_story(
+    data: &Path,
+    camera: Option<&str>,
+) -> Result<(String, Story), Box<dyn Error>> {
     let mut stories = RecordReader::open(data)?.stories()?;
     if let Some(camera) = camera {
         stories.retain(|(name, _)| name == camera);
         let none = || format!("the record has no camera {camera}: see `stillcloth check`").into();
-        return stories.pop().map(|(_, story)| story).ok_or_else(none);
+        return stories.pop().ok_or_else(none);
     }
     // A camera that never saw an attempt is nobody's table.
     stories.retain(|(_, story)| !story.attempts.is_empty());
@@ -108,7 +116,7 @@ pub(super) fn story(data: &Path, camera: Option<&str>) -> Result<Story, Box<dyn 
         )
         .into());
     }
-    Ok(stories.pop().map(|(_, story)| story).unwrap_or_default())
+    Ok(stories.pop().unwrap_or_default())
 }
 
 /// All of it as text.

@@ -30,7 +30,9 @@ pub struct PublicKey(VerifyingKey);
 
 /// Why a text is no key.
 #[derive(Debug, Error, PartialEq, Eq)]
-#[error("'{text}' is no player's key: it has 64 digits 0 to 9 and a to f, as `stillcloth enter` tells it")]
+#[error(
+    "'{text}' is no player's key: it has 64 digits 0 to 9 and a to f, as `stillcloth enter` tells it"
+)]
 pub struct NoKey {
     text: String,
 }

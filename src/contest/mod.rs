@@ -18,6 +18,7 @@
 //! and no HTTP; an entry is read as a stream, in bounds.
 
 mod chain;
+mod clash;
 mod entry;
 mod finding;
 mod key;
@@ -28,11 +29,12 @@ mod standings;
 mod verify;
 mod write;
 
+pub use clash::{Clash, clash};
 pub use entry::{ENTRY_SCHEMA, MOST_BYTES};
 pub use finding::{Finding, FindingKind, Place, Verdict};
 pub use key::{PublicKey, Signer};
 pub use rules::{Counts, Rules, RulesError, Unfit};
-pub use standings::{Entered, EntryState, Facts, Rank, SameAttempt, Signed, other_key, standings};
+pub use standings::{Entered, EntryState, Facts, Rank, Signed, standings};
 pub use verify::{Report, verify};
 pub use write::{Entrant, EntryError, EntryRecord, write_entry};
 

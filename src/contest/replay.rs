@@ -104,7 +104,8 @@ impl Replay {
         let attempt = story.attempts.first().cloned();
         let begins = attempt.as_ref().is_some_and(|it| it.start_seen && it.began_rest == 1);
         if !begins {
-            let text = "an attempt begins with fifteen balls racked, and this layout shows no such rack";
+            let text =
+                "an attempt begins with fifteen balls racked, and this layout shows no such rack";
             found(Place::Record(1), Kind::NoStart, text.into());
         }
         if let Some(attempt) = &attempt {

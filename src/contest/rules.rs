@@ -49,7 +49,9 @@ pub enum Unfit {
     Day { day: Date, from: Date, to: Date },
     #[error("the attempt's table is {length_mm} mm long, and this contest is for {wanted_mm} mm")]
     Table { length_mm: i64, wanted_mm: i64 },
-    #[error("in this contest the run counts against the player's age: the entry has to tell it, in whole years")]
+    #[error(
+        "in this contest the run counts against the player's age: the entry has to tell it, in whole years"
+    )]
     NoAge,
     #[error("{0}")]
     Words(String),
@@ -75,9 +77,13 @@ impl Rules {
             .into_iter()
             .chain(facts.film.as_deref().and_then(unfit_film))
             .map(Unfit::Words);
-        let day = (facts.day < self.from || self.to < facts.day)
-            .then_some(Unfit::Day { day: facts.day, from: self.from, to: self.to });
-        let other = table.zip(self.table.as_ref()).filter(|(is, wanted)| !is_same_table(is, wanted));
+        let day = (facts.day < self.from || self.to < facts.day).then_some(Unfit::Day {
+            day: facts.day,
+            from: self.from,
+            to: self.to,
+        });
+        let other =
+            table.zip(self.table.as_ref()).filter(|(is, wanted)| !is_same_table(is, wanted));
         let table = other.map(|(is, wanted)| Unfit::Table {
             length_mm: is.length_mm.round() as i64,
             wanted_mm: wanted.length_mm.round() as i64,

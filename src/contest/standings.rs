@@ -75,7 +75,8 @@ impl Facts {
         self.signed.as_ref().map(|signed| Verdict::of(&signed.findings))
     }
 
-    fn known_as(&self) -> String {
+    /// What tells players apart: the name, however its letters and spaces are written.
+    pub(super) fn known_as(&self) -> String {
         self.player.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
     }
 }
@@ -139,35 +140,4 @@ pub fn standings<'a>(rules: &Rules, entries: &'a [Entered]) -> Vec<Rank<'a>> {
             entry,
         })
         .collect()
-}
-
-/// How an entry meets another one of the same contest.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum SameAttempt {
-    /// The same records to the last.
-    Whole,
-    /// The same first record, and others behind it.
-    Beginning,
-}
-
-impl Signed {
-    /// Whether this is an entry of the same attempt as another, whoever signed the two.
-    pub fn same_attempt(&self, other: &Self) -> Option<SameAttempt> {
-        if self.chain_sha256 == other.chain_sha256 {
-            Some(SameAttempt::Whole)
-        } else if self.first_sha256 == other.first_sha256 {
-            Some(SameAttempt::Beginning)
-        } else {
-            None
-        }
-    }
-}
-
-/// Another entry under the name of this one that is signed with another key, if there is one.
-pub fn other_key<'a>(facts: &Facts, entries: &'a [Entered]) -> Option<&'a Entered> {
-    let key = &facts.signed.as_ref()?.key;
-    entries.iter().find(|entry| {
-        let other = entry.facts.signed.as_ref().is_some_and(|signed| signed.key != *key);
-        other && entry.facts.known_as() == facts.known_as()
-    })
 }

@@ -117,8 +117,7 @@ fn each_line_of_an_entry_fits_the_schema() {
     let mut file = Vec::new();
     write_entry(&entrant(), &attempt(), &Signer::from_secret(&[7; 32]), &mut file).unwrap();
     let text = String::from_utf8(file).unwrap();
-    let lines: Vec<Value> =
-        text.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+    let lines: Vec<Value> = text.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
     assert_eq!(lines.len(), 4);
     for (line, kind) in lines.iter().zip(["Head", "Record", "Record", "Seal"]) {
         let its = &schema["$defs"][kind];
@@ -139,7 +138,8 @@ fn who_enters_has_a_plain_name_an_age_in_years_and_a_film_that_can_be_followed()
         let told = refused(Entrant { player: name.into(), ..entrant() });
         assert!(told.contains("no player's name"), "{name:?}: {told}");
     }
-    for film in ["javascript:alert(1)", "file:///etc/passwd", "https://", "https://a b", "../film"] {
+    for film in ["javascript:alert(1)", "file:///etc/passwd", "https://", "https://a b", "../film"]
+    {
         let told = refused(Entrant { film: Some(film.into()), ..entrant() });
         assert!(told.contains("no film's address"), "{film:?}: {told}");
     }

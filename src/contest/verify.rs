@@ -438,7 +438,8 @@ fn unfit(head: &Head) -> Option<String> {
 /// turns the direction of writing.
 pub(super) fn unfit_name(name: &str) -> Option<String> {
     let odd = |c: char| {
-        c.is_control() || matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
+        c.is_control()
+            || matches!(c, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')
     };
     let fits = !name.trim().is_empty()
         && name.trim() == name
@@ -454,7 +455,8 @@ pub(super) fn unfit_film(film: &str) -> Option<String> {
     let host = film.strip_prefix("https://").or(film.strip_prefix("http://"));
     let fits = host.is_some_and(|host| host.starts_with(|c: char| c.is_alphanumeric() || c == '['))
         && film.chars().count() <= LONGEST_FILM
-        && !film.contains(|c: char| c.is_whitespace() || c.is_control() || "\"<>\\^`{|}".contains(c));
+        && !film
+            .contains(|c: char| c.is_whitespace() || c.is_control() || "\"<>\\^`{|}".contains(c));
     (!fits).then(|| {
         format!("{:?} is no film's address: it begins with https:// or http://", told(film))
     })

@@ -102,11 +102,7 @@ pub fn write_entry(
 }
 
 /// What is claimed: what follows from the records.
-fn head(
-    entrant: &Entrant,
-    records: &[EntryRecord],
-    signer: &Signer,
-) -> Result<Head, EntryError> {
+fn head(entrant: &Entrant, records: &[EntryRecord], signer: &Signer) -> Result<Head, EntryError> {
     let Entrant { player, age_years, film } = entrant;
     let unfit = unfit_name(player).or_else(|| film.as_deref().and_then(unfit_film));
     if let Some(why) = unfit {

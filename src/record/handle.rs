@@ -1,11 +1,14 @@
 //! The handle to the record's thread.
 
 use super::{
-    Corrected, Delivery, DeliveryCounts, DeliveryOutcome, Due, Event, Kept, KnownListener,
-    ListenerSetting, NewNote, NewRest, Note, Picture, RecordError, Rest, RestQuery, Retention,
-    UserNote, event, followers, notes, outbox, store::Store,
+    Contest, Corrected, Delivery, DeliveryCounts, DeliveryOutcome, Due, EntryTaken, Event, Kept,
+    KnownListener, ListenerSetting, NewNote, NewRest, Note, Picture, RecordError, Rest, RestQuery,
+    Retention, UserNote, event, followers, notes, outbox, store::Store,
 };
-use crate::score::{Correction, Step, Story};
+use crate::{
+    contest::{Entered, EntryState, Facts, Rules},
+    score::{Correction, Step, Story},
+};
 use jiff::Timestamp;
 use std::{collections::HashMap, path::Path};
 use tokio::sync::{
@@ -188,6 +191,70 @@ impl Record {
             Ok(())
         })
         .await
+    }
+
+    /// All contests, oldest first.
+    ///
+    /// # Errors
+    /// Where the record cannot be read.
+    pub async fn contests(&self) -> Result<Vec<Contest>, RecordError> {
+        self.ask(|store| store.contests()).await
+    }
+
+    /// A contest with its entries as they stand, oldest first.
+    ///
+    /// # Errors
+    /// Where there is none of this id, or the record cannot be read.
+    pub async fn contest(&self, id: i64) -> Result<(Contest, Vec<Entered>), RecordError> {
+        self.ask(move |store| store.contest(id)).await
+    }
+
+    /// Opens a contest; when this returns, it is on disk.
+    ///
+    /// # Errors
+    /// Where it could not be kept.
+    pub async fn open_contest(&self, rules: Rules, at: Timestamp) -> Result<Contest, RecordError> {
+        self.ask(move |store| store.open_contest(rules, at)).await
+    }
+
+    /// Keeps an entry of a contest with its signed file, unless it cannot stand beside one that counts.
+    ///
+    /// # Errors
+    /// Where there is no such contest, or it could not be kept.
+    pub async fn enter(
+        &self,
+        contest: i64,
+        facts: Facts,
+        file: Option<String>,
+        at: Timestamp,
+    ) -> Result<EntryTaken, RecordError> {
+        self.ask(move |store| store.enter(contest, facts, file.as_deref(), at)).await
+    }
+
+    /// Says whether an entry of a contest counts, and why not.
+    ///
+    /// # Errors
+    /// Where there is no such entry, or it could not be kept.
+    pub async fn say_of_entry(
+        &self,
+        contest: i64,
+        entry: i64,
+        said: (EntryState, String),
+        at: Timestamp,
+    ) -> Result<EntryTaken, RecordError> {
+        self.ask(move |store| store.say_of_entry(contest, entry, said, at)).await
+    }
+
+    /// The signed file of an entry; none where it was made by hand.
+    ///
+    /// # Errors
+    /// Where there is no such entry, or the record cannot be read.
+    pub async fn entry_file(
+        &self,
+        contest: i64,
+        entry: i64,
+    ) -> Result<Option<String>, RecordError> {
+        self.ask(move |store| store.entry_file(contest, entry)).await
     }
 
     /// Bytes free on the record's disk; `u64::MAX` where that is not known.

@@ -8,11 +8,13 @@
 //! does so beside the running service. SQL stays inside this module and keeps to what SQLite and
 //! PostgreSQL share.
 //!
-//! On `score` and `layout`. Knows nothing of frames' contents, of HTTP or of how listeners are
+//! On `score`, `layout` and `contest`. Knows nothing of frames' contents, of HTTP or of how listeners are
 //! reached.
 
 mod backup;
+mod beside;
 mod check;
+mod contests;
 mod disk;
 mod event;
 mod export;
@@ -24,6 +26,7 @@ mod migrations;
 mod notes;
 mod outbox;
 mod pictures;
+mod player_key;
 mod reader;
 mod rest;
 mod retention;
@@ -31,14 +34,17 @@ mod rows;
 mod store;
 
 pub use backup::{BackupError, BackupReport};
+pub use beside::picture_fault;
 pub use check::{CheckReport, Problem};
+pub use contests::{Contest, EntryTaken};
 pub use event::{Event, Note, REST_KIND};
 pub use export::{ExportError, ExportFormat, ExportOf};
 pub use handle::Record;
 pub use keeping::{Corrected, Kept};
 pub use notes::{NewNote, NoteAbout, UserNote};
 pub use outbox::{Delivery, DeliveryCounts, DeliveryOutcome, Due, KnownListener, ListenerSetting};
-pub use reader::RecordReader;
+pub use player_key::{PlayerKeyError, player_key};
+pub use reader::{AttemptRests, RecordReader};
 pub use rest::{NewRest, Picture, Rest, RestQuery};
 pub use retention::Retention;
 
@@ -74,6 +80,10 @@ pub enum RecordError {
     Disk { path: PathBuf, source: rusqlite::Error },
     #[error("there is no rest {id}")]
     NoSuchRest { id: i64 },
+    #[error("there is no contest {id}")]
+    NoSuchContest { id: i64 },
+    #[error("contest {contest} has no entry {id}")]
+    NoSuchEntry { id: i64, contest: i64 },
     #[error("{what} {id} cannot be read back: {why}. Run `stillcloth check` on the data folder")]
     Damaged { what: &'static str, id: i64, why: String },
     #[error("something could not be written as JSON: {0}")]

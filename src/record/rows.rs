@@ -43,7 +43,7 @@ pub(super) struct RawCorrection {
 }
 
 /// Bytes to hash; texts are preceded by their length, so that none runs into the next.
-#[derive(Default)]
+#[derive(Default, Clone)]
 pub(super) struct Content(Vec<u8>);
 
 impl Content {

@@ -40,10 +40,13 @@ pub(super) struct Numbers {
     pub(super) correction: i64,
     pub(super) event: i64,
     pub(super) note: i64,
+    pub(super) contest: i64,
+    pub(super) contest_entry: i64,
+    pub(super) contest_word: i64,
 }
 
 impl Numbers {
-    fn read(connection: &Connection) -> Result<Self, RecordError> {
+    pub(super) fn read(connection: &Connection) -> Result<Self, RecordError> {
         let last = |table: &str| {
             let sql = format!("SELECT COALESCE(MAX(id), 0) FROM {table}");
             connection.query_row(&sql, [], |row| row.get(0))
@@ -53,6 +56,9 @@ impl Numbers {
             correction: last("corrections")?,
             event: last("events")?,
             note: last("notes")?,
+            contest: last("contests")?,
+            contest_entry: last("contest_entries")?,
+            contest_word: last("contest_words")?,
         })
     }
 }

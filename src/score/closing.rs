@@ -63,9 +63,7 @@ impl Fit {
         let fits = asked_for(before).into_iter().map(|asked| {
             let last = match asked.last_ball {
                 LastBallGoes::Stays => last_still,
-                LastBallGoes::InRack => {
-                    now.racked.is_none_or(|racked| racked == Racked::Fifteen)
-                }
+                LastBallGoes::InRack => now.racked.is_none_or(|racked| racked == Racked::Fifteen),
                 LastBallGoes::HeadSpot | LastBallGoes::CentreSpot => {
                     asked.last_ball_spot().is_some_and(|spot| loose_on(now, spot))
                 }

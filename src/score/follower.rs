@@ -158,8 +158,7 @@ impl Follower {
         let Phase::Closing { rest: Some(_) } = self.phase else { return None };
         let mut facing = self.facing;
         let faced = facing.read(&rest.layout, self.before());
-        let (mut closing, mut before) =
-            (self.base.as_ref()?.seen.clone(), self.before()?.clone());
+        let (mut closing, mut before) = (self.base.as_ref()?.seen.clone(), self.before()?.clone());
         if faced.turn_before {
             closing.turn();
             before.turn();

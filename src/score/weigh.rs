@@ -147,7 +147,9 @@ impl Step {
             Step::Miss => "A miss".into(),
             Step::Scratch => "A scratch".into(),
             Step::BallOffTable => "A ball left the table".into(),
-            Step::CameBack { whence: Whence::LeftTable, .. } => "It had left the table: a foul".into(),
+            Step::CameBack { whence: Whence::LeftTable, .. } => {
+                "It had left the table: a foul".into()
+            }
             Step::CameBack { whence: Whence::NeverGone, .. } => "It had not been pocketed".into(),
             Step::CameBack { .. } => "It counts, I put it back".into(),
             Step::ByHand => "By hand, nothing counts".into(),
@@ -158,7 +160,9 @@ impl Step {
                 format!("{potted} pocketed with racking again, {}", end(ended))
             }
             Step::AttemptOn { run, ended: None } => format!("An attempt is on, its run is {run}"),
-            Step::AttemptOn { run, ended } => format!("A new attempt: {run} pocketed, {}", end(ended)),
+            Step::AttemptOn { run, ended } => {
+                format!("A new attempt: {run} pocketed, {}", end(ended))
+            }
             Step::Stopped => "I stopped".into(),
             Step::NoRest => "The table was not at rest".into(),
         }

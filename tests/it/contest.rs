@@ -94,6 +94,28 @@ fn written(records: &[EntryRecord]) -> String {
     String::from_utf8(file).unwrap()
 }
 
+fn written_by(player: &str, records: &[EntryRecord], secret: &[u8; 32]) -> String {
+    let mut file = Vec::new();
+    let entrant = Entrant { player: player.into(), ..entrant() };
+    write_entry(&entrant, records, &Signer::from_secret(secret), &mut file).unwrap();
+    String::from_utf8(file).unwrap()
+}
+
+/// A verified entry of a made-up session, by the one key or the other.
+pub fn entry_of(player: &str, seed: u64, other_key: bool) -> String {
+    let attempts = played(seed, plain(seed)).into_iter().filter(|attempt| !attempt.in_doubt);
+    let longest = attempts.max_by_key(|attempt| attempt.run).unwrap();
+    written_by(player, &longest.records, if other_key { &OTHER_SECRET } else { &SECRET })
+}
+
+/// An entry of somebody else's, with a place to look at: the last record is on the player's word.
+pub fn other_player(player: &str) -> String {
+    let attempts = played(9, plain(9)).into_iter().filter(|attempt| !attempt.in_doubt);
+    let mut records = attempts.min_by_key(|attempt| attempt.run).unwrap().records;
+    records.last_mut().unwrap().said = Some(Step::Scratch);
+    written_by(player, &records, &[9; 32])
+}
+
 /// Checks an entry whose player is known, with its pictures beside it: `swapped` is not what it was.
 fn checked_with(entry: &[u8], swapped: Option<&str>) -> Report {
     let known = Signer::from_secret(&SECRET).public();
@@ -168,7 +190,7 @@ fn numbers(line: &str, name: &str) -> Vec<Range<usize>> {
     let begins = line.match_indices(&name).map(|(at, _)| at + name.len());
     begins
         .map(|from| {
-            let length = line[from..].find([',', '}']).unwrap();
+            let length = line[from..].find([',', '}']).unwrap_or(line.len() - from);
             from..from + length
         })
         .collect()
@@ -209,7 +231,8 @@ fn byte_edit(entry: &str, random: &mut Random) -> Edit {
     let at = random.below(bytes.len());
     let place = place_of(entry, at);
     let other = |old: u8, random: &mut Random| loop {
-        let new = if random.chance(0.5) { random.bits() as u8 } else { 32 + random.below(95) as u8 };
+        let new =
+            if random.chance(0.5) { random.bits() as u8 } else { 32 + random.below(95) as u8 };
         if new != old {
             return new;
         }
@@ -237,8 +260,12 @@ fn edit(entry: &str, random: &mut Random) -> Edit {
     let records = all.len() - 2;
     let at = 1 + random.below(records);
     let place = Place::Record(u32::try_from(at).unwrap());
-    let of = |what, all: &[String], kind| {
-        Edit { what, entry: joined(all).into_bytes(), swapped: None, place, kind: Some(kind) }
+    let of = |what, all: &[String], kind| Edit {
+        what,
+        entry: joined(all).into_bytes(),
+        swapped: None,
+        place,
+        kind: Some(kind),
     };
     match random.below(8) {
         0 => {
@@ -323,8 +350,7 @@ fn sealed_anew(mut all: Vec<String>, secret: &[u8; 32]) -> String {
         (format!("{open},\"sha256\":\"{hash}\"}}"), hash)
     };
     let mut head = open(&all[0]);
-    let at = numbers(&head, "records").pop();
-    let at = at.unwrap_or_else(|| head.find("\"records\":").unwrap() + 10..head.len());
+    let at = numbers(&head, "records")[0].clone();
     head.replace_range(at, &records.to_string());
     let name = "\"key\":\"";
     let at = head.find(name).unwrap() + name.len();
@@ -349,7 +375,6 @@ fn sealed_anew(mut all: Vec<String>, secret: &[u8; 32]) -> String {
 #[test]
 fn an_entry_sealed_by_other_code_after_the_description_is_the_same_to_the_byte() {
     for (entry, _) in entries(4) {
-        // The head's last number has no comma behind it once its hash is taken off.
         assert_eq!(sealed_anew(lines(&entry), &SECRET), entry);
     }
 }
@@ -472,7 +497,8 @@ fn over_a_re_rack() -> (Vec<EntryRecord>, usize) {
         let closing = records.iter().position(|r| r.layout.object_balls().count() == 1)?;
         let racked = &records.get(closing + 1)?.layout;
         let cue = records[closing].layout.cue_ball()?;
-        let stays = racked.cue_ball().is_some_and(|now| (now.x - cue.x).hypot(now.y - cue.y) < 0.05);
+        let stays =
+            racked.cue_ball().is_some_and(|now| (now.x - cue.x).hypot(now.y - cue.y) < 0.05);
         (racked.object_balls().count() == 15 && stays).then_some(closing + 1)
     };
     all.filter(|attempt| !attempt.in_doubt && attempt.run > 15)
@@ -504,10 +530,10 @@ fn a_ball_moved_by_hand_in_the_middle_of_a_rack_is_named() {
     // Another rest between two shots, with one ball a hand's breadth away.
     let mut hand = cheat[at].clone();
     hand.at_unix_ms += 1500;
-    let free = |x: f64, y: f64| {
-        hand.layout.balls.iter().all(|ball| (ball.x - x).hypot(ball.y - y) > 0.5)
-    };
-    let places = (1..15).flat_map(|x| (1..7).map(move |y| (0.5 * f64::from(x), 0.5 * f64::from(y))));
+    let free =
+        |x: f64, y: f64| hand.layout.balls.iter().all(|ball| (ball.x - x).hypot(ball.y - y) > 0.5);
+    let places =
+        (1..15).flat_map(|x| (1..7).map(move |y| (0.5 * f64::from(x), 0.5 * f64::from(y))));
     let (x, y) = places.into_iter().find(|(x, y)| free(*x, *y)).unwrap();
     let ball = hand.layout.balls.iter_mut().find(|ball| ball.number != Some(0)).unwrap();
     (ball.x, ball.y) = (x, y);

@@ -16,6 +16,7 @@ mod browser;
 mod client;
 mod command_line;
 mod contest;
+mod contest_out;
 mod disk;
 mod events_out;
 mod frames_in;
