@@ -232,7 +232,7 @@ fn words(told: &Told) -> Option<String> {
     Some(format!("{}  {said}", clock(told.at_s)))
 }
 
-fn summary(attempt: &Attempt) -> String {
+pub(super) fn summary(attempt: &Attempt) -> String {
     let end = attempt.over.map_or("going on", |over| over.cause.words());
     let sure = if attempt.sure { "" } else { ", not for sure" };
     let racks = attempt.racks.len();

@@ -12,8 +12,10 @@ mod enter;
 mod export;
 mod follow;
 mod frames;
+mod import;
 mod lens;
 mod measure;
+mod merge;
 mod output;
 mod read;
 mod record;
@@ -50,6 +52,10 @@ pub enum Command {
     Enter(enter::Arguments),
     /// Check an entry of a contest: whole, unchanged, and the run follows from its records.
     Verify(verify::Arguments),
+    /// Bring in attempts that were kept by hand, or a series of photographs.
+    Import(import::Arguments),
+    /// Take another data folder's whole record in: nothing is doubled, and nothing of either lost.
+    Merge(merge::Arguments),
     /// Copy the data folder, while the service runs or not.
     Backup(backup::Arguments),
     /// Make up frames with exact labels, for measuring and tests.
@@ -80,6 +86,8 @@ impl Command {
             Self::Chapters(arguments) => chapters::run(&arguments),
             Self::Enter(arguments) => enter::run(&arguments),
             Self::Verify(arguments) => verify::run(&arguments),
+            Self::Import(arguments) => import::run(&arguments),
+            Self::Merge(arguments) => merge::run(&arguments),
             Self::Backup(arguments) => backup::run(&arguments),
             Self::Stage(arguments) => stage::run(&arguments),
             Self::Measure(arguments) => measure::run(&arguments),

@@ -9,7 +9,7 @@ use std::{
     path::{Path, PathBuf},
 };
 use stillcloth::{
-    record::RecordReader,
+    record::{HandKept, RecordReader},
     score::Story,
     study::{
         Estimate, Goal, Median, Period, Progress, Rate, Record, in_words, percent, read_scores,
@@ -65,7 +65,11 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     };
     let record = match &arguments.scores {
         Some(path) => Record { runs: read_scores(&list(path)?)?, left_out: 0 },
-        None => Record::of_story(&story(&arguments.data, arguments.camera.as_deref())?),
+        None => {
+            let (camera, story) = camera_and_story(&arguments.data, arguments.camera.as_deref())?;
+            let hand_kept = RecordReader::open(&arguments.data)?.hand_kept(&camera)?;
+            Record::of_story(&story).with_hand_kept(hand_kept.iter().map(HandKept::run))
+        }
     };
     let progress = Progress::of(&record, goal, today);
     let text = if arguments.json {
@@ -76,7 +80,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     Ok(output::write(&text)?)
 }
 
-fn list(path: &Path) -> Result<String, Box<dyn Error>> {
+pub(super) fn list(path: &Path) -> Result<String, Box<dyn Error>> {
     let named = |error: std::io::Error| format!("cannot read {}: {error}", path.display());
     let bytes = fs::metadata(path).map_err(named)?.len();
     if bytes > LARGEST_LIST {
@@ -144,12 +148,18 @@ fn heading(text: &mut String, progress: &Progress) -> std::fmt::Result {
     if let (Some(first), Some(last)) = (progress.first_day, progress.last_day) {
         write!(text, ", {first} to {last}")?;
     }
+    if progress.hand_kept > 0 {
+        write!(text, "; {} of them hand-kept", progress.hand_kept)?;
+    }
     if progress.stopped > 0 {
         write!(text, "; {} stopped or not seen to end", progress.stopped)?;
     }
     write!(text, "\nHigh run {} in attempt {}", high.balls, high.attempt)?;
     if let Some(day) = high.day {
         write!(text, ", {day}")?;
+    }
+    if high.hand_kept {
+        write!(text, ", hand-kept")?;
     }
     write!(text, "; mean {:.1}", progress.mean_run.unwrap_or(0.0))?;
     if let Some(Median { value, low, high }) = progress.median_run {

@@ -1,7 +1,7 @@
 //! Whether all that was kept is still there and unchanged.
 
 use super::{
-    RecordError, RecordReader, contests, notes,
+    RecordError, RecordReader, contests, hand_kept, notes,
     retention::{PictureState, state_of},
     rows::{CORRECTION_COLUMNS, REST_COLUMNS, RawCorrection, RawRest},
 };
@@ -23,7 +23,7 @@ pub struct CheckReport {
 }
 
 /// Something that is not as it was written. `what` is a rest, a correction, a note, an event, a
-/// contest, an entry of one, or a word on an entry.
+/// contest, an entry of one, a word on an entry, or a hand-kept attempt.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Problem {
     /// The database's own check complains.
@@ -309,6 +309,7 @@ impl RecordReader {
         Ok(counting.seen)
     }
 
+    /// What belongs to no rest: contests with their entries, and hand-kept attempts.
     fn check_contests(&self, problems: &mut Vec<Problem>) -> Result<(usize, usize), RecordError> {
         let mut counting = Counting::default();
         for row in contests::raw_contests(&self.connection)? {
@@ -326,6 +327,11 @@ impl RecordReader {
         let mut counting = Counting::default();
         for row in contests::raw_words(&self.connection)? {
             counting.row("word", row.id, row.is_as_written(), row.state(), problems);
+        }
+        let mut counting = Counting::default();
+        for row in hand_kept::raw_hand_kept(&self.connection)? {
+            let (id, as_written) = (row.id, row.is_as_written());
+            counting.row("hand-kept attempt", id, as_written, row.attempt(), problems);
         }
         Ok((contests, entries))
     }

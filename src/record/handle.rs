@@ -1,9 +1,9 @@
 //! The handle to the record's thread.
 
 use super::{
-    Contest, Corrected, Delivery, DeliveryCounts, DeliveryOutcome, Due, EntryTaken, Event, Kept,
-    KnownListener, ListenerSetting, NewNote, NewRest, Note, Picture, RecordError, Rest, RestQuery,
-    Retention, UserNote, event, followers, notes, outbox, store::Store,
+    Contest, Corrected, Delivery, DeliveryCounts, DeliveryOutcome, Due, EntryTaken, Event,
+    HandKept, Kept, KnownListener, ListenerSetting, NewNote, NewRest, Note, Picture, RecordError,
+    Rest, RestQuery, Retention, UserNote, event, followers, hand_kept, notes, outbox, store::Store,
 };
 use crate::{
     contest::{Entered, EntryState, Facts, Rules},
@@ -59,6 +59,23 @@ impl Record {
     /// Where it could not be kept: nothing has changed then.
     pub fn append(&self, new: NewRest) -> Result<Kept, RecordError> {
         self.wait_for(move |store| store.append(new))
+    }
+
+    /// The same of a rest that lies in the past: no listener is told of it.
+    ///
+    /// # Errors
+    /// Where it could not be kept: nothing has changed then.
+    pub fn append_history(&self, new: NewRest) -> Result<Kept, RecordError> {
+        self.wait_for(move |store| store.append_history(new))
+    }
+
+    /// The SHA-256 of the picture of each rest of a camera, with its time. For threads that may wait.
+    ///
+    /// # Errors
+    /// Where the record cannot be read.
+    pub fn pictures_of(&self, camera: &str) -> Result<Vec<(String, Timestamp)>, RecordError> {
+        let camera = camera.to_string();
+        self.wait_for(move |store| store.pictures_of(&camera))
     }
 
     /// Announces something about a camera that belongs to no rest; when this returns, it is on
@@ -191,6 +208,14 @@ impl Record {
             Ok(())
         })
         .await
+    }
+
+    /// Hand-kept attempts that count with those of a camera, in the order in which they were brought.
+    ///
+    /// # Errors
+    /// Where the record cannot be read.
+    pub async fn hand_kept(&self, camera: String) -> Result<Vec<HandKept>, RecordError> {
+        self.ask(move |store| hand_kept::of_camera(&store.connection, &camera)).await
     }
 
     /// All contests, oldest first.

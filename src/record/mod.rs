@@ -8,7 +8,7 @@
 //! does so beside the running service. SQL stays inside this module and keeps to what SQLite and
 //! PostgreSQL share.
 //!
-//! On `score`, `layout` and `contest`. Knows nothing of frames' contents, of HTTP or of how listeners are
+//! On `score`, `layout`, `study` for what a run is, and `contest`. Knows nothing of frames' contents, of HTTP or of how listeners are
 //! reached.
 
 mod backup;
@@ -19,9 +19,11 @@ mod disk;
 mod event;
 mod export;
 mod followers;
+mod hand_kept;
 mod handle;
 mod keeping;
 mod lock;
+mod merge;
 mod migrations;
 mod notes;
 mod outbox;
@@ -39,8 +41,10 @@ pub use check::{CheckReport, Problem};
 pub use contests::{Contest, EntryTaken};
 pub use event::{Event, Note, REST_KIND};
 pub use export::{ExportError, ExportFormat, ExportOf};
+pub use hand_kept::{HandKept, ListTaken, take_hand_kept};
 pub use handle::Record;
 pub use keeping::{Corrected, Kept};
+pub use merge::{MergeError, MergeReport, merge};
 pub use notes::{NewNote, NoteAbout, UserNote};
 pub use outbox::{Delivery, DeliveryCounts, DeliveryOutcome, Due, KnownListener, ListenerSetting};
 pub use player_key::{PlayerKeyError, player_key};

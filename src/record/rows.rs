@@ -114,7 +114,7 @@ impl RawRest {
         of_version_1 || content.number(self.unseen_ms).sha256() == self.row_sha256
     }
 
-    fn layout(&self) -> Result<Layout, RecordError> {
+    pub(super) fn layout(&self) -> Result<Layout, RecordError> {
         serde_json::from_str(&self.layout_json).map_err(|error| RecordError::Damaged {
             what: "rest",
             id: self.id,

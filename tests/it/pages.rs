@@ -32,7 +32,7 @@ pub fn filled(folder: &Path, until: impl Fn(&Played) -> bool) -> Vec<Played> {
 }
 
 /// Adds rests to a record, counted from a number on.
-fn add(folder: &Path, from: usize, rests: &[Played]) {
+pub fn add(folder: &Path, from: usize, rests: &[Played]) {
     let record = Record::open(folder, Retention::default()).unwrap();
     for (index, played) in rests.iter().enumerate() {
         let rest = NewRest {

@@ -19,7 +19,7 @@ const FLOORS: [(&str, &[&str]); 13] = [
     ("score", &["table", "layout"]),
     ("study", &["table", "layout", "score"]),
     ("contest", &["table", "layout", "camera", "score"]),
-    ("record", &["table", "layout", "camera", "score", "contest"]),
+    ("record", &["table", "layout", "camera", "score", "study", "contest"]),
     ("staged", &["table", "layout", "camera", "motion", "advice"]),
     (
         "service",
