@@ -1,10 +1,10 @@
 //! `stillcloth export`: the record for other programs.
 
+use super::output::to_file;
 use std::{
     error::Error,
-    fs::{self, File},
-    io::{self, BufWriter, Write},
-    path::{Path, PathBuf},
+    io::{self, BufWriter},
+    path::PathBuf,
 };
 use stillcloth::record::{ExportError, ExportFormat, ExportOf, RecordReader};
 
@@ -65,20 +65,6 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         Some(path) => to_file(path, |file| record.export(what, format, file)),
         None => record.export(what, format, BufWriter::new(io::stdout())).map_err(plain),
     }
-}
-
-/// Writes a file that has its name only when all of it is there.
-fn to_file(
-    path: &Path,
-    write: impl FnOnce(&mut BufWriter<File>) -> Result<(), ExportError>,
-) -> Result<(), Box<dyn Error>> {
-    let named = |error: io::Error| format!("cannot write {}: {error}", path.display());
-    let mut unfinished = path.as_os_str().to_owned();
-    unfinished.push(".part");
-    let mut file = BufWriter::new(File::create(&unfinished).map_err(named)?);
-    write(&mut file)?;
-    file.flush().map_err(named)?;
-    Ok(fs::rename(&unfinished, path).map_err(named)?)
 }
 
 /// That nobody reads any more has to be known by its own kind of error.

@@ -13,7 +13,7 @@ use stillcloth::{
         picture,
         source::{Film, Folder, SourceError, SourceFrame, Stream, Thinning},
     },
-    score::{Attempt, Cause, ScoreEvent},
+    score::{Attempt, ScoreEvent},
     service::{Followed, Following, ReaderError, TableReader, Told},
 };
 
@@ -217,7 +217,7 @@ fn words(told: &Told) -> Option<String> {
         ScoreEvent::ReRack { rack, .. } => format!("Rack {rack}."),
         ScoreEvent::Placing { words, .. } => words.clone(),
         ScoreEvent::AttemptOver { attempt, run, cause, .. } => {
-            format!("Attempt {attempt} is over with a run of {run}: {}.", ended(*cause))
+            format!("Attempt {attempt} is over with a run of {run}: {}.", cause.words())
         }
         ScoreEvent::Question { question } => {
             let answers: Vec<&str> =
@@ -232,18 +232,8 @@ fn words(told: &Told) -> Option<String> {
     Some(format!("{}  {said}", clock(told.at_s)))
 }
 
-const fn ended(cause: Cause) -> &'static str {
-    match cause {
-        Cause::Miss => "a miss",
-        Cause::Scratch => "a scratch",
-        Cause::Foul => "a ball left the table",
-        Cause::Stopped => "stopped",
-        Cause::Unseen => "its end was not seen",
-    }
-}
-
-fn summary(attempt: &Attempt) -> String {
-    let end = attempt.over.map_or("going on", |over| ended(over.cause));
+pub(super) fn summary(attempt: &Attempt) -> String {
+    let end = attempt.over.map_or("going on", |over| over.cause.words());
     let sure = if attempt.sure { "" } else { ", not for sure" };
     let racks = attempt.racks.len();
     format!(

@@ -9,11 +9,14 @@ mod calibrate;
 mod chapters;
 mod check;
 mod clips;
+mod enter;
 mod export;
 mod follow;
 mod frames;
+mod import;
 mod lens;
 mod measure;
+mod merge;
 mod output;
 mod read;
 mod record;
@@ -21,6 +24,7 @@ mod serve;
 mod stage;
 mod teach;
 mod try_hit;
+mod verify;
 
 pub use output::is_unread;
 use std::error::Error;
@@ -47,6 +51,14 @@ pub enum Command {
     Chapters(chapters::Arguments),
     /// Cut the shots of an attempt out of its film; needs ffmpeg.
     Clips(clips::Arguments),
+    /// Write an attempt as a signed entry of a contest.
+    Enter(enter::Arguments),
+    /// Check an entry of a contest: whole, unchanged, and the run follows from its records.
+    Verify(verify::Arguments),
+    /// Bring in attempts that were kept by hand, or a series of photographs.
+    Import(import::Arguments),
+    /// Take another data folder's whole record in: nothing is doubled, and nothing of either lost.
+    Merge(merge::Arguments),
     /// Copy the data folder, while the service runs or not.
     Backup(backup::Arguments),
     /// Make up frames with exact labels, for measuring and tests.
@@ -76,6 +88,10 @@ impl Command {
             Self::Record(arguments) => record::run(&arguments),
             Self::Chapters(arguments) => chapters::run(&arguments),
             Self::Clips(arguments) => clips::run(&arguments),
+            Self::Enter(arguments) => enter::run(&arguments),
+            Self::Verify(arguments) => verify::run(&arguments),
+            Self::Import(arguments) => import::run(&arguments),
+            Self::Merge(arguments) => merge::run(&arguments),
             Self::Backup(arguments) => backup::run(&arguments),
             Self::Stage(arguments) => stage::run(&arguments),
             Self::Measure(arguments) => measure::run(&arguments),

@@ -9,7 +9,7 @@ use std::{
     path::{Path, PathBuf},
 };
 use stillcloth::{
-    record::{RecordReader, Studied},
+    record::{HandKept, RecordReader, Studied},
     score::Story,
     study::{
         Estimate, Goal, Median, Misses, Period, Plan, Progress, Rate, Record, ShotLog, in_words,
@@ -70,9 +70,11 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     let record = match &arguments.scores {
         Some(path) => Record::of_runs(read_scores(&list(path)?)?),
         None => {
-            let Studied { story, log, .. } =
-                studied(&RecordReader::open(&arguments.data)?, arguments.camera.as_deref())?;
+            let reader = RecordReader::open(&arguments.data)?;
+            let Studied { camera, story, log } = studied(&reader, arguments.camera.as_deref())?;
+            let hand_kept = reader.hand_kept(&camera)?;
             Record::of_study(&story, &log, arguments.since)
+                .with_hand_kept(hand_kept.iter().map(HandKept::run))
         }
     };
     let progress = Progress::of(&record, goal, today);
@@ -84,7 +86,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     Ok(output::write(&text)?)
 }
 
-fn list(path: &Path) -> Result<String, Box<dyn Error>> {
+pub(super) fn list(path: &Path) -> Result<String, Box<dyn Error>> {
     let named = |error: std::io::Error| format!("cannot read {}: {error}", path.display());
     let bytes = fs::metadata(path).map_err(named)?.len();
     if bytes > LARGEST_LIST {
@@ -151,12 +153,18 @@ fn heading(text: &mut String, progress: &Progress) -> std::fmt::Result {
     if let (Some(first), Some(last)) = (progress.first_day, progress.last_day) {
         write!(text, ", {first} to {last}")?;
     }
+    if progress.hand_kept > 0 {
+        write!(text, "; {} of them hand-kept", progress.hand_kept)?;
+    }
     if progress.stopped > 0 {
         write!(text, "; {} stopped or not seen to end", progress.stopped)?;
     }
     write!(text, "\nHigh run {} in attempt {}", high.balls, high.attempt)?;
     if let Some(day) = high.day {
         write!(text, ", {day}")?;
+    }
+    if high.hand_kept {
+        write!(text, ", hand-kept")?;
     }
     write!(text, "; mean {:.1}", progress.mean_run.unwrap_or(0.0))?;
     if let Some(Median { value, low, high }) = progress.median_run {

@@ -1,11 +1,11 @@
 //! Whether all that was kept is still there and unchanged.
 
 use super::{
-    RecordError, RecordReader, notes,
-    pictures::sha256,
+    RecordError, RecordReader, contests, hand_kept, notes,
     retention::{PictureState, state_of},
     rows::{CORRECTION_COLUMNS, REST_COLUMNS, RawCorrection, RawRest},
 };
+use crate::digest::sha256;
 use serde_json::{Map, Value};
 use std::fmt;
 
@@ -16,12 +16,14 @@ pub struct CheckReport {
     pub corrections: usize,
     pub notes: usize,
     pub events: usize,
+    pub contests: usize,
+    pub contest_entries: usize,
     /// Empty where all is well.
     pub problems: Vec<Problem>,
 }
 
-/// Something that is not as it was written. `what` is a rest, a correction, a note or
-/// an event.
+/// Something that is not as it was written. `what` is a rest, a correction, a note, an event, a
+/// contest, an entry of one, a word on an entry, or a hand-kept attempt.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Problem {
     /// The database's own check complains.
@@ -99,10 +101,28 @@ impl Counting {
         self.last = id;
         self.seen += 1;
     }
+
+    /// The same, and whether the row is as it was written and can be read.
+    fn row<T>(
+        &mut self,
+        what: &'static str,
+        id: i64,
+        as_written: bool,
+        read: Result<T, RecordError>,
+        problems: &mut Vec<Problem>,
+    ) {
+        self.note(what, id, problems);
+        if !as_written {
+            problems.push(Problem::Changed { what, id });
+        }
+        if let Err(error) = read {
+            problems.push(Problem::Unreadable { what, id, why: error.to_string() });
+        }
+    }
 }
 
 /// Each finds the ids of what is out of order between tables; the text says what it speaks of.
-const DANGLING: [(&str, &str, &str); 5] = [
+const DANGLING: [(&str, &str, &str); 7] = [
     (
         "correction",
         "a rest",
@@ -118,6 +138,18 @@ const DANGLING: [(&str, &str, &str); 5] = [
         "a rest",
         "SELECT id FROM events WHERE rest_id IS NOT NULL \
          AND rest_id NOT IN (SELECT id FROM rests) ORDER BY id",
+    ),
+    (
+        "entry",
+        "a contest",
+        "SELECT id FROM contest_entries WHERE contest_id NOT IN (SELECT id FROM contests) \
+         ORDER BY id",
+    ),
+    (
+        "word",
+        "an entry",
+        "SELECT id FROM contest_words WHERE entry_id NOT IN (SELECT id FROM contest_entries) \
+         ORDER BY id",
     ),
     (
         "delivery of event",
@@ -146,8 +178,17 @@ impl RecordReader {
             let corrections = self.check_corrections(&mut problems)?;
             let notes = self.check_notes(&mut problems)?;
             let events = self.check_events(&mut problems)?;
+            let (contests, contest_entries) = self.check_contests(&mut problems)?;
             self.check_links(&mut problems)?;
-            Ok::<_, RecordError>(CheckReport { rests, corrections, notes, events, problems })
+            Ok::<_, RecordError>(CheckReport {
+                rests,
+                corrections,
+                notes,
+                events,
+                contests,
+                contest_entries,
+                problems,
+            })
         })?;
         self.forget_pictures_let_go_meanwhile(&mut report.problems)?;
         Ok(report)
@@ -237,14 +278,7 @@ impl RecordReader {
         let mut counting = Counting::default();
         for row in statement.query_map([], RawCorrection::from_row)? {
             let row = row?;
-            let (what, id) = ("correction", row.id);
-            counting.note(what, id, problems);
-            if !row.is_as_written() {
-                problems.push(Problem::Changed { what, id });
-            }
-            if let Err(error) = row.step() {
-                problems.push(Problem::Unreadable { what, id, why: error.to_string() });
-            }
+            counting.row("correction", row.id, row.is_as_written(), row.step(), problems);
         }
         Ok(counting.seen)
     }
@@ -252,14 +286,8 @@ impl RecordReader {
     fn check_notes(&self, problems: &mut Vec<Problem>) -> Result<usize, RecordError> {
         let mut counting = Counting::default();
         notes::each(&self.connection, None, |row| {
-            let (what, id) = ("note", row.id);
-            counting.note(what, id, problems);
-            if !row.is_as_written() {
-                problems.push(Problem::Changed { what, id });
-            }
-            if let Err(error) = row.into_note() {
-                problems.push(Problem::Unreadable { what, id, why: error.to_string() });
-            }
+            let (id, as_written) = (row.id, row.is_as_written());
+            counting.row("note", id, as_written, row.into_note(), problems);
             Ok::<_, RecordError>(())
         })?;
         Ok(counting.seen)
@@ -279,6 +307,33 @@ impl RecordReader {
             }
         }
         Ok(counting.seen)
+    }
+
+    /// What belongs to no rest: contests with their entries, and hand-kept attempts.
+    fn check_contests(&self, problems: &mut Vec<Problem>) -> Result<(usize, usize), RecordError> {
+        let mut counting = Counting::default();
+        for row in contests::raw_contests(&self.connection)? {
+            let (id, as_written) = (row.id, row.is_as_written());
+            counting.row("contest", id, as_written, row.into_contest(), problems);
+        }
+        let contests = counting.seen;
+        let mut counting = Counting::default();
+        for row in contests::raw_entries(&self.connection, None)? {
+            let file = contests::entry_file(&self.connection, row.id)?;
+            let (id, as_written) = (row.id, row.is_as_written(file.as_deref()));
+            counting.row("entry", id, as_written, row.into_entered(), problems);
+        }
+        let entries = counting.seen;
+        let mut counting = Counting::default();
+        for row in contests::raw_words(&self.connection)? {
+            counting.row("word", row.id, row.is_as_written(), row.state(), problems);
+        }
+        let mut counting = Counting::default();
+        for row in hand_kept::raw_hand_kept(&self.connection)? {
+            let (id, as_written) = (row.id, row.is_as_written());
+            counting.row("hand-kept attempt", id, as_written, row.attempt(), problems);
+        }
+        Ok((contests, entries))
     }
 
     fn check_links(&self, problems: &mut Vec<Problem>) -> Result<(), RecordError> {

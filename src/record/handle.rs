@@ -1,11 +1,12 @@
 //! The handle to the record's thread.
 
 use super::{
-    Corrected, Delivery, DeliveryCounts, DeliveryOutcome, Due, Event, Kept, KnownListener,
-    ListenerSetting, NewNote, NewRest, Note, Picture, RecordError, Rest, RestQuery, Retention,
-    UserNote, event, followers, notes, outbox, store::Store,
+    Contest, Corrected, Delivery, DeliveryCounts, DeliveryOutcome, Due, EntryTaken, Event,
+    HandKept, Kept, KnownListener, ListenerSetting, NewNote, NewRest, Note, Picture, RecordError,
+    Rest, RestQuery, Retention, UserNote, event, followers, hand_kept, notes, outbox, store::Store,
 };
 use crate::{
+    contest::{Entered, EntryState, Facts, Rules},
     score::{Correction, Step, Story},
     study::ShotLog,
 };
@@ -59,6 +60,23 @@ impl Record {
     /// Where it could not be kept: nothing has changed then.
     pub fn append(&self, new: NewRest) -> Result<Kept, RecordError> {
         self.wait_for(move |store| store.append(new))
+    }
+
+    /// The same of a rest that lies in the past: no listener is told of it.
+    ///
+    /// # Errors
+    /// Where it could not be kept: nothing has changed then.
+    pub fn append_history(&self, new: NewRest) -> Result<Kept, RecordError> {
+        self.wait_for(move |store| store.append_history(new))
+    }
+
+    /// The SHA-256 of the picture of each rest of a camera, with its time. For threads that may wait.
+    ///
+    /// # Errors
+    /// Where the record cannot be read.
+    pub fn pictures_of(&self, camera: &str) -> Result<Vec<(String, Timestamp)>, RecordError> {
+        let camera = camera.to_string();
+        self.wait_for(move |store| store.pictures_of(&camera))
     }
 
     /// Announces something about a camera that belongs to no rest; when this returns, it is on
@@ -203,6 +221,78 @@ impl Record {
             Ok(())
         })
         .await
+    }
+
+    /// Hand-kept attempts that count with those of a camera, in the order in which they were brought.
+    ///
+    /// # Errors
+    /// Where the record cannot be read.
+    pub async fn hand_kept(&self, camera: String) -> Result<Vec<HandKept>, RecordError> {
+        self.ask(move |store| hand_kept::of_camera(&store.connection, &camera)).await
+    }
+
+    /// All contests, oldest first.
+    ///
+    /// # Errors
+    /// Where the record cannot be read.
+    pub async fn contests(&self) -> Result<Vec<Contest>, RecordError> {
+        self.ask(|store| store.contests()).await
+    }
+
+    /// A contest with its entries as they stand, oldest first.
+    ///
+    /// # Errors
+    /// Where there is none of this id, or the record cannot be read.
+    pub async fn contest(&self, id: i64) -> Result<(Contest, Vec<Entered>), RecordError> {
+        self.ask(move |store| store.contest(id)).await
+    }
+
+    /// Opens a contest; when this returns, it is on disk.
+    ///
+    /// # Errors
+    /// Where it could not be kept.
+    pub async fn open_contest(&self, rules: Rules, at: Timestamp) -> Result<Contest, RecordError> {
+        self.ask(move |store| store.open_contest(rules, at)).await
+    }
+
+    /// Keeps an entry of a contest with its signed file, unless it cannot stand beside one that counts.
+    ///
+    /// # Errors
+    /// Where there is no such contest, or it could not be kept.
+    pub async fn enter(
+        &self,
+        contest: i64,
+        facts: Facts,
+        file: Option<String>,
+        at: Timestamp,
+    ) -> Result<EntryTaken, RecordError> {
+        self.ask(move |store| store.enter(contest, facts, file.as_deref(), at)).await
+    }
+
+    /// Says whether an entry of a contest counts, and why not.
+    ///
+    /// # Errors
+    /// Where there is no such entry, or it could not be kept.
+    pub async fn say_of_entry(
+        &self,
+        contest: i64,
+        entry: i64,
+        said: (EntryState, String),
+        at: Timestamp,
+    ) -> Result<EntryTaken, RecordError> {
+        self.ask(move |store| store.say_of_entry(contest, entry, said, at)).await
+    }
+
+    /// The signed file of an entry; none where it was made by hand.
+    ///
+    /// # Errors
+    /// Where there is no such entry, or the record cannot be read.
+    pub async fn entry_file(
+        &self,
+        contest: i64,
+        entry: i64,
+    ) -> Result<Option<String>, RecordError> {
+        self.ask(move |store| store.entry_file(contest, entry)).await
     }
 
     /// Bytes free on the record's disk; `u64::MAX` where that is not known.

@@ -3,14 +3,14 @@
 use super::{
     NewRest, Note, RecordError, Rest,
     event::{Event, NewEvent, REST_KIND, rest_by_id},
-    followers,
+    followers::{self, Score},
     outbox::{KnownListener, write_deliveries},
-    pictures::sha256,
     retention::{NamedPicture, PictureState, name_picture},
     rows::{RawCorrection, RawRest},
     store::{Numbers, Store},
 };
-use crate::score::{self, Correction, RestSeen, ScoreEvent, Story};
+use crate::digest::sha256;
+use crate::score::{self, Correction, RestSeen, ScoreEvent, Step, Story};
 use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, params};
 use serde_json::{Value, json};
@@ -34,14 +34,22 @@ pub struct Corrected {
 }
 
 /// Writes events and who is to get them.
-struct Announcer<'a> {
-    connection: &'a Connection,
-    listeners: &'a [KnownListener],
-    camera: &'a str,
+pub(super) struct Announcer<'a> {
+    pub(super) connection: &'a Connection,
+    /// Empty where it is history, of which nobody is told.
+    pub(super) listeners: &'a [KnownListener],
+    pub(super) camera: &'a str,
+}
+
+/// What becomes of a rest's picture.
+#[derive(Clone, Copy)]
+pub(super) struct PictureFile {
+    pub(super) size_bytes: i64,
+    pub(super) state: PictureState,
 }
 
 impl Announcer<'_> {
-    fn write(
+    pub(super) fn write(
         &self,
         new: Vec<NewEvent>,
         rest: Option<&Rest>,
@@ -86,10 +94,24 @@ impl Announcer<'_> {
 impl Store {
     /// Keeps a rest with the events it causes; when this returns, all of it is on disk.
     pub(super) fn append(&mut self, new: NewRest) -> Result<Kept, RecordError> {
+        let listeners = self.listeners.clone();
+        self.append_for(new, &listeners)
+    }
+
+    /// Keeps a rest that lies in the past, of which no listener is told.
+    pub(super) fn append_history(&mut self, new: NewRest) -> Result<Kept, RecordError> {
+        self.append_for(new, &[])
+    }
+
+    fn append_for(
+        &mut self,
+        new: NewRest,
+        listeners: &[KnownListener],
+    ) -> Result<Kept, RecordError> {
         let layout_json = serde_json::to_string(&new.layout).map_err(RecordError::Json)?;
         let picture_sha256 = sha256(&new.picture);
         let state = self.keep_picture(&new, &picture_sha256)?;
-        let mut row = RawRest {
+        let row = RawRest {
             id: self.numbers.rest + 1,
             at_unix_ms: new.at.as_millisecond(),
             unseen_ms: self.unseen_ms(&new)?,
@@ -101,30 +123,13 @@ impl Store {
         };
         let mut score = self.followers.take(&self.connection, &row.camera)?;
         let seen = row.seen(new.layout);
-        let mut new_events = new_events(score.take(&seen, None), row.at_unix_ms)?;
-        if new_events.first().is_none_or(|first| first.kind != REST_KIND) {
-            new_events.insert(0, left_out_of_the_score(&seen, score.follower.story()));
-        }
-        let listeners = self.listeners.clone();
+        let new_events = events_of(&mut score, &seen, None, row.at_unix_ms)?;
         let size_bytes = i64::try_from(new.picture.len()).unwrap_or(i64::MAX);
         let (rest, events, grown_bytes) = self.write(|transaction, numbers| {
-            row.insert(transaction)?;
-            numbers.rest = row.id;
-            let grown_bytes = name_picture(
-                transaction,
-                &NamedPicture {
-                    sha256: &row.picture_sha256,
-                    picture_type: &row.picture_type,
-                    size_bytes,
-                    at_unix_ms: row.at_unix_ms,
-                    state,
-                },
-            )?;
-            let rest = row.into_rest_with(seen.layout)?;
-            let announcer =
-                Announcer { connection: transaction, listeners: &listeners, camera: &rest.camera };
-            let events = announcer.write(new_events, Some(&rest), numbers)?;
-            Ok((rest, events, grown_bytes))
+            let camera = row.camera.clone();
+            let announcer = Announcer { connection: transaction, listeners, camera: &camera };
+            let picture = PictureFile { size_bytes, state };
+            write_rest(&announcer, (row, seen), picture, new_events, numbers)
         })?;
         self.seen_since_opened.insert(rest.camera.clone());
         // A score that took a rest which is not on disk is not put back, but folded anew.
@@ -223,6 +228,46 @@ impl Store {
     }
 }
 
+/// Writes a rest with the picture that it names and the events that it causes; by how many bytes the
+/// kept pictures have grown.
+pub(super) fn write_rest(
+    announcer: &Announcer<'_>,
+    (mut row, seen): (RawRest, RestSeen),
+    picture: PictureFile,
+    new_events: Vec<NewEvent>,
+    numbers: &mut Numbers,
+) -> Result<(Rest, Vec<Event>, i64), RecordError> {
+    row.insert(announcer.connection)?;
+    numbers.rest = row.id;
+    let grown_bytes = name_picture(
+        announcer.connection,
+        &NamedPicture {
+            sha256: &row.picture_sha256,
+            picture_type: &row.picture_type,
+            size_bytes: picture.size_bytes,
+            at_unix_ms: row.at_unix_ms,
+            state: picture.state,
+        },
+    )?;
+    let rest = row.into_rest_with(seen.layout)?;
+    let events = announcer.write(new_events, Some(&rest), numbers)?;
+    Ok((rest, events, grown_bytes))
+}
+
+/// What a rest means for the score, as events: first the rest's own.
+pub(super) fn events_of(
+    score: &mut Score,
+    seen: &RestSeen,
+    said: Option<&Step>,
+    at_unix_ms: i64,
+) -> Result<Vec<NewEvent>, RecordError> {
+    let mut events = new_events(score.take(seen, said), at_unix_ms)?;
+    if events.first().is_none_or(|first| first.kind != REST_KIND) {
+        events.insert(0, left_out_of_the_score(seen, score.follower.story()));
+    }
+    Ok(events)
+}
+
 /// Announces a rest that the score takes no notice of, such as one with a player over the cloth.
 fn left_out_of_the_score(seen: &RestSeen, story: &Story) -> NewEvent {
     let on = story.going_on();
@@ -242,7 +287,10 @@ fn left_out_of_the_score(seen: &RestSeen, story: &Story) -> NewEvent {
 }
 
 /// The score's events as they are written down.
-fn new_events(told: Vec<ScoreEvent>, at_unix_ms: i64) -> Result<Vec<NewEvent>, RecordError> {
+pub(super) fn new_events(
+    told: Vec<ScoreEvent>,
+    at_unix_ms: i64,
+) -> Result<Vec<NewEvent>, RecordError> {
     let written = told.into_iter().map(|event| {
         let body = serde_json::to_value(&event).map_err(RecordError::Json)?;
         let kind = body.get("event").and_then(Value::as_str).unwrap_or_default().to_string();

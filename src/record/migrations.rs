@@ -4,10 +4,12 @@ use super::RecordError;
 use rusqlite::Connection;
 
 /// Each step's SQL; its place in the list is the version it leads to. Steps are only ever added.
-pub(super) const STEPS: [&str; 3] = [
+pub(super) const STEPS: [&str; 5] = [
     include_str!("sql/0001_rests.sql"),
     include_str!("sql/0002_events.sql"),
     include_str!("sql/0003_notes.sql"),
+    include_str!("sql/0004_contests.sql"),
+    include_str!("sql/0005_hand_kept.sql"),
 ];
 
 /// The present version.

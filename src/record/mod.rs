@@ -8,23 +8,28 @@
 //! does so beside the running service. SQL stays inside this module and keeps to what SQLite and
 //! PostgreSQL share.
 //!
-//! On `score` and `layout`, and on `study` for what is noted of each rest beside the score. Knows
-//! nothing of frames' contents, of HTTP or of how listeners are
+//! On `score` and `layout`, on `study` for what is noted of each rest beside the score, and on
+//! `contest`. Knows nothing of frames' contents, of HTTP or of how listeners are
 //! reached.
 
 mod backup;
+mod beside;
 mod check;
+mod contests;
 mod disk;
 mod event;
 mod export;
 mod followers;
+mod hand_kept;
 mod handle;
 mod keeping;
 mod lock;
+mod merge;
 mod migrations;
 mod notes;
 mod outbox;
 mod pictures;
+mod player_key;
 mod reader;
 mod reading;
 mod rest;
@@ -33,14 +38,19 @@ mod rows;
 mod store;
 
 pub use backup::{BackupError, BackupReport};
+pub use beside::picture_fault;
 pub use check::{CheckReport, Problem};
+pub use contests::{Contest, EntryTaken};
 pub use event::{Event, Note, REST_KIND};
 pub use export::{ExportError, ExportFormat, ExportOf};
+pub use hand_kept::{HandKept, ListTaken, take_hand_kept};
 pub use handle::Record;
 pub use keeping::{Corrected, Kept};
+pub use merge::{MergeError, MergeReport, merge};
 pub use notes::{NewNote, NoteAbout, UserNote};
 pub use outbox::{Delivery, DeliveryCounts, DeliveryOutcome, Due, KnownListener, ListenerSetting};
-pub use reader::{RecordReader, Studied};
+pub use player_key::{PlayerKeyError, player_key};
+pub use reader::{AttemptRests, RecordReader, Studied};
 pub use rest::{NewRest, Picture, Rest, RestQuery};
 pub use retention::Retention;
 
@@ -76,6 +86,10 @@ pub enum RecordError {
     Disk { path: PathBuf, source: rusqlite::Error },
     #[error("there is no rest {id}")]
     NoSuchRest { id: i64 },
+    #[error("there is no contest {id}")]
+    NoSuchContest { id: i64 },
+    #[error("contest {contest} has no entry {id}")]
+    NoSuchEntry { id: i64, contest: i64 },
     #[error("{what} {id} cannot be read back: {why}. Run `stillcloth check` on the data folder")]
     Damaged { what: &'static str, id: i64, why: String },
     #[error("something could not be written as JSON: {0}")]

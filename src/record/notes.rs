@@ -61,12 +61,12 @@ pub struct UserNote {
 #[derive(Debug)]
 pub(super) struct RawNote {
     pub(super) id: i64,
-    at_unix_ms: i64,
-    camera: String,
-    rest_id: i64,
-    about: String,
-    text: String,
-    row_sha256: String,
+    pub(super) at_unix_ms: i64,
+    pub(super) camera: String,
+    pub(super) rest_id: i64,
+    pub(super) about: String,
+    pub(super) text: String,
+    pub(super) row_sha256: String,
 }
 
 impl RawNote {
@@ -82,7 +82,7 @@ impl RawNote {
         })
     }
 
-    fn insert(&mut self, connection: &Connection) -> rusqlite::Result<()> {
+    pub(super) fn insert(&mut self, connection: &Connection) -> rusqlite::Result<()> {
         self.row_sha256 = self.content_sha256();
         connection
             .prepare_cached(&format!(

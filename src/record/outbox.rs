@@ -3,7 +3,8 @@
 //! A delivery is written in the transaction of its event, so that none is forgotten whatever
 //! happens. How and when it is tried is the business of whoever delivers.
 
-use super::{RecordError, event::MAX_ANSWER, pictures::sha256};
+use super::{RecordError, event::MAX_ANSWER};
+use crate::digest::sha256;
 use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, params};
 

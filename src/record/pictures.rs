@@ -1,6 +1,5 @@
 //! Frames as files named by their content, so that the same picture is kept once.
 
-use sha2::{Digest, Sha256};
 use std::{
     fs::{self, File},
     io::{self, Write},
@@ -9,11 +8,6 @@ use std::{
 
 /// The ending of a file that is not all there yet.
 const UNFINISHED: &str = "part";
-
-/// Lower-case hexadecimal SHA-256.
-pub(super) fn sha256(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
-}
 
 /// The folder of frames.
 #[derive(Debug, Clone)]

@@ -1,15 +1,20 @@
 //! Reading a record beside the service that writes it, or without one.
 
 use super::{
-    RecordError,
-    followers::{Score, fold},
+    RecordError, Rest,
+    followers::{Score, corrections, fold},
     lock::Lock,
     migrations,
     pictures::Pictures,
+    retention::{PictureState, state_of},
+    rows::{REST_COLUMNS, RawRest},
     store::{DATABASE, explained},
 };
-use crate::{score::Story, study::ShotLog};
-use rusqlite::{Connection, OpenFlags, OptionalExtension as _};
+use crate::{
+    score::{Attempt, Step, Story},
+    study::ShotLog,
+};
+use rusqlite::{Connection, OpenFlags, OptionalExtension as _, params};
 use std::{
     path::{Path, PathBuf},
     time::{Duration, Instant},
@@ -27,6 +32,14 @@ pub struct Studied {
     pub camera: String,
     pub story: Story,
     pub log: ShotLog,
+}
+
+/// An attempt with all its rests, from the opening rack to the one that ended it; each with the
+/// user's last word on it.
+#[derive(Debug, Clone)]
+pub struct AttemptRests {
+    pub attempt: Attempt,
+    pub rests: Vec<(Rest, Option<Step>)>,
 }
 
 /// A record that is only read. Whether a service writes to it meanwhile makes no difference.
@@ -81,8 +94,47 @@ impl RecordReader {
         }
     }
 
-    /// Each camera's score with all corrections and what its rests tell the study, as it stands at one
-    /// moment.
+    /// All rests of an attempt as they are on record, with what was corrected. None where the camera
+    /// has no attempt of this id.
+    ///
+    /// # Errors
+    /// Where the record cannot be read, or one of these rests is damaged.
+    pub fn attempt(&self, camera: &str, id: u32) -> Result<Option<AttemptRests>, RecordError> {
+        self.at_one_moment(|| {
+            let score = fold(&self.connection, camera)?;
+            let Some(attempt) = score.follower.story().attempt(id).cloned() else {
+                return Ok(None);
+            };
+            let last = attempt.over.map_or(i64::MAX, |over| over.rest);
+            let mut said = corrections(&self.connection, camera)?;
+            let mut statement = self.connection.prepare(&format!(
+                "SELECT {REST_COLUMNS} FROM rests \
+                 WHERE camera = $1 AND id >= $2 AND id <= $3 ORDER BY id"
+            ))?;
+            let rows = statement
+                .query_map(params![camera, attempt.began_rest, last], RawRest::from_row)?;
+            let mut rests = Vec::new();
+            for row in rows {
+                let rest = row?.into_rest()?;
+                let said = said.remove(&rest.id);
+                rests.push((rest, said));
+            }
+            Ok(Some(AttemptRests { attempt, rests }))
+        })
+    }
+
+    /// Where the picture of a rest lies, if it is still there.
+    ///
+    /// # Errors
+    /// Where the record cannot be read.
+    pub fn picture_file(&self, rest: &Rest) -> Result<Option<PathBuf>, RecordError> {
+        let kept = state_of(&self.connection, &rest.picture_sha256)? == Some(PictureState::Kept);
+        let path = self.pictures.path(&rest.picture_sha256, rest.format.extension());
+        Ok((kept && path.is_file()).then_some(path))
+    }
+
+    /// Each camera's score with all corrections and what its rests tell the study, as it stands at
+    /// one moment.
     ///
     /// # Errors
     /// Where the record cannot be read.

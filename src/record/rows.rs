@@ -1,8 +1,9 @@
 //! Rows as they stand in the database, with the hashes that tell whether they were changed.
 
-use super::{RecordError, Rest, pictures::sha256};
+use super::{RecordError, Rest};
 use crate::{
     camera::picture::PictureFormat,
+    digest::sha256,
     layout::Layout,
     score::{RestSeen, Step},
 };
@@ -42,7 +43,7 @@ pub(super) struct RawCorrection {
 }
 
 /// Bytes to hash; texts are preceded by their length, so that none runs into the next.
-#[derive(Default)]
+#[derive(Default, Clone)]
 pub(super) struct Content(Vec<u8>);
 
 impl Content {
@@ -113,7 +114,7 @@ impl RawRest {
         of_version_1 || content.number(self.unseen_ms).sha256() == self.row_sha256
     }
 
-    fn layout(&self) -> Result<Layout, RecordError> {
+    pub(super) fn layout(&self) -> Result<Layout, RecordError> {
         serde_json::from_str(&self.layout_json).map_err(|error| RecordError::Damaged {
             what: "rest",
             id: self.id,

@@ -40,10 +40,14 @@ pub(super) struct Numbers {
     pub(super) correction: i64,
     pub(super) event: i64,
     pub(super) note: i64,
+    pub(super) contest: i64,
+    pub(super) contest_entry: i64,
+    pub(super) contest_word: i64,
+    pub(super) hand_kept: i64,
 }
 
 impl Numbers {
-    fn read(connection: &Connection) -> Result<Self, RecordError> {
+    pub(super) fn read(connection: &Connection) -> Result<Self, RecordError> {
         let last = |table: &str| {
             let sql = format!("SELECT COALESCE(MAX(id), 0) FROM {table}");
             connection.query_row(&sql, [], |row| row.get(0))
@@ -53,6 +57,10 @@ impl Numbers {
             correction: last("corrections")?,
             event: last("events")?,
             note: last("notes")?,
+            contest: last("contests")?,
+            contest_entry: last("contest_entries")?,
+            contest_word: last("contest_words")?,
+            hand_kept: last("hand_kept")?,
         })
     }
 }
@@ -196,6 +204,20 @@ impl Store {
              ORDER BY id LIMIT $6",
             params![query.after, from, to, camera, camera, limit],
         )
+    }
+
+    /// The picture and the time of each rest of a camera.
+    pub(super) fn pictures_of(
+        &self,
+        camera: &str,
+    ) -> Result<Vec<(String, Timestamp)>, RecordError> {
+        let sql = "SELECT picture_sha256, at_unix_ms FROM rests WHERE camera = $1 ORDER BY id";
+        let mut statement = self.connection.prepare_cached(sql)?;
+        let rows = statement.query_map([camera], |row| {
+            let at = Timestamp::from_millisecond(row.get(1)?).unwrap_or_default();
+            Ok((row.get(0)?, at))
+        })?;
+        Ok(rows.collect::<Result<_, _>>()?)
     }
 
     fn select(

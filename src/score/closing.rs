@@ -19,7 +19,7 @@ const JUDGED_WITHIN_MM: f64 = 10.0;
 /// The candidates since a closing layout, which is the layout compared with. Where it was not
 /// `seen` it holds what of it lay still until then.
 pub(super) fn candidates(at: &Situation, seen: bool) -> Candidates {
-    let fit = Fit::of(at, seen);
+    let fit = Fit::of(at.before, at.now, at.change, seen);
     let mut list = Candidates::default();
     if at.now.racked.is_none()
         && let Some(laid) = at.laid.filter(|laid| laid.count() >= 12)
@@ -42,40 +42,40 @@ pub(super) fn candidates(at: &Situation, seen: bool) -> Candidates {
 }
 
 /// Which of the two balls lie as the rule wants them.
-struct Fit {
+pub(super) struct Fit {
     last_still: bool,
     cue_still: bool,
     /// As the rule asks.
-    last: bool,
-    cue: bool,
+    pub last: bool,
+    pub cue: bool,
 }
 
 impl Fit {
-    fn of(at: &Situation, seen: bool) -> Self {
-        let last = at.before.objects.first();
-        let last_still = last.is_some_and(|last| at.now.objects.iter().any(|b| still(last, b)));
-        let cue_still = at.change.cue == CueBall::Still;
+    /// Between a closing layout, whether it was `seen` or only what of it lay still until then, and
+    /// a later one.
+    pub fn of(before: &Seen, now: &Seen, change: &Change, seen: bool) -> Self {
+        let last = before.objects.first();
+        let last_still = last.is_some_and(|last| now.objects.iter().any(|b| still(last, b)));
+        let cue_still = change.cue == CueBall::Still;
         if !seen && last.is_none() {
             return Self { last_still, cue_still, last: true, cue: cue_still };
         }
-        let fits = asked_for(at.before).into_iter().map(|asked| {
+        let fits = asked_for(before).into_iter().map(|asked| {
             let last = match asked.last_ball {
                 LastBallGoes::Stays => last_still,
-                LastBallGoes::InRack => {
-                    at.now.racked.is_none_or(|racked| racked == Racked::Fifteen)
-                }
+                LastBallGoes::InRack => now.racked.is_none_or(|racked| racked == Racked::Fifteen),
                 LastBallGoes::HeadSpot | LastBallGoes::CentreSpot => {
-                    asked.last_ball_spot().is_some_and(|spot| loose_on(at.now, spot))
+                    asked.last_ball_spot().is_some_and(|spot| loose_on(now, spot))
                 }
             };
-            let cue = match (asked.cue_ball, at.now.cue) {
+            let cue = match (asked.cue_ball, now.cue) {
                 (CueBallGoes::Stays, _) => cue_still,
                 (_, None) => true,
                 (CueBallGoes::InHand, Some(cue)) => {
-                    cue.at.x_mm < at.now.table.head_spot().x_mm + ON_SPOT_MM
+                    cue.at.x_mm < now.table.head_spot().x_mm + ON_SPOT_MM
                 }
                 (CueBallGoes::HeadSpot | CueBallGoes::CentreSpot, Some(cue)) => {
-                    asked.cue_ball_spot().is_some_and(|spot| near(at.now, cue.at, spot))
+                    asked.cue_ball_spot().is_some_and(|spot| near(now, cue.at, spot))
                 }
             };
             (last, cue)

@@ -6,10 +6,11 @@
 //! few hundred distances, whatever went before.
 
 use super::{
-    Answer, Attempt, Cause, Correction, Placing, RestSeen, ScoreEvent, Step, Story, Whence, ask,
+    Answer, Attempt, Cause, Correction, Placed, Placing, RestSeen, ScoreEvent, Step, Story, Whence,
+    ask,
     book::Book,
     change::{Change, CueBall, still},
-    closing,
+    closing::{self, Fit},
     facing::Facing,
     idle::{self, Idle},
     placing, play, racked, rates,
@@ -188,6 +189,30 @@ impl Follower {
         let events = book.close(step);
         self.story = story;
         events
+    }
+
+    /// Whether balls may be laid out, racked and placed now: no rack is being played.
+    pub fn may_set_up(&self) -> bool {
+        !matches!(self.phase, Phase::Play)
+    }
+
+    /// How the last ball and the cue ball lie at a rest that is about to be taken, against what the
+    /// rule of the re-rack asks. None unless the closing layout was seen and this rest shows the
+    /// table racked behind it.
+    pub fn placed(&self, rest: &RestSeen) -> Option<Placed> {
+        let Phase::Closing { rest: Some(_) } = self.phase else { return None };
+        let mut facing = self.facing;
+        let faced = facing.read(&rest.layout, self.before());
+        let (mut closing, mut before) = (self.base.as_ref()?.seen.clone(), self.before()?.clone());
+        if faced.turn_before {
+            closing.turn();
+            before.turn();
+        }
+        let mut now = faced.seen;
+        now.name_after(&before);
+        now.racked?;
+        let fit = Fit::of(&closing, &now, &Change::between(&closing, &now), true);
+        Some(Placed { last_ball: fit.last, cue_ball: fit.cue })
     }
 
     /// The layout just before.

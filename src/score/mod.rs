@@ -25,7 +25,7 @@ mod weigh;
 pub use change::Changed;
 pub use event::{ScoreEvent, changes};
 pub use follower::{Follower, follow};
-pub use placing::{CueBallGoes, LastBallGoes, Placing, placing};
+pub use placing::{CueBallGoes, LastBallGoes, Placed, Placing, placing};
 pub use step::{Cause, Step, Whence};
 pub use story::{Answer, Attempt, Over, Question, RackPlayed, ShotTaken, Story};
 

@@ -44,6 +44,14 @@ pub struct Placing {
     pub cue_ball: CueBallGoes,
 }
 
+/// Whether the two balls lie at a re-rack where the rule wants them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Placed {
+    pub last_ball: bool,
+    /// True too where no cue ball is on the table.
+    pub cue_ball: bool,
+}
+
 /// Where a ball lies, as far as the rule asks.
 #[derive(Clone, Copy, PartialEq)]
 enum Lies {

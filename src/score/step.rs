@@ -19,6 +19,19 @@ pub enum Cause {
     Unseen,
 }
 
+impl Cause {
+    /// For the user: how an attempt ended.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Miss => "a miss",
+            Self::Scratch => "a scratch",
+            Self::Foul => "a ball left the table",
+            Self::Stopped => "stopped",
+            Self::Unseen => "its end was not seen",
+        }
+    }
+}
+
 /// Where a ball that is on the table again had been.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]

@@ -124,40 +124,47 @@ fn effect(step: &Step) -> (u8, u32, u32, Option<Cause>) {
 
 /// An answer with its words.
 pub(super) fn answer(step: Step) -> Answer {
-    Answer { text: words(&step), step }
+    Answer { text: step.words(), step }
 }
 
-fn words(step: &Step) -> String {
-    let end = |ended: &Option<Cause>| match ended {
-        None => "the run goes on",
-        Some(Cause::Miss) => "then a miss",
-        Some(Cause::Scratch) => "then a scratch",
-        Some(Cause::Foul) => "then a foul",
-        Some(Cause::Stopped) => "then I stopped",
-        Some(Cause::Unseen) => "then it ended",
-    };
-    match step {
-        Step::Same => "Nothing happened".into(),
-        Step::SettingUp => "Setting up, nothing counts".into(),
-        Step::OpeningRack => "A new attempt begins".into(),
-        Step::ReRack => "Racked again, the run goes on".into(),
-        Step::Shot { potted } => format!("{potted} pocketed, the run goes on"),
-        Step::Miss => "A miss".into(),
-        Step::Scratch => "A scratch".into(),
-        Step::BallOffTable => "A ball left the table".into(),
-        Step::CameBack { whence: Whence::LeftTable, .. } => "It had left the table: a foul".into(),
-        Step::CameBack { whence: Whence::NeverGone, .. } => "It had not been pocketed".into(),
-        Step::CameBack { .. } => "It counts, I put it back".into(),
-        Step::ByHand => "By hand, nothing counts".into(),
-        Step::Several { potted, re_racks: 0, ended, .. } => {
-            format!("{potted} pocketed, {}", end(ended))
+impl Step {
+    /// For the user.
+    pub fn words(&self) -> String {
+        let end = |ended: &Option<Cause>| match ended {
+            None => "the run goes on",
+            Some(Cause::Miss) => "then a miss",
+            Some(Cause::Scratch) => "then a scratch",
+            Some(Cause::Foul) => "then a foul",
+            Some(Cause::Stopped) => "then I stopped",
+            Some(Cause::Unseen) => "then it ended",
+        };
+        match self {
+            Step::Same => "Nothing happened".into(),
+            Step::SettingUp => "Setting up, nothing counts".into(),
+            Step::OpeningRack => "A new attempt begins".into(),
+            Step::ReRack => "Racked again, the run goes on".into(),
+            Step::Shot { potted } => format!("{potted} pocketed, the run goes on"),
+            Step::Miss => "A miss".into(),
+            Step::Scratch => "A scratch".into(),
+            Step::BallOffTable => "A ball left the table".into(),
+            Step::CameBack { whence: Whence::LeftTable, .. } => {
+                "It had left the table: a foul".into()
+            }
+            Step::CameBack { whence: Whence::NeverGone, .. } => "It had not been pocketed".into(),
+            Step::CameBack { .. } => "It counts, I put it back".into(),
+            Step::ByHand => "By hand, nothing counts".into(),
+            Step::Several { potted, re_racks: 0, ended, .. } => {
+                format!("{potted} pocketed, {}", end(ended))
+            }
+            Step::Several { potted, ended, .. } => {
+                format!("{potted} pocketed with racking again, {}", end(ended))
+            }
+            Step::AttemptOn { run, ended: None } => format!("An attempt is on, its run is {run}"),
+            Step::AttemptOn { run, ended } => {
+                format!("A new attempt: {run} pocketed, {}", end(ended))
+            }
+            Step::Stopped => "I stopped".into(),
+            Step::NoRest => "The table was not at rest".into(),
         }
-        Step::Several { potted, ended, .. } => {
-            format!("{potted} pocketed with racking again, {}", end(ended))
-        }
-        Step::AttemptOn { run, ended: None } => format!("An attempt is on, its run is {run}"),
-        Step::AttemptOn { run, ended } => format!("A new attempt: {run} pocketed, {}", end(ended)),
-        Step::Stopped => "I stopped".into(),
-        Step::NoRest => "The table was not at rest".into(),
     }
 }

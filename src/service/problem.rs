@@ -132,7 +132,9 @@ impl From<SettingUpError> for Problem {
 impl From<RecordError> for Problem {
     fn from(error: RecordError) -> Self {
         match error {
-            RecordError::NoSuchRest { .. } => Self::not_found(format!("{error}.")),
+            RecordError::NoSuchRest { .. }
+            | RecordError::NoSuchContest { .. }
+            | RecordError::NoSuchEntry { .. } => Self::not_found(format!("{error}.")),
             _ => Self::ours(&error),
         }
     }

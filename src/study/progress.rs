@@ -56,6 +56,15 @@ impl Record {
     pub fn of_runs(runs: Vec<Run>) -> Self {
         Self { runs, ..Self::default() }
     }
+
+    /// The same with runs from a list kept by hand: each where its day is, before those that were
+    /// seen on it; those without a day first.
+    pub fn with_hand_kept(mut self, runs: impl IntoIterator<Item = Run>) -> Self {
+        let hand_kept = runs.into_iter().map(Run::by_hand);
+        self.runs = hand_kept.chain(self.runs).collect();
+        self.runs.sort_by_key(|run| run.day);
+        self
+    }
 }
 
 /// The longest run.
@@ -66,6 +75,9 @@ pub struct HighRun {
     pub attempt: u32,
     #[schemars(with = "Option<String>")]
     pub day: Option<Date>,
+    /// From a list that the player kept by hand: no camera saw it.
+    #[serde(default)]
+    pub hand_kept: bool,
 }
 
 /// How likely a goal is.
@@ -92,6 +104,9 @@ pub struct Progress {
     pub stopped: u32,
     /// Attempts whose start was not seen: they are in no figure.
     pub left_out: u32,
+    /// Attempts from lists that the player kept by hand: no camera saw them.
+    #[serde(default)]
+    pub hand_kept: u32,
     /// Balls that counted, in all.
     pub balls: u64,
     #[schemars(with = "Option<String>")]
@@ -126,6 +141,7 @@ impl Progress {
             attempts: runs.len() as u32,
             stopped: runs.iter().filter(|run| run.ending == Ending::Stopped).count() as u32,
             left_out: record.left_out,
+            hand_kept: runs.iter().filter(|run| run.hand_kept).count() as u32,
             balls,
             first_day: days().min(),
             last_day: days().max(),
@@ -167,7 +183,12 @@ impl Prospect {
 fn high_run(runs: &[Run]) -> Option<HighRun> {
     let balls = runs.iter().map(|run| run.balls).max()?;
     let at = runs.iter().position(|run| run.balls == balls)?;
-    Some(HighRun { balls, attempt: at as u32 + 1, day: runs[at].day })
+    Some(HighRun {
+        balls,
+        attempt: at as u32 + 1,
+        day: runs[at].day,
+        hand_kept: runs[at].hand_kept,
+    })
 }
 
 #[cfg(test)]

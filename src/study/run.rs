@@ -35,6 +35,8 @@ pub struct Run {
     /// Balls that counted.
     pub balls: u32,
     pub ending: Ending,
+    /// From a list that the player kept by hand: no camera saw it.
+    pub hand_kept: bool,
     /// Balls that counted in each rack, the opening one first; the last may have none.
     racks: Vec<u32>,
 }
@@ -44,7 +46,12 @@ impl Run {
     pub fn of_balls(day: Option<Date>, balls: u32, ending: Ending) -> Self {
         let mut racks = vec![BALLS_A_RACK; (balls / BALLS_A_RACK) as usize];
         racks.push(balls % BALLS_A_RACK);
-        Self { day, balls, ending, racks }
+        Self { day, balls, ending, hand_kept: false, racks }
+    }
+
+    /// The same, from a list that the player kept by hand.
+    pub(super) fn by_hand(self) -> Self {
+        Self { hand_kept: true, ..self }
     }
 
     /// An attempt of the score. None where its start was not seen: how long such a run really was

@@ -2,6 +2,7 @@
 
 use crate::{
     client::{Event, Follower, get, post},
+    contest_out::with_a_contest,
     staging::{Folder, Script, Service, png},
 };
 use serde_json::Value;
@@ -118,6 +119,7 @@ fn the_service_stops_in_peace_while_it_is_followed() {
 #[test]
 fn the_document_describes_every_address_and_points_nowhere_in_vain() {
     let folder = Folder::new("document");
+    with_a_contest(&folder.0);
     let service = Service::plain(&folder.0);
     send(service.address, "table", 3);
     let document = get(service.address, "/api/openapi.json").json();
@@ -136,7 +138,7 @@ fn the_document_describes_every_address_and_points_nowhere_in_vain() {
                 continue;
             }
             let name = if path.starts_with("/api/cameras/") { "table" } else { "rest" };
-            let path = path.replace("{id}", "1").replace("{name}", name);
+            let path = path.replace("{id}", "1").replace("{entry}", "1").replace("{name}", name);
             let answer = get(service.address, &path);
             assert_eq!(answer.status, 200, "{method} {path}: {}", answer.text());
             let described = &promised["content"];

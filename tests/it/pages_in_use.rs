@@ -3,6 +3,7 @@
 use crate::{
     browser::{Browser, Light, Screen, checker, keys},
     client::{get, post},
+    contest_out::with_a_contest,
     layouts_out::send,
     pages::{PAGES, filled, questionable},
     played::{self, Played},
@@ -76,6 +77,7 @@ fn on(screen: Screen) -> Browser {
 fn every_page_on(screen: Screen) {
     let folder = Folder::new("every-page");
     questionable(&folder.0);
+    with_a_contest(&folder.0);
     let service = Service::plain(&folder.0);
     let at = service.address;
     let browser = Browser::open();
@@ -140,11 +142,20 @@ const FOCUSED: &str = "
 fn keys_alone_reach_everything_and_show_where_they_are() {
     let folder = Folder::new("keys");
     questionable(&folder.0);
+    with_a_contest(&folder.0);
     let service = Service::plain(&folder.0);
     let browser = on(Screen::Wide);
     let fragment = "#table=2540x1270x57.15&balls=cue:1,1;3:4,2";
     let drawing = format!("/draw{fragment}");
-    for page in ["/", "/attempts", "/attempts/table/1", "/layouts/2", "/again?rest=3", &drawing] {
+    for page in [
+        "/",
+        "/attempts",
+        "/attempts/table/1",
+        "/layouts/2",
+        "/again?rest=3",
+        "/contests/1",
+        &drawing,
+    ] {
         browser.visit(service.address, page);
         if page == "/" {
             browser.until("it is connected", "document.querySelector('[data-live=true]')");

@@ -8,7 +8,7 @@ use std::{
 };
 
 /// Each floor and those it stands on. What is not named here may not be imported.
-const FLOORS: [(&str, &[&str]); 13] = [
+const FLOORS: [(&str, &[&str]); 14] = [
     ("table", &[]),
     ("layout", &["table"]),
     ("camera", &["table"]),
@@ -19,7 +19,8 @@ const FLOORS: [(&str, &[&str]); 13] = [
     ("score", &["table", "layout"]),
     ("study", &["table", "layout", "score"]),
     ("run_sheet", &["table", "layout", "score"]),
-    ("record", &["table", "layout", "camera", "score", "study"]),
+    ("contest", &["table", "layout", "camera", "score"]),
+    ("record", &["table", "layout", "camera", "score", "study", "contest"]),
     ("staged", &["table", "layout", "camera", "motion", "advice"]),
     (
         "service",
@@ -34,6 +35,7 @@ const FLOORS: [(&str, &[&str]); 13] = [
             "score",
             "study",
             "run_sheet",
+            "contest",
             "record",
             "staged",
         ],

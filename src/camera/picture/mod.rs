@@ -9,7 +9,10 @@
 //! Knows nothing of tables, cameras in space or the network.
 
 mod jpeg;
+mod taken;
 mod whole;
+
+pub use taken::{Taken, taken};
 
 use image::{DynamicImage, ImageDecoder, ImageError, Rgb, RgbImage, metadata::Orientation};
 use std::io::Cursor;

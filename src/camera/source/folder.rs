@@ -42,6 +42,11 @@ impl Folder {
         self.waiting.len()
     }
 
+    /// The file of the next picture.
+    pub fn next_path(&self) -> Option<&Path> {
+        self.waiting.front().map(PathBuf::as_path)
+    }
+
     /// The time of the next picture, where the folder holds a film's frames, each named after its
     /// time in milliseconds, as in `frame-00001200.jpg`.
     pub fn next_time(&self) -> Option<Duration> {

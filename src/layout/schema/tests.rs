@@ -97,10 +97,37 @@ pub(crate) fn faults(root: &Value, schema: &Value, value: &Value, at: &str) -> V
             // They hold for numbers only: null passes.
             "minimum" => found.extend(fault(!value.is_number() || number(value) >= number(wanted))),
             "maximum" => found.extend(fault(!value.is_number() || number(value) <= number(wanted))),
+            // These for texts only.
+            "minLength" | "maxLength" => {
+                let (letters, bound) = (
+                    value.as_str().map(|text| text.chars().count() as u64),
+                    wanted.as_u64().unwrap(),
+                );
+                let fits = letters
+                    .is_none_or(|n| if keyword == "minLength" { n >= bound } else { n <= bound });
+                found.extend(fault(fits));
+            }
+            "pattern" => {
+                let fits =
+                    value.as_str().is_none_or(|text| matches(wanted.as_str().unwrap(), text));
+                found.extend(fault(fits));
+            }
             other => panic!("this check does not know the keyword {other}"),
         }
     }
     found
+}
+
+/// Whether a text is of the form of a pattern, of those that stand in the published schemas.
+fn matches(pattern: &str, text: &str) -> bool {
+    let inner = pattern.strip_prefix('^').and_then(|p| p.strip_suffix('$')).unwrap();
+    if let Some(count) = inner.strip_prefix("[0-9a-f]{").and_then(|p| p.strip_suffix('}')) {
+        let digit = |c: char| c.is_ascii_digit() || ('a'..='f').contains(&c);
+        return text.len() == count.parse::<usize>().unwrap() && text.chars().all(digit);
+    }
+    let (before, choice) = inner.split_once('(').unwrap_or_else(|| panic!("a new form: {pattern}"));
+    let choices = choice.strip_suffix(')').unwrap();
+    text.strip_prefix(before).is_some_and(|rest| choices.split('|').any(|choice| choice == rest))
 }
 
 fn check(value: &Value) -> Vec<String> {

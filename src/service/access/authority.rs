@@ -6,7 +6,8 @@
 //! addresses, `.local`, and this machine's names. Its key, should it ever be taken, opens nothing
 //! else. Both lie in the data folder, for its owner's eyes only.
 
-use super::{AccessError, machine, private_file};
+use super::{AccessError, machine};
+use crate::private_file;
 use jiff::{Span, Timestamp, ToSpan, civil::Date, tz::TimeZone};
 use rcgen::{
     BasicConstraints, CertificateParams, CidrSubnet, DistinguishedName, DnType,

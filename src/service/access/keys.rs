@@ -4,7 +4,8 @@
 //! The smaller one is for phones that have no encrypted way here: whoever overhears it can send
 //! pictures, and cannot touch the score. Knows no HTTP.
 
-use super::{AccessError, May, private_file};
+use super::{AccessError, May};
+use crate::private_file;
 use hmac::{Hmac, KeyInit, Mac};
 use sha2::Sha256;
 use std::path::{Path, PathBuf};

@@ -11,7 +11,6 @@ mod document;
 mod guard;
 mod keys;
 mod machine;
-mod private_file;
 mod tls;
 
 pub(super) use document::describe;

@@ -102,24 +102,43 @@ pub(super) async fn receive(
     headers: &HeaderMap,
     body: &mut Body,
 ) -> Result<(Vec<u8>, OwnedSemaphorePermit), Problem> {
-    check_headers(headers, app.limits.frame_bytes)?;
+    check_length(headers, app.limits.frame_bytes)?;
+    let media_type = headers.get(header::CONTENT_TYPE).and_then(|text| text.to_str().ok());
+    if media_type.and_then(PictureFormat::from_media_type).is_none() {
+        return Err(Problem::new(
+            StatusCode::UNSUPPORTED_MEDIA_TYPE,
+            "media_type",
+            "Send the picture file itself with Content-Type image/jpeg, image/png or image/webp.",
+        ));
+    }
+    receive_file(app, headers, body, app.limits.frame_bytes).await
+}
+
+/// Takes a file of at most so many bytes in, with the room that it takes up.
+pub(super) async fn receive_file(
+    app: &App,
+    headers: &HeaderMap,
+    body: &mut Body,
+    limit: usize,
+) -> Result<(Vec<u8>, OwnedSemaphorePermit), Problem> {
+    check_length(headers, limit)?;
     let room = Arc::clone(&app.uploads).try_acquire_owned().map_err(|_| {
         Problem::new(
             StatusCode::SERVICE_UNAVAILABLE,
             "busy",
-            "Too many frames are being taken in: send this one again a little later.",
+            "Too many files are being taken in: send this one again a little later.",
         )
     })?;
-    let bytes = tokio::time::timeout(app.limits.frame_time, collect(body, app.limits.frame_bytes))
-        .await
-        .map_err(|_| {
+    let bytes = tokio::time::timeout(app.limits.frame_time, collect(body, limit)).await.map_err(
+        |_| {
             let seconds = app.limits.frame_time.as_secs();
             Problem::new(
                 StatusCode::REQUEST_TIMEOUT,
                 "too_slow",
-                format!("The picture did not come within {seconds} s: send it again."),
+                format!("The file did not come within {seconds} s: send it again."),
             )
-        })??;
+        },
+    )??;
     Ok((bytes, room))
 }
 
@@ -132,20 +151,11 @@ fn too_large(limit: usize) -> Problem {
 }
 
 /// What can be refused before the body is read.
-fn check_headers(headers: &HeaderMap, limit: usize) -> Result<(), Problem> {
+fn check_length(headers: &HeaderMap, limit: usize) -> Result<(), Problem> {
     let length = headers.get(header::CONTENT_LENGTH).and_then(|text| text.to_str().ok());
-    if length.and_then(|text| text.parse::<u64>().ok()).is_some_and(|bytes| bytes > limit as u64) {
-        return Err(too_large(limit));
-    }
-    let media_type = headers.get(header::CONTENT_TYPE).and_then(|text| text.to_str().ok());
-    if media_type.and_then(PictureFormat::from_media_type).is_none() {
-        return Err(Problem::new(
-            StatusCode::UNSUPPORTED_MEDIA_TYPE,
-            "media_type",
-            "Send the picture file itself with Content-Type image/jpeg, image/png or image/webp.",
-        ));
-    }
-    Ok(())
+    let too_long =
+        length.and_then(|text| text.parse::<u64>().ok()).is_some_and(|bytes| bytes > limit as u64);
+    if too_long { Err(too_large(limit)) } else { Ok(()) }
 }
 
 async fn collect(body: &mut Body, limit: usize) -> Result<Vec<u8>, Problem> {
@@ -155,7 +165,7 @@ async fn collect(body: &mut Body, limit: usize) -> Result<Vec<u8>, Problem> {
         Err(error) => Err(Problem::new(
             StatusCode::BAD_REQUEST,
             "broken_off",
-            format!("The picture broke off on its way: {error}. Send it again."),
+            format!("The file broke off on its way: {error}. Send it again."),
         )),
     }
 }

@@ -2,6 +2,8 @@
 
 pub(super) mod advice;
 pub(super) mod again;
+mod contest_view;
+pub(super) mod contests;
 pub(super) mod corrections;
 pub(super) mod events;
 pub(super) mod frames;

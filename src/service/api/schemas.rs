@@ -1,7 +1,9 @@
-//! The published JSON Schemas: of a layout, of an advice, and of each kind of event.
+//! The published JSON Schemas: of a layout, of an advice, of a line of a contest's entry, and of each
+//! kind of event.
 
 use crate::{
     advice::ADVICE_SCHEMA,
+    contest::ENTRY_SCHEMA,
     layout::LAYOUT_SCHEMA,
     service::{Problem, schemas},
 };
@@ -21,6 +23,7 @@ const MEDIA_TYPE: HeaderValue = HeaderValue::from_static("application/schema+jso
 /// The names of the schemas that are no events'.
 const LAYOUT: &str = "layout";
 const ADVICE: &str = "advice";
+const ENTRY: &str = "entry";
 
 /// The schemas that there are.
 #[derive(Debug, Serialize, ToSchema)]
@@ -35,7 +38,7 @@ pub struct SchemaList {
     responses((status = 200, description = "Their names", body = SchemaList))
 )]
 pub async fn get_schemas() -> Json<SchemaList> {
-    let mut names = vec![LAYOUT.to_string(), ADVICE.to_string()];
+    let mut names = [LAYOUT, ADVICE, ENTRY].map(String::from).to_vec();
     names.extend(schemas::kinds());
     Json(SchemaList { schemas: names })
 }
@@ -43,7 +46,7 @@ pub async fn get_schemas() -> Json<SchemaList> {
 /// One schema (JSON Schema, draft 2020-12).
 #[utoipa::path(
     get, path = "/api/schemas/{name}", tag = "schemas",
-    params(("name" = String, Path, description = "`layout`, `advice`, or a kind of event")),
+    params(("name" = String, Path, description = "`layout`, `advice`, `entry`, or a kind of event")),
     responses(
         (status = 200, description = "The schema", body = Object,
             content_type = "application/schema+json"),
@@ -58,6 +61,7 @@ pub async fn get_schema(name: Result<Path<String>, PathRejection>) -> Result<Res
     let schema = match name.as_str() {
         LAYOUT => serde_json::from_str::<Value>(LAYOUT_SCHEMA).ok(),
         ADVICE => serde_json::from_str::<Value>(ADVICE_SCHEMA).ok(),
+        ENTRY => serde_json::from_str::<Value>(ENTRY_SCHEMA).ok(),
         kind => schemas::of_kind(kind),
     };
     let schema = schema.ok_or_else(no_such)?;

@@ -91,7 +91,8 @@ fn list(camera: &str, part: &Part, tables: &[String]) -> Markup {
                 h1 { "Attempts" }
                 p {
                     "Camera " (camera) ": " (words::count(part.all, "attempt", "attempts"))
-                    ", high run " (part.high_run) "."
+                    ", high run " (part.high_run) ". "
+                    a href="/contests" { "Contests" }
                 }
                 @if tables.len() > 1 {
                     nav.tables aria-label="Tables" {

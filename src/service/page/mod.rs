@@ -12,6 +12,8 @@ mod board;
 mod breaks;
 mod cautions;
 mod chart;
+mod contest;
+mod contests;
 mod count;
 mod draw;
 mod misses;
@@ -30,6 +32,8 @@ mod skills;
 mod told;
 mod watch;
 mod words;
+
+pub(super) use contest::standalone_standings;
 
 use super::App;
 use axum::{
@@ -59,6 +63,8 @@ const FILES: &[(&str, &str, &str)] = &[
     ("/follow.js", SCRIPT, include_str!("follow.js")),
     ("/parts.js", SCRIPT, include_str!("parts.js")),
     ("/study.css", CSS, include_str!("study.css")),
+    ("/contests.css", CSS, include_str!("contests.css")),
+    ("/contests.js", SCRIPT, include_str!("contests.js")),
     ("/watch.js", SCRIPT, include_str!("watch.js")),
     ("/own.js", SCRIPT, include_str!("own.js")),
     ("/review.js", SCRIPT, include_str!("review.js")),
@@ -89,6 +95,8 @@ pub(super) fn routes() -> Router<App> {
         .route("/again/parts", post(again::parts))
         .route("/progress", get(progress::page))
         .route("/breaks", get(breaks::page))
+        .route("/contests", get(contests::page))
+        .route("/contests/{id}", get(contest::page))
         .route("/draw", get(draw::page))
         .route("/setup", get(setup::page))
         .route("/phone", get(phone::page))

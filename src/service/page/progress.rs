@@ -7,7 +7,7 @@ use super::{
     skills, words,
 };
 use crate::{
-    record::Rest,
+    record::{HandKept, Rest},
     score::Story,
     service::{App, CameraName, Problem, skills::SkillsState},
     study::{
@@ -58,16 +58,25 @@ pub(super) async fn page(
         Err(error) => (None, Some(error)),
     };
     let camera = which.camera.as_ref().map(|name| name.parse::<CameraName>()).transpose()?;
-    let newest = app.record.newest(camera.map(|name| name.to_string()), 1).await?.pop();
-    let Some(newest) = newest else {
-        let why = "What your record says stands here once the camera has seen an attempt.";
-        return Ok(not_there("No record yet", why, ("/", "To the table")));
+    let newest = app.record.newest(camera.as_ref().map(CameraName::to_string), 1).await?.pop();
+    let seen = newest.map(|rest| rest.camera);
+    let name = seen.clone().unwrap_or_else(|| camera.unwrap_or_default().to_string());
+    let hand_kept = app.record.hand_kept(name.clone()).await?;
+    let record = match seen {
+        Some(camera) => {
+            let since = which.since;
+            let study = move |story: &Story, log: &ShotLog| Record::of_study(story, log, since);
+            app.record.study(camera, study).await?
+        }
+        None if hand_kept.is_empty() => {
+            let why = "What your record says stands here once the camera has seen an attempt.";
+            return Ok(not_there("No record yet", why, ("/", "To the table")));
+        }
+        None => Record::default(),
     };
-    let camera = newest.camera;
-    let since = which.since;
-    let study = move |story: &Story, log: &ShotLog| Record::of_study(story, log, since);
-    let record = app.record.study(camera.clone(), study).await?;
+    let record = record.with_hand_kept(hand_kept.iter().map(HandKept::run));
     let again = plan::look_up(&app, record.plan.as_ref()).await?;
+    let camera = name;
     let asked = Asked { which, refused };
     let progress = Progress::of(&record, goal, today);
     let shell = Shell {
@@ -124,7 +133,14 @@ fn summary(camera: &str, progress: &Progress) -> String {
             "Camera {camera}: no attempt yet. One begins when fifteen balls are racked."
         );
     };
-    let mut text = format!("Camera {camera}: {attempts}, high run {}", high.balls);
+    let mut text = format!("Camera {camera}: {attempts}");
+    if progress.hand_kept > 0 {
+        text += &format!(" ({} of them hand-kept)", progress.hand_kept);
+    }
+    text += &format!(", high run {}", high.balls);
+    if high.hand_kept {
+        text += " (hand-kept)";
+    }
     if let Some(mean) = progress.mean_run {
         text += &format!(", mean {mean:.1}");
     }

@@ -3,10 +3,10 @@
 mod doubts;
 mod mishaps;
 mod placings;
-mod player;
+pub mod player;
 mod racking;
 mod random_attempts;
 mod sentences;
-mod sessions;
+pub mod sessions;
 mod tables;
 mod world;

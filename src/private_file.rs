@@ -9,7 +9,7 @@ use std::{
 
 /// Writes a file that only its owner may read, whole or not at all; its folder is made where it is
 /// not there.
-pub(super) fn write(path: &Path, text: &str) -> io::Result<()> {
+pub(crate) fn write(path: &Path, text: &str) -> io::Result<()> {
     path.parent().map_or(Ok(()), fs::create_dir_all)?;
     let unfinished = path.with_extension("part");
     match fs::remove_file(&unfinished) {
@@ -24,7 +24,7 @@ pub(super) fn write(path: &Path, text: &str) -> io::Result<()> {
 }
 
 /// Reads such a file; none where there is none.
-pub(super) fn read(path: &Path) -> io::Result<Option<String>> {
+pub(crate) fn read(path: &Path) -> io::Result<Option<String>> {
     match fs::read_to_string(path) {
         Ok(text) => Ok(Some(text)),
         Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(None),
