@@ -15,7 +15,7 @@ use std::{
     time::Duration,
 };
 use stillcloth::{
-    record::{ListenerSetting, Record, RecordReader, Retention},
+    record::{ListenerSetting, Record, RecordReader, Retention, Studied},
     service::{CameraName, FrameReader, PhotoFate, PhotoSeries, PhotoTimes, ReaderError},
     vision::{Look, Reading},
 };
@@ -175,7 +175,7 @@ fn a_series_of_photographs_is_an_attempt_and_brought_again_adds_nothing() {
     assert_eq!(bring(&data, &series), Ok([rests, 0, 1]));
     assert_eq!(bring(&data, &series), Ok([0, rests, 1]));
     let reader = RecordReader::open(&data).unwrap();
-    let (camera, story) = reader.stories().unwrap().remove(0);
+    let Studied { camera, story, .. } = reader.stories().unwrap().remove(0);
     assert_eq!((camera.as_str(), story.attempts.len()), ("phone", 1));
     assert_eq!((story.attempts[0].run, story.attempts[0].sure), (3, true));
     assert!(story.questions.is_empty());

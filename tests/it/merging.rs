@@ -50,7 +50,8 @@ fn exported(data: &Path, of: ExportOf) -> Vec<Value> {
 }
 
 fn stories(data: &Path) -> BTreeMap<String, Story> {
-    RecordReader::open(data).unwrap().stories().unwrap().into_iter().collect()
+    let known = RecordReader::open(data).unwrap().stories().unwrap();
+    known.into_iter().map(|one| (one.camera, one.story)).collect()
 }
 
 fn runs(data: &Path, camera: &str) -> Vec<u32> {
