@@ -3,7 +3,7 @@
 use super::{
     replay::is_same_table,
     standings::Facts,
-    verify::{unfit_film, unfit_name},
+    verify::{unfit_age, unfit_film, unfit_name},
 };
 use crate::table::TableSize;
 use jiff::civil::Date;
@@ -75,6 +75,7 @@ impl Rules {
     pub fn unfit(&self, facts: &Facts, table: Option<&TableSize>) -> Vec<Unfit> {
         let words = unfit_name(&facts.player)
             .into_iter()
+            .chain(facts.age_years.and_then(unfit_age))
             .chain(facts.film.as_deref().and_then(unfit_film))
             .map(Unfit::Words);
         let day = (facts.day < self.from || self.to < facts.day).then_some(Unfit::Day {

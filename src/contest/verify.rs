@@ -22,6 +22,8 @@ use std::io::{self, BufRead};
 
 /// Findings that are told one by one.
 const MOST_FINDINGS: usize = 50;
+/// A ball of a layout of a record is nested four deep; later versions may go further.
+const DEEPEST: usize = 16;
 /// A value from a file, as far as it is told.
 const LONGEST_TOLD: usize = 60;
 
@@ -373,7 +375,26 @@ fn is_seal(line: &[u8], hashed: bool, due: bool) -> bool {
 }
 
 fn parsed<T: DeserializeOwned>(body: &[u8]) -> Result<T, String> {
+    if is_deep(body) {
+        return Err(format!("it is no line of an entry: it is nested more than {DEEPEST} deep"));
+    }
     serde_json::from_slice(body).map_err(|error| format!("it is no line of an entry: {error}"))
+}
+
+/// Whether objects and lists stand in one another deeper than in any line of an entry.
+fn is_deep(json: &[u8]) -> bool {
+    let (mut depth, mut in_text, mut escaped) = (0_usize, false, false);
+    json.iter().any(|byte| {
+        match byte {
+            _ if escaped => escaped = false,
+            b'\\' if in_text => escaped = true,
+            b'"' => in_text = !in_text,
+            b'{' | b'[' if !in_text => depth += 1,
+            b'}' | b']' if !in_text => depth = depth.saturating_sub(1),
+            _ => {}
+        }
+        depth > DEEPEST
+    })
 }
 
 fn changed() -> String {
@@ -421,8 +442,8 @@ fn unfit(head: &Head) -> Option<String> {
     if let Some(why) = unfit_name(player) {
         return Some(why);
     }
-    if age_years.is_some_and(|age| !AGES.contains(&age)) {
-        return Some(format!("an age is {} to {} whole years", AGES.start(), AGES.end()));
+    if let Some(why) = age_years.and_then(unfit_age) {
+        return Some(why);
     }
     if let Some(why) = film.as_deref().and_then(unfit_film) {
         return Some(why);
@@ -448,6 +469,12 @@ pub(super) fn unfit_name(name: &str) -> Option<String> {
     (!fits).then(|| {
         format!("{:?} is no player's name: it has 1 to {LONGEST_NAME} plain characters", told(name))
     })
+}
+
+/// Why a number is no age.
+pub(super) fn unfit_age(years: u8) -> Option<String> {
+    let (least, most) = (AGES.start(), AGES.end());
+    (!AGES.contains(&years)).then(|| format!("an age is {least} to {most} whole years: {years} is none"))
 }
 
 /// Why a text is no film's address.

@@ -2,9 +2,9 @@
 
 use super::{
     chain::{linked, signed_text},
-    entry::{AGES, Head, LONGEST_LINE, MOST_BYTES, Record, Seal, VERSION},
+    entry::{Head, LONGEST_LINE, MOST_BYTES, Record, Seal, VERSION},
     key::Signer,
-    verify::{unfit_film, unfit_name},
+    verify::{unfit_age, unfit_film, unfit_name},
 };
 use crate::{
     camera::picture::PictureFormat,
@@ -42,8 +42,6 @@ pub struct EntryRecord {
 pub enum EntryError {
     #[error("{0}")]
     Entrant(String),
-    #[error("an age is {} to {} whole years: {given} is none", AGES.start(), AGES.end())]
-    Age { given: u8 },
     #[error(
         "the attempt's records begin without its opening rack, so nobody can tell how long the run \
          was: it cannot be entered"
@@ -104,12 +102,11 @@ pub fn write_entry(
 /// What is claimed: what follows from the records.
 fn head(entrant: &Entrant, records: &[EntryRecord], signer: &Signer) -> Result<Head, EntryError> {
     let Entrant { player, age_years, film } = entrant;
-    let unfit = unfit_name(player).or_else(|| film.as_deref().and_then(unfit_film));
+    let unfit = unfit_name(player)
+        .or_else(|| age_years.and_then(unfit_age))
+        .or_else(|| film.as_deref().and_then(unfit_film));
     if let Some(why) = unfit {
         return Err(EntryError::Entrant(why));
-    }
-    if let Some(given) = age_years.filter(|age| !AGES.contains(age)) {
-        return Err(EntryError::Age { given });
     }
     let mut follower = Follower::new();
     for (record, id) in records.iter().zip(1..) {

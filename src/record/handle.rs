@@ -62,7 +62,8 @@ impl Record {
         self.wait_for(move |store| store.append(new))
     }
 
-    /// The same of a rest that lies in the past: no listener is told of it.
+    /// The same of a rest that lies in the past: no listener is told of it, and the table was not
+    /// watched for as long as it says.
     ///
     /// # Errors
     /// Where it could not be kept: nothing has changed then.

@@ -94,18 +94,20 @@ impl Announcer<'_> {
 impl Store {
     /// Keeps a rest with the events it causes; when this returns, all of it is on disk.
     pub(super) fn append(&mut self, new: NewRest) -> Result<Kept, RecordError> {
-        let listeners = self.listeners.clone();
-        self.append_for(new, &listeners)
+        let (unseen_ms, listeners) = (self.unseen_ms(&new)?, self.listeners.clone());
+        self.append_for(new, unseen_ms, &listeners)
     }
 
     /// Keeps a rest that lies in the past, of which no listener is told.
     pub(super) fn append_history(&mut self, new: NewRest) -> Result<Kept, RecordError> {
-        self.append_for(new, &[])
+        let unseen_ms = i64::try_from(new.unseen_ms).unwrap_or(i64::MAX);
+        self.append_for(new, unseen_ms, &[])
     }
 
     fn append_for(
         &mut self,
         new: NewRest,
+        unseen_ms: i64,
         listeners: &[KnownListener],
     ) -> Result<Kept, RecordError> {
         let layout_json = serde_json::to_string(&new.layout).map_err(RecordError::Json)?;
@@ -114,7 +116,7 @@ impl Store {
         let row = RawRest {
             id: self.numbers.rest + 1,
             at_unix_ms: new.at.as_millisecond(),
-            unseen_ms: self.unseen_ms(&new)?,
+            unseen_ms,
             camera: new.camera,
             layout_json,
             picture_sha256,

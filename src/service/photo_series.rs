@@ -133,11 +133,14 @@ impl PhotoSeries {
     ) -> Result<(), PhotoError> {
         let known = record.pictures_of(camera.as_str())?;
         let mut last = known.iter().map(|(_, at)| *at).max();
+        // Between photographs of one series nothing went unseen; before it, everything did.
+        let mut goes_on = false;
         for Photo { path, at } in &self.photos {
             let bytes =
                 fs::read(path).map_err(|source| PhotoError::File { path: path.clone(), source })?;
             let hash = sha256(&bytes);
             if known.iter().any(|(known, _)| *known == hash) {
+                goes_on = true;
                 tell(path, PhotoFate::Known);
                 continue;
             }
@@ -168,15 +171,16 @@ impl PhotoSeries {
                 Err(error) => return Err(PhotoError::Reader(error)),
             };
             let balls = layout.balls.len();
+            let since = last.filter(|_| !goes_on).map(|last| at.duration_since(last).as_millis());
             let kept = record.append_history(NewRest {
                 at: *at,
-                unseen_ms: 0,
+                unseen_ms: since.and_then(|ms| u64::try_from(ms).ok()).unwrap_or(0),
                 camera: camera.to_string(),
                 layout,
                 picture: bytes,
                 format,
             })?;
-            last = Some(*at);
+            (last, goes_on) = (Some(*at), true);
             tell(path, PhotoFate::Kept { rest: kept.rest.id, balls });
         }
         Ok(())

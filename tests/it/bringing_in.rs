@@ -82,6 +82,8 @@ fn a_hand_kept_list_counts_in_the_figures_and_is_never_doubled() {
     assert_eq!(seen(service.address), 3);
     let page = get(service.address, "/progress").text();
     assert!(page.contains("10 attempts (7 of them hand-kept), high run 31 (hand-kept)"), "{page}");
+    let page = get(service.address, "/attempts").text();
+    assert!(page.contains("7 attempts from lists that you kept by hand"), "{page}");
     service.stop();
     assert_eq!(counts(&folder.0), (10, 7));
     let text = went_well(&folder.0, &["record"]);

@@ -313,6 +313,8 @@ fn what_does_not_count_in_a_contest_is_refused_with_the_reason() {
         ("film", json!("javascript:alert(1)")),
         ("player", json!("a\nb")),
         ("age_years", json!(57.5)),
+        ("age_years", json!(121)),
+        ("run", json!(10_001)),
         ("born", json!("1970-01-01")),
     ] {
         let mut body = body.clone();

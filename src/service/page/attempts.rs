@@ -81,10 +81,11 @@ pub(super) async fn page(
         sheet: Some("/review.css"),
         script: Some("/review.js"),
     };
-    Ok(shell.around(&list(&camera, &part, &tables)).into_response())
+    let hand_kept = app.record.hand_kept(camera.clone()).await?.len();
+    Ok(shell.around(&list(&camera, &part, hand_kept, &tables)).into_response())
 }
 
-fn list(camera: &str, part: &Part, tables: &[String]) -> Markup {
+fn list(camera: &str, part: &Part, hand_kept: usize, tables: &[String]) -> Markup {
     html! {
         main #main.review {
             div.heading {
@@ -119,6 +120,13 @@ fn list(camera: &str, part: &Part, tables: &[String]) -> Markup {
                         }
                     }
                     tbody { @for attempt in &part.attempts { (row(camera, part, attempt)) } }
+                }
+            }
+            @if hand_kept > 0 {
+                p.quiet {
+                    (words::count(hand_kept, "attempt", "attempts"))
+                    " from lists that you kept by hand are not shown here: no camera saw them. They count under "
+                    a href={ "/progress?camera=" (camera) } { "Progress" } "."
                 }
             }
             @if part.older {
