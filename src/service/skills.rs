@@ -7,7 +7,7 @@
 
 use super::{App, Problem};
 use crate::{
-    advice::{self, Advisor, Player, Skill, SkillsAt, Tried, fit_aim},
+    advice::{self, Advisor, Level, Player, Skill, SkillsAt, Tried, fit_aim},
     layout::Layout,
     motion::{Bed, Physics, Placed},
     score::Story,
@@ -217,9 +217,13 @@ impl SkillsFound {
     pub(super) fn in_words(&self) -> Vec<String> {
         let degrees = |rad: f64| format!("{:.2}", rad.to_degrees());
         let [low, high] = self.aim_rad.map(degrees);
+        let aim_rad = self.player.aim_rad;
+        let alike = |level: &Level| Player { aim_rad, ..level.prior() } == self.player;
+        let level = Level::ALL.into_iter().find(alike);
+        let whose = level.map_or("as set".into(), |level| format!("those of a {} player", level.name()));
         let mut said = vec![format!(
             "Reckoned by playing {} positions of your record with errors like yours: an aim off by {}° \
-             ({low} to {high}), fitted to {} of your shots; speed and spin as a player of that level has them.",
+             ({low} to {high}), fitted to {} of your shots; speed and spin are {whose}.",
             self.positions,
             degrees(self.player.aim_rad),
             self.fitted_shots,
@@ -248,7 +252,6 @@ impl SkillsFound {
 mod tests {
     use super::*;
     use crate::{
-        advice::Level,
         layout::{Ball, BallKind},
         random::Random,
         table::{FootEnd, TableSize},
