@@ -33,7 +33,8 @@ fn with(data: &Path, access: AccessSettings) -> Service {
     Service::start(data, Wish { access, ..Wish::default() }, scripted_readers())
 }
 
-fn key(data: &Path) -> String {
+/// The key of the service over a data folder.
+pub fn key(data: &Path) -> String {
     let text = std::fs::read_to_string(data.join("access/key")).unwrap();
     text.lines().last().unwrap().to_string()
 }

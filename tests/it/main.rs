@@ -13,6 +13,7 @@ mod accuracy;
 mod advising;
 mod again;
 mod browser;
+mod camera_pages;
 mod client;
 mod command_line;
 mod disk;

@@ -67,7 +67,7 @@ pub fn holds(browser: &Browser, page: &str) {
 }
 
 /// A browser on a screen by day.
-fn on(screen: Screen) -> Browser {
+pub fn on(screen: Screen) -> Browser {
     let browser = Browser::open();
     browser.look_on(screen, Light::Day);
     browser
