@@ -10,7 +10,7 @@ use super::{
     rows::{RawCorrection, RawRest},
     store::{Numbers, Store},
 };
-use crate::score::{self, Correction, RestSeen, ScoreEvent, Story};
+use crate::score::{self, Correction, RestSeen, ScoreEvent, Step, Story};
 use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, params};
 use serde_json::{Value, json};
@@ -34,14 +34,14 @@ pub struct Corrected {
 }
 
 /// Writes events and who is to get them.
-struct Announcer<'a> {
-    connection: &'a Connection,
-    listeners: &'a [KnownListener],
-    camera: &'a str,
+pub(super) struct Announcer<'a> {
+    pub(super) connection: &'a Connection,
+    pub(super) listeners: &'a [KnownListener],
+    pub(super) camera: &'a str,
 }
 
 impl Announcer<'_> {
-    fn write(
+    pub(super) fn write(
         &self,
         new: Vec<NewEvent>,
         rest: Option<&Rest>,
@@ -99,9 +99,11 @@ impl Store {
             picture_type: new.format.media_type().into(),
             row_sha256: String::new(),
         };
+        let practised = !new.layout.obstructed && self.practises(&row.camera)?;
+        let said = practised.then_some(Step::Practice);
         let mut score = self.followers.take(&self.connection, &row.camera)?;
         let seen = row.seen(new.layout);
-        let mut new_events = new_events(score.take(&seen, None), row.at_unix_ms)?;
+        let mut new_events = new_events(score.take(&seen, said.as_ref()), row.at_unix_ms)?;
         if new_events.first().is_none_or(|first| first.kind != REST_KIND) {
             new_events.insert(0, left_out_of_the_score(&seen, score.follower.story()));
         }
@@ -110,6 +112,10 @@ impl Store {
         let (rest, events, grown_bytes) = self.write(|transaction, numbers| {
             row.insert(transaction)?;
             numbers.rest = row.id;
+            if practised {
+                let rest = (row.camera.as_str(), row.id);
+                RawCorrection::of_practice(transaction, numbers, rest, true, row.at_unix_ms)?;
+            }
             let grown_bytes = name_picture(
                 transaction,
                 &NamedPicture {
@@ -171,11 +177,18 @@ impl Store {
     pub(super) fn correct(
         &mut self,
         correction: Correction,
+        instead_of: Option<Option<Step>>,
         at: Timestamp,
     ) -> Result<Corrected, RecordError> {
         let rest_id = correction.rest;
         let rest = rest_by_id(&self.connection, rest_id)?;
         let camera = rest.ok_or(RecordError::NoSuchRest { id: rest_id })?.camera;
+        if let Some(known) = instead_of {
+            let stands = followers::corrections(&self.connection, &camera)?.remove(&rest_id);
+            if stands != known && stands != correction.says {
+                return Err(RecordError::SaidMeanwhile { id: rest_id });
+            }
+        }
         let step_json = correction
             .says
             .as_ref()
@@ -242,7 +255,10 @@ fn left_out_of_the_score(seen: &RestSeen, story: &Story) -> NewEvent {
 }
 
 /// The score's events as they are written down.
-fn new_events(told: Vec<ScoreEvent>, at_unix_ms: i64) -> Result<Vec<NewEvent>, RecordError> {
+pub(super) fn new_events(
+    told: Vec<ScoreEvent>,
+    at_unix_ms: i64,
+) -> Result<Vec<NewEvent>, RecordError> {
     let written = told.into_iter().map(|event| {
         let body = serde_json::to_value(&event).map_err(RecordError::Json)?;
         let kind = body.get("event").and_then(Value::as_str).unwrap_or_default().to_string();

@@ -24,6 +24,7 @@ mod migrations;
 mod notes;
 mod outbox;
 mod pictures;
+mod practising;
 mod reader;
 mod rest;
 mod retention;
@@ -38,6 +39,7 @@ pub use handle::Record;
 pub use keeping::{Corrected, Kept};
 pub use notes::{NewNote, NoteAbout, UserNote};
 pub use outbox::{Delivery, DeliveryCounts, DeliveryOutcome, Due, KnownListener, ListenerSetting};
+pub use practising::{PRACTICE_KIND, Practice, PracticeData};
 pub use reader::RecordReader;
 pub use rest::{NewRest, Picture, Rest, RestQuery};
 pub use retention::Retention;
@@ -74,6 +76,16 @@ pub enum RecordError {
     Disk { path: PathBuf, source: rusqlite::Error },
     #[error("there is no rest {id}")]
     NoSuchRest { id: i64 },
+    #[error(
+        "somebody else said something else of rest {id} meanwhile, and that counts now. Look at what \
+         stands there, and say yours again if it should count instead"
+    )]
+    SaidMeanwhile { id: i64 },
+    #[error(
+        "somebody else has written here meanwhile, and that stands now. Copy your text, load the page \
+         again, and write what should stand of both"
+    )]
+    NotedMeanwhile,
     #[error("{what} {id} cannot be read back: {why}. Run `stillcloth check` on the data folder")]
     Damaged { what: &'static str, id: i64, why: String },
     #[error("something could not be written as JSON: {0}")]

@@ -325,7 +325,7 @@ impl Follower {
                     book.end(*cause);
                 }
             }
-            Step::Stopped => book.end(Cause::Stopped),
+            Step::Stopped | Step::Practice => book.end(Cause::Stopped),
         }
     }
 

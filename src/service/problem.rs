@@ -133,6 +133,12 @@ impl From<RecordError> for Problem {
     fn from(error: RecordError) -> Self {
         match error {
             RecordError::NoSuchRest { .. } => Self::not_found(format!("{error}.")),
+            RecordError::SaidMeanwhile { .. } => {
+                Self::new(StatusCode::CONFLICT, "said_meanwhile", format!("{error}."))
+            }
+            RecordError::NotedMeanwhile => {
+                Self::new(StatusCode::CONFLICT, "noted_meanwhile", format!("{error}."))
+            }
             _ => Self::ours(&error),
         }
     }

@@ -229,10 +229,8 @@ fn a_phone_is_paired_by_its_code_and_sends_what_its_camera_sees() {
     browser.complaints();
 
     // What the code on the set-up page says, but for the name, which is this machine's on its network.
-    let head = format!(
-        "GET /setup HTTP/1.1\r\nAuthorization: Bearer {}\r\n",
-        access::key(&folder.0)
-    );
+    let head =
+        format!("GET /setup HTTP/1.1\r\nAuthorization: Bearer {}\r\n", access::key(&folder.0));
     let set_up = request(at, &head, b"").text();
     let link = set_up.split("id=\"phone-link\" href=\"").nth(1).unwrap().split('"').next().unwrap();
     let (_, path) = link.strip_prefix("https://").unwrap().split_once('/').unwrap();
@@ -256,6 +254,29 @@ fn a_phone_is_paired_by_its_code_and_sends_what_its_camera_sees() {
     let found = faults(&browser, &json!({}));
     assert!(found.is_empty(), "{}", found.join("\n"));
     assert_eq!(browser.complaints(), Vec::<String>::new());
+
+    // A device forgets the others and stays; then it is forgotten itself, and told so.
+    let phone = browser.here();
+    let beside = browser.beside();
+    browser.open_address(&format!("https://{at}/pair"));
+    browser.click("#forget-part summary");
+    let found = faults(&browser, &json!({}));
+    assert!(found.is_empty(), "{}", found.join("\n"));
+    browser.click("#forget");
+    browser.until_told("#forget-status", "All other devices are forgotten.");
+    browser.open_address(&format!("https://{at}/setup"));
+    browser.until("it is paired still", "document.querySelector('#phone-code')");
+    browser.turn_to(&phone);
+    let new_key = access::key(&folder.0);
+    browser.until_told("#phone-status", "Sending.");
+    let head = format!("DELETE /api/devices HTTP/1.1\r\nAuthorization: Bearer {new_key}\r\n");
+    assert_eq!(request(at, &head, b"").status, 200);
+    browser.until_told("#phone-status", "This device is not paired any more.");
+    browser.turn_to(&beside);
+    browser.open_address(&format!("https://{at}/pair#{}", access::key(&folder.0)));
+    browser.until_told("#pair-state", "This device is paired.");
+    browser.turn_to(&phone);
+    browser.until_told("#phone-status", "Sending.");
 
     // The service is started anew: the phone says so meanwhile, and goes on by itself.
     service.stop();

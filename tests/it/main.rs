@@ -29,6 +29,7 @@ mod pages;
 mod pages_in_use;
 mod pictures;
 mod played;
+mod practising;
 mod pushed;
 mod record;
 mod record_told;
