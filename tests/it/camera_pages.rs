@@ -4,7 +4,7 @@ use crate::{
     access,
     browser::{Browser, Light, Screen, keys},
     client::{get, request},
-    pages_in_use::{faults, holds, on},
+    pages_in_use::{faults, holds, is_in_the_readme, on},
     setting_up::{self, FRAME, off_px, send, true_corners, true_frame},
     staging::{Folder, Service, Wish, until},
 };
@@ -143,6 +143,14 @@ fn a_camera_is_set_up_by_keys_alone() {
     browser.press(&[keys::ENTER]);
     browser.until_told("#kept", "To the table");
     goes_by_it(&service);
+}
+
+#[test]
+fn the_readmes_picture_of_setting_up_is_there_and_small() {
+    let folder = Folder::new("set-up-picture");
+    let (_service, browser) = set_up_page(Screen::Phone, &folder);
+    browser.devtool("Emulation.setScrollbarsHidden", &json!({"hidden": true}));
+    is_in_the_readme(&browser, "setup");
 }
 
 /// A film for a made-up camera: the true frame, 1280 wide, again and again.
