@@ -474,7 +474,8 @@ pub(super) fn unfit_name(name: &str) -> Option<String> {
 /// Why a number is no age.
 pub(super) fn unfit_age(years: u8) -> Option<String> {
     let (least, most) = (AGES.start(), AGES.end());
-    (!AGES.contains(&years)).then(|| format!("an age is {least} to {most} whole years: {years} is none"))
+    (!AGES.contains(&years))
+        .then(|| format!("an age is {least} to {most} whole years: {years} is none"))
 }
 
 /// Why a text is no film's address.

@@ -2,8 +2,9 @@
 
 use super::{
     Contest, Corrected, Delivery, DeliveryCounts, DeliveryOutcome, Due, EntryTaken, Event,
-    HandKept, Kept, KnownListener, ListenerSetting, NewNote, NewRest, Note, Picture, RecordError,
-    Rest, RestQuery, Retention, UserNote, event, followers, hand_kept, notes, outbox, store::Store,
+    HandKept, Kept, KnownListener, ListenerSetting, NewNote, NewRest, Note, Picture, Practice,
+    RecordError, Rest, RestQuery, Retention, UserNote, event, followers, hand_kept, notes, outbox,
+    store::Store,
 };
 use crate::{
     contest::{Entered, EntryState, Facts, Rules},
@@ -90,16 +91,39 @@ impl Record {
     }
 
     /// Keeps what the user says about a rest, and tells what it changed; when this returns, all of
-    /// it is on disk.
+    /// it is on disk. `instead_of` is what the user saw to be said of it before, if that matters.
     ///
     /// # Errors
-    /// Where there is no such rest, or it could not be kept: nothing has changed then.
+    /// Where there is no such rest, something else was said of it meanwhile, or it could not be
+    /// kept: nothing has changed then.
     pub async fn correct(
         &self,
         correction: Correction,
+        instead_of: Option<Option<Step>>,
         at: Timestamp,
     ) -> Result<Corrected, RecordError> {
-        self.ask(move |store| store.correct(correction, at)).await
+        self.ask(move |store| store.correct(correction, instead_of, at)).await
+    }
+
+    /// Keeps that a practice begins or is over, and tells what that changed; when this returns, all
+    /// of it is on disk.
+    ///
+    /// # Errors
+    /// Where it could not be kept: nothing has changed then.
+    pub async fn practise(
+        &self,
+        practice: Practice,
+        at: Timestamp,
+    ) -> Result<Corrected, RecordError> {
+        self.ask(move |store| store.practise(practice, at)).await
+    }
+
+    /// Whether a shot is practised before a camera now, and nothing counts.
+    ///
+    /// # Errors
+    /// Where the record cannot be read.
+    pub async fn practises(&self, camera: String) -> Result<bool, RecordError> {
+        self.ask(move |store| store.practises(&camera)).await
     }
 
     /// What is known of a camera's attempts, for as long as `look` looks at it. Where the camera
@@ -144,7 +168,8 @@ impl Record {
     /// Keeps what the user wrote about a rest or an attempt; when this returns, it is on disk.
     ///
     /// # Errors
-    /// Where there is no such rest, or it could not be kept: nothing has changed then.
+    /// Where there is no such rest, another note was written meanwhile, or it could not be kept:
+    /// nothing has changed then.
     pub async fn write_note(&self, note: NewNote, at: Timestamp) -> Result<UserNote, RecordError> {
         self.ask(move |store| store.write_note(note, at)).await
     }

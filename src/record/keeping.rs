@@ -95,19 +95,20 @@ impl Store {
     /// Keeps a rest with the events it causes; when this returns, all of it is on disk.
     pub(super) fn append(&mut self, new: NewRest) -> Result<Kept, RecordError> {
         let (unseen_ms, listeners) = (self.unseen_ms(&new)?, self.listeners.clone());
-        self.append_for(new, unseen_ms, &listeners)
+        let practised = !new.layout.obstructed && self.practises(&new.camera)?;
+        self.append_for(new, (unseen_ms, practised), &listeners)
     }
 
     /// Keeps a rest that lies in the past, of which no listener is told.
     pub(super) fn append_history(&mut self, new: NewRest) -> Result<Kept, RecordError> {
         let unseen_ms = i64::try_from(new.unseen_ms).unwrap_or(i64::MAX);
-        self.append_for(new, unseen_ms, &[])
+        self.append_for(new, (unseen_ms, false), &[])
     }
 
     fn append_for(
         &mut self,
         new: NewRest,
-        unseen_ms: i64,
+        (unseen_ms, practised): (i64, bool),
         listeners: &[KnownListener],
     ) -> Result<Kept, RecordError> {
         let layout_json = serde_json::to_string(&new.layout).map_err(RecordError::Json)?;
@@ -123,15 +124,21 @@ impl Store {
             picture_type: new.format.media_type().into(),
             row_sha256: String::new(),
         };
+        let said = practised.then_some(Step::Practice);
         let mut score = self.followers.take(&self.connection, &row.camera)?;
         let seen = row.seen(new.layout);
-        let new_events = events_of(&mut score, &seen, None, row.at_unix_ms)?;
+        let new_events = events_of(&mut score, &seen, said.as_ref(), row.at_unix_ms)?;
         let size_bytes = i64::try_from(new.picture.len()).unwrap_or(i64::MAX);
         let (rest, events, grown_bytes) = self.write(|transaction, numbers| {
-            let camera = row.camera.clone();
+            let (camera, at_unix_ms) = (row.camera.clone(), row.at_unix_ms);
             let announcer = Announcer { connection: transaction, listeners, camera: &camera };
             let picture = PictureFile { size_bytes, state };
-            write_rest(&announcer, (row, seen), picture, new_events, numbers)
+            let kept = write_rest(&announcer, (row, seen), picture, new_events, numbers)?;
+            if practised {
+                let rest = (camera.as_str(), kept.0.id);
+                RawCorrection::of_practice(transaction, numbers, rest, true, at_unix_ms)?;
+            }
+            Ok(kept)
         })?;
         self.seen_since_opened.insert(rest.camera.clone());
         // A score that took a rest which is not on disk is not put back, but folded anew.
@@ -178,11 +185,18 @@ impl Store {
     pub(super) fn correct(
         &mut self,
         correction: Correction,
+        instead_of: Option<Option<Step>>,
         at: Timestamp,
     ) -> Result<Corrected, RecordError> {
         let rest_id = correction.rest;
         let rest = rest_by_id(&self.connection, rest_id)?;
         let camera = rest.ok_or(RecordError::NoSuchRest { id: rest_id })?.camera;
+        if let Some(known) = instead_of {
+            let stands = followers::corrections(&self.connection, &camera)?.remove(&rest_id);
+            if stands != known && stands != correction.says {
+                return Err(RecordError::SaidMeanwhile { id: rest_id });
+            }
+        }
         let step_json = correction
             .says
             .as_ref()

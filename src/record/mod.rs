@@ -30,6 +30,7 @@ mod notes;
 mod outbox;
 mod pictures;
 mod player_key;
+mod practising;
 mod reader;
 mod reading;
 mod rest;
@@ -50,6 +51,7 @@ pub use merge::{MergeError, MergeReport, merge};
 pub use notes::{NewNote, NoteAbout, UserNote};
 pub use outbox::{Delivery, DeliveryCounts, DeliveryOutcome, Due, KnownListener, ListenerSetting};
 pub use player_key::{PlayerKeyError, player_key};
+pub use practising::{PRACTICE_KIND, Practice, PracticeData};
 pub use reader::{AttemptRests, RecordReader, Studied};
 pub use rest::{NewRest, Picture, Rest, RestQuery};
 pub use retention::Retention;
@@ -90,6 +92,16 @@ pub enum RecordError {
     NoSuchContest { id: i64 },
     #[error("contest {contest} has no entry {id}")]
     NoSuchEntry { id: i64, contest: i64 },
+    #[error(
+        "somebody else said something else of rest {id} meanwhile, and that counts now. Look at what \
+         stands there, and say yours again if it should count instead"
+    )]
+    SaidMeanwhile { id: i64 },
+    #[error(
+        "somebody else has written here meanwhile, and that stands now. Copy your text, load the page \
+         again, and write what should stand of both"
+    )]
+    NotedMeanwhile,
     #[error("{what} {id} cannot be read back: {why}. Run `stillcloth check` on the data folder")]
     Damaged { what: &'static str, id: i64, why: String },
     #[error("something could not be written as JSON: {0}")]

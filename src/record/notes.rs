@@ -42,6 +42,8 @@ pub struct NewNote {
     pub about: NoteAbout,
     /// Empty to take back what was written before.
     pub text: String,
+    /// What the user saw to stand there before, if that matters; empty where nothing stood.
+    pub instead_of: Option<String>,
 }
 
 /// A note that is kept.
@@ -171,6 +173,11 @@ pub(super) fn standing(
     Ok(notes)
 }
 
+/// A text as a browser hands it back: programs may end lines in other ways.
+fn one_line_end(text: &str) -> String {
+    text.replace("\r\n", "\n").replace('\r', "\n")
+}
+
 impl Store {
     /// Keeps what the user wrote; when this returns, it is on disk.
     pub(super) fn write_note(
@@ -180,6 +187,14 @@ impl Store {
     ) -> Result<UserNote, RecordError> {
         let rest = rest_by_id(&self.connection, new.rest)?;
         let camera = rest.ok_or(RecordError::NoSuchRest { id: new.rest })?.camera;
+        if let Some(known) = &new.instead_of {
+            let mut notes = standing(&self.connection, &camera)?.into_iter();
+            let stands = notes.find(|note| (note.rest, note.about) == (new.rest, new.about));
+            let stands = one_line_end(&stands.map_or_else(String::new, |note| note.text));
+            if stands != one_line_end(known) && stands != one_line_end(&new.text) {
+                return Err(RecordError::NotedMeanwhile);
+            }
+        }
         self.write(|transaction, numbers: &mut Numbers| {
             let mut row = RawNote {
                 id: numbers.note + 1,

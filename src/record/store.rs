@@ -16,7 +16,7 @@ use super::{
 use jiff::Timestamp;
 use rusqlite::{Connection, ErrorCode, Transaction, TransactionBehavior, params};
 use std::{
-    collections::BTreeSet,
+    collections::{BTreeMap, BTreeSet},
     fs::{OpenOptions, Permissions},
     os::unix::fs::{OpenOptionsExt, PermissionsExt},
     path::{Path, PathBuf},
@@ -76,6 +76,8 @@ pub(super) struct Store {
     pub(super) followers: Followers,
     /// Cameras with a rest since the record was opened.
     pub(super) seen_since_opened: BTreeSet<String>,
+    /// Whether a shot is practised before a camera, where that was asked.
+    pub(super) practising: BTreeMap<String, bool>,
     data: PathBuf,
     /// Told once, not with each rest.
     room: Room,
@@ -108,6 +110,7 @@ impl Store {
             listeners: outbox::listeners(&connection)?,
             followers: Followers::default(),
             seen_since_opened: BTreeSet::new(),
+            practising: BTreeMap::new(),
             connection,
             pictures,
             keeper,

@@ -394,7 +394,7 @@ impl Follower {
                     book.end(*cause);
                 }
             }
-            Step::Stopped => book.end(Cause::Stopped),
+            Step::Stopped | Step::Practice => book.end(Cause::Stopped),
         }
     }
 

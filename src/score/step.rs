@@ -101,6 +101,9 @@ pub enum Step {
     },
     /// The player stopped: the attempt is over, nothing is pocketed.
     Stopped,
+    /// A shot is practised, or set up to be: nothing counts, and an attempt that was on has been
+    /// stopped.
+    Practice,
     /// This was no rest: the follower takes no notice of it.
     NoRest,
 }

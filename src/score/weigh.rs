@@ -112,7 +112,7 @@ fn effect(step: &Step) -> (u8, u32, u32, Option<Cause>) {
         Step::Miss => scored(0, 0, Some(Cause::Miss)),
         Step::Scratch => scored(0, 0, Some(Cause::Scratch)),
         Step::BallOffTable => scored(0, 0, Some(Cause::Foul)),
-        Step::Stopped => scored(0, 0, Some(Cause::Stopped)),
+        Step::Stopped | Step::Practice => scored(0, 0, Some(Cause::Stopped)),
         Step::Several { potted, re_racks, ended, .. } => scored(*potted, *re_racks, *ended),
         Step::OpeningRack => (1, 0, 0, None),
         Step::AttemptOn { run, ended } => (2, *run, 0, *ended),
@@ -164,6 +164,7 @@ impl Step {
                 format!("A new attempt: {run} pocketed, {}", end(ended))
             }
             Step::Stopped => "I stopped".into(),
+            Step::Practice => "Practice, nothing counts".into(),
             Step::NoRest => "The table was not at rest".into(),
         }
     }

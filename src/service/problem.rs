@@ -135,6 +135,12 @@ impl From<RecordError> for Problem {
             RecordError::NoSuchRest { .. }
             | RecordError::NoSuchContest { .. }
             | RecordError::NoSuchEntry { .. } => Self::not_found(format!("{error}.")),
+            RecordError::SaidMeanwhile { .. } => {
+                Self::new(StatusCode::CONFLICT, "said_meanwhile", format!("{error}."))
+            }
+            RecordError::NotedMeanwhile => {
+                Self::new(StatusCode::CONFLICT, "noted_meanwhile", format!("{error}."))
+            }
             _ => Self::ours(&error),
         }
     }

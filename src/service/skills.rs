@@ -220,7 +220,8 @@ impl SkillsFound {
         let aim_rad = self.player.aim_rad;
         let alike = |level: &Level| Player { aim_rad, ..level.prior() } == self.player;
         let level = Level::ALL.into_iter().find(alike);
-        let whose = level.map_or("as set".into(), |level| format!("those of a {} player", level.name()));
+        let whose =
+            level.map_or("as set".into(), |level| format!("those of a {} player", level.name()));
         let mut said = vec![format!(
             "Reckoned by playing {} positions of your record with errors like yours: an aim off by {}° \
              ({low} to {high}), fitted to {} of your shots; speed and spin are {whose}.",

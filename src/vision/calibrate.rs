@@ -229,7 +229,11 @@ pub(super) fn report(
         _ => {}
     }
     if foot == FootEnd::Open {
-        weak.push("which end is the foot is open: give it (--foot, or on the set-up page)".into());
+        weak.push(
+            "nothing in the picture tells which end is the foot: choose it on the set-up page, or \
+             give --foot"
+                .into(),
+        );
     }
     CalibrationReport {
         frames,

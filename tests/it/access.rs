@@ -33,6 +33,7 @@ fn with(data: &Path, access: AccessSettings) -> Service {
     Service::start(data, Wish { access, ..Wish::default() }, scripted_readers())
 }
 
+/// The key of the service over a data folder.
 pub fn key(data: &Path) -> String {
     let text = std::fs::read_to_string(data.join("access/key")).unwrap();
     text.lines().last().unwrap().to_string()
@@ -135,6 +136,56 @@ fn a_websocket_is_more_than_looking_on() {
     let bearer = format!("Bearer {}", key(&folder.0)).parse().unwrap();
     dialled.headers_mut().insert("authorization", bearer);
     assert!(tungstenite::connect(dialled).is_ok());
+}
+
+#[test]
+fn paired_devices_are_forgotten_all_at_once_and_the_one_that_asked_stays() {
+    let folder = Folder::new("forgotten");
+    let service = open_to_network(&folder.0);
+    let at = service.address;
+    let old = key(&folder.0);
+    let cookie_head = |paired: &Answer| format!("Cookie: {}\r\n", cookie(paired));
+    let (lost, kept) = (cookie_head(&pair(at, &old)), cookie_head(&pair(at, &old)));
+    let socket = format!("ws://{at}/api/cameras/phone/frames");
+    let mut socket = tungstenite::client::IntoClientRequest::into_client_request(socket).unwrap();
+    socket.headers_mut().insert("authorization", format!("Bearer {old}").parse().unwrap());
+    let (mut socket, _) = tungstenite::connect(socket).unwrap();
+
+    let forget =
+        |heads: &str| request(at, &format!("DELETE /api/devices HTTP/1.1\r\n{heads}"), b"");
+    forget("").is_problem(401, "not_paired");
+    let page = request(at, &format!("GET /setup HTTP/1.1\r\n{kept}"), b"").text();
+    let pictures = page.split("id=\"pictures-link\"").nth(1).unwrap();
+    let pictures = pictures.split('#').nth(1).unwrap().split('"').next().unwrap();
+    forget(&format!("Authorization: Bearer {pictures}\r\n")).is_problem(401, "not_paired");
+    forget(&format!("{kept}Origin: https://evil.example\r\n")).is_problem(403, "another_origin");
+    assert_eq!(send_with(at, &lost).status, 201, "nobody was forgotten yet");
+
+    let done = forget(&kept);
+    assert_eq!((done.status, done.json()), (200, json!({ "may": "all" })));
+    send_with(at, &lost).is_problem(401, "not_paired");
+    send_with(at, &kept).is_problem(401, "not_paired");
+    send_with(at, &format!("Authorization: Bearer {pictures}\r\n")).is_problem(401, "not_paired");
+    pair(at, &old).is_problem(403, "wrong_key");
+    assert_eq!(send_with(at, &cookie_head(&done)).status, 201, "who asked stays paired");
+    assert_eq!(pair(at, &key(&folder.0)).status, 200);
+    let mut end = socket.read();
+    while end.as_ref().is_ok_and(|message| !message.is_close()) {
+        end = socket.read();
+    }
+    let told = end.ok().and_then(|end| end.into_text().ok()).unwrap_or_default();
+    assert!(told.contains("not paired any more"), "{told}");
+    service.stop();
+
+    let service = open_to_network(&folder.0);
+    assert_eq!(send_with(service.address, &cookie_head(&done)).status, 201);
+    pair(service.address, &old).is_problem(403, "wrong_key");
+    let mode = std::fs::metadata(folder.0.join("access/key")).unwrap().permissions().mode();
+    assert_eq!(mode & 0o777, 0o600);
+    let alone = Folder::new("alone");
+    let service = Service::plain(&alone.0);
+    request(service.address, "DELETE /api/devices HTTP/1.1\r\n", b"")
+        .is_problem(409, "nothing_paired");
 }
 
 #[test]

@@ -41,6 +41,8 @@ const ELEMENT: &str = "element-6066-11e4-a52e-4f735466cecf";
 /// Keys as WebDriver names them.
 pub mod keys {
     pub const TAB: &str = "\u{e004}";
+    pub const ENTER: &str = "\u{e007}";
+    pub const SHIFT: &str = "\u{e008}";
     pub const RIGHT: &str = "\u{e014}";
     pub const DELETE: &str = "\u{e017}";
 }
@@ -130,9 +132,14 @@ impl Browser {
 
     /// Opens a page and waits until all of it is there.
     pub fn visit(&self, at: SocketAddr, path: &str) {
+        self.open_address(&format!("http://{at}{path}"));
+    }
+
+    /// The same, by the page's whole address.
+    pub fn open_address(&self, address: &str) {
         // The same page at another fragment would not be loaded again.
         self.tell("url", &json!({"url": "about:blank"}));
-        self.tell("url", &json!({"url": format!("http://{at}{path}")}));
+        self.tell("url", &json!({"url": address}));
     }
 
     /// Runs a function's body in the page; a promise that it returns is waited for.
@@ -204,12 +211,24 @@ impl Browser {
 
     /// Drags from one place of the window to another, by finger or mouse as the screen has it.
     pub fn drag(&self, from: [f64; 2], to: [f64; 2], by: &str) {
+        self.pull(from, to, by);
+        self.let_go(by);
+    }
+
+    /// The same, and holds on.
+    pub fn pull(&self, from: [f64; 2], to: [f64; 2], by: &str) {
         let go = |[x, y]: [f64; 2]| json!({"type": "pointerMove", "x": x.round(), "y": y.round(), "duration": 30});
         let middle = [(from[0] + to[0]) / 2.0, (from[1] + to[1]) / 2.0];
-        let actions = json!([
-            go(from), {"type": "pointerDown", "button": 0}, go(middle), go(to),
-            {"type": "pointerUp", "button": 0},
-        ]);
+        let down = json!({"type": "pointerDown", "button": 0});
+        self.point(by, &json!([go(from), down, go(middle), go(to)]));
+    }
+
+    /// Lets go of what is held.
+    pub fn let_go(&self, by: &str) {
+        self.point(by, &json!([{"type": "pointerUp", "button": 0}]));
+    }
+
+    fn point(&self, by: &str, actions: &Value) {
         self.tell(
             "actions",
             &json!({"actions": [{

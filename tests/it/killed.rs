@@ -155,7 +155,7 @@ fn correct(record: &Record) {
                 let says = [None, Some(Step::ByHand), Some(Step::Shot { potted: 2 }), None];
                 let says = says[usize::try_from(rest.id).unwrap() % 4].clone();
                 let correction = Correction { rest: rest.id, says };
-                let corrected = record.correct(correction, time_of(1)).await.unwrap();
+                let corrected = record.correct(correction, None, time_of(1)).await.unwrap();
                 tell(&format!("correction {}", corrected.id));
             }
             tokio::time::sleep(Duration::from_millis(5)).await;

@@ -69,13 +69,13 @@ fn is_sound(data: &Path) {
 fn correct(data: &Path, rest: i64, says: Step, at_s: i64) {
     let record = Record::open(data, Retention::default()).unwrap();
     let at = jiff::Timestamp::from_second(at_s).unwrap();
-    runtime().block_on(record.correct(Correction { rest, says: Some(says) }, at)).unwrap();
+    runtime().block_on(record.correct(Correction { rest, says: Some(says) }, None, at)).unwrap();
 }
 
 fn note(data: &Path, rest: i64, text: &str, at_s: i64) {
     let record = Record::open(data, Retention::default()).unwrap();
     let at = jiff::Timestamp::from_second(at_s).unwrap();
-    let note = NewNote { rest, about: NoteAbout::Rest, text: text.into() };
+    let note = NewNote { rest, about: NoteAbout::Rest, text: text.into(), instead_of: None };
     runtime().block_on(record.write_note(note, at)).unwrap();
 }
 

@@ -20,6 +20,25 @@ fn texts(at: SocketAddr) -> Vec<Value> {
 }
 
 #[test]
+fn whoever_has_not_read_what_another_wrote_is_told_and_writes_over_nothing() {
+    let folder = Folder::new("two-notes");
+    filled(&folder.0, |played| played.attempt == 1 && played.run == 2);
+    let service = Service::plain(&folder.0);
+    let at = service.address;
+    let write = |text: &str, seen: &str| {
+        let body = json!({"rest": 2, "about": "rest", "text": text, "instead_of": seen});
+        post(at, "/api/notes", "application/json", body.to_string().as_bytes())
+    };
+    assert_eq!(write("Too\r\nhard", "").status, 201);
+    write("Too soft", "").is_problem(409, "noted_meanwhile");
+    assert_eq!(texts(at), ["Too\r\nhard"]);
+    // A browser ends lines in one way.
+    assert_eq!(write("Too hard, too soft", "Too\nhard").status, 201);
+    assert_eq!(write("", "Too hard, too soft").status, 201);
+    assert_eq!(texts(at), Vec::<Value>::new());
+}
+
+#[test]
 fn the_last_note_counts_and_every_one_is_kept() {
     let folder = Folder::new("notes");
     let rests = filled(&folder.0, |played| played.attempt == 2 && played.run == 3);

@@ -7,15 +7,11 @@ use crate::{
     layouts_out::send,
     pages::{PAGES, filled, questionable},
     played::{self, Played},
+    playing,
     staging::{Folder, Script, Service, Wish, png, scripted_readers, until},
 };
-use image::RgbImage;
 use serde_json::{Value, json};
-use std::{net::SocketAddr, path::Path, sync::Arc, time::Duration};
-use stillcloth::{
-    service::{FrameReader, ReaderError},
-    vision::{Look, Reading},
-};
+use std::{net::SocketAddr, path::Path, time::Duration};
 
 /// What moved of itself since the page was begun, as a browser reckons layout shift.
 const SHIFTED: &str = "return new Promise((done) => {
@@ -68,7 +64,7 @@ pub fn holds(browser: &Browser, page: &str) {
 }
 
 /// A browser on a screen by day.
-fn on(screen: Screen) -> Browser {
+pub fn on(screen: Screen) -> Browser {
     let browser = Browser::open();
     browser.look_on(screen, Light::Day);
     browser
@@ -285,6 +281,39 @@ fn a_drawing_is_copied_as_a_link_and_opened_again() {
 }
 
 #[test]
+fn a_photo_is_read_into_the_drawing_and_what_is_wrong_is_put_right() {
+    let folder = Folder::new("photo");
+    let service = Service::plain(&folder.0);
+    let browser = on(Screen::Phone);
+    browser.visit(service.address, "/draw");
+    let photo = |script, name: &str| {
+        let path = folder.0.join(name);
+        std::fs::write(&path, png(script, 5, 0)).unwrap();
+        browser.give("#photo", path.to_str().unwrap());
+    };
+    let balls = || browser.run("return document.querySelectorAll('#balls .ball').length");
+    photo(Script::Read, "table.png");
+    browser.until_told("#status", "5 balls read.");
+    assert_eq!(balls(), 5);
+    // One that is none is taken off; another photo that shows no table changes nothing.
+    browser.click("#balls .ball:nth-child(3)");
+    browser.press(&[keys::DELETE]);
+    browser.until_told("#status", "Ball 2 removed.");
+    photo(Script::FindNoTable, "floor.png");
+    browser.until_told("#status", "no cloth in view");
+    assert_eq!(balls(), 4);
+    let path = folder.0.join("words.png");
+    std::fs::write(&path, "no picture").unwrap();
+    browser.complaints();
+    browser.give("#photo", path.to_str().unwrap());
+    browser.until_told("#status", "That did not work");
+    assert_eq!(balls(), 4);
+    let found = faults(&browser, &json!({}));
+    assert!(found.is_empty(), "{}", found.join("\n"));
+    assert_eq!(get(service.address, "/api/layouts").json()["layouts"], json!([]));
+}
+
+#[test]
 fn an_open_page_lives_through_a_restart_and_says_so_meanwhile() {
     let folder = Folder::new("restart");
     let mut service = Service::plain(&folder.0);
@@ -308,6 +337,34 @@ fn an_open_page_lives_through_a_restart_and_says_so_meanwhile() {
 const OVER_THE_WIRE: &str = "
     const all = ['navigation', 'resource'].flatMap((kind) => performance.getEntriesByType(kind));
     return all.reduce((sum, entry) => sum + entry.transferSize, 0)";
+
+/// When the largest thing of a page, the table's drawing, was painted: milliseconds since the page
+/// was asked for; and what it is.
+const DRAWN: &str = "return new Promise((done) =>
+    new PerformanceObserver((list) => {
+        const { startTime, element } = list.getEntries().at(-1);
+        done([startTime, element?.matches('#lying img') ?? false]);
+    }).observe({ type: 'largest-contentful-paint', buffered: true }))";
+
+#[test]
+fn the_first_view_is_light_and_nothing_of_it_moves() {
+    let folder = Folder::new("first-view");
+    // The opening rack is the heaviest drawing.
+    filled(&folder.0, |played| played.attempt == 4 && played.run == 0);
+    let service = Service::plain(&folder.0);
+    for screen in [Screen::Phone, Screen::Wide] {
+        let browser = on(screen);
+        browser.visit(service.address, "/");
+        browser.until("it is connected", "document.querySelector('[data-live=true]')");
+        let drawn = browser.run(DRAWN);
+        let bytes = browser.run(OVER_THE_WIRE).as_f64().unwrap();
+        assert!((10_000.0..=100_000.0).contains(&bytes), "the first view is of {bytes} bytes");
+        let shifted = browser.run(SHIFTED);
+        assert!(shifted[0].as_f64().unwrap() == 0.0, "the first view moves: {shifted}");
+        // For whoever measures: a time that a busy machine makes is nothing to hold a test to.
+        eprintln!("{screen:?}: {bytes} bytes, the table drawn after {} ms", drawn[0]);
+    }
+}
 
 /// Notes in the page when each rest was shown, and how long the page takes for a look of its own.
 const NOTE_REST: &str = "
@@ -369,18 +426,31 @@ fn two_people_correct_at_once_and_the_word_of_neither_is_lost() {
     browser.click(".question button");
     browser.until("the question is gone", NO_QUESTION);
     browser.turn_to(&reviewing);
-    browser.click(".choose summary");
-    browser.click(".groups button[data-step*='miss']");
-    browser.until_told("#said", "You said: a miss.");
-    // The later word counts, on both pages; the earlier one is in the record.
-    browser.turn_to(&watching);
-    browser.until_told("#score", "Miss ended it.");
     let kept = || {
         let record = rusqlite::Connection::open(folder.0.join("record.sqlite3")).unwrap();
         let count = "SELECT count(*) FROM corrections WHERE rest_id = ?1";
         record.query_row(count, [rest], |row| row.get::<_, i64>(0)).unwrap()
     };
+    let a_miss = ".groups button[data-step*='miss']";
+    browser.click(".choose summary");
+    browser.click(a_miss);
+    // The second is told of the first one's word, and says it again knowing that.
+    browser.until_told("#said", "somebody else said something else of rest");
+    browser.until_told("#said", "You said: ");
+    assert_eq!(kept(), 1);
+    let found = faults(&browser, &json!({}));
+    assert!(found.is_empty(), "{}", found.join("\n"));
+    browser.click(".choose summary");
+    browser.click(a_miss);
+    browser.until_told("#said", "You said: a miss.");
+    // The later word counts, on both pages; the earlier one is in the record.
+    browser.turn_to(&watching);
+    browser.until_told("#score", "Miss ended it.");
     until("both words are kept", Duration::from_secs(5), || kept() == 2);
+    // The first one's own way back would take the other's word with it: that is told too.
+    browser.click("#said button");
+    browser.until_told("#said", "somebody else said something else of rest");
+    assert_eq!(kept(), 2);
     browser.turn_to(&reviewing);
     browser.click("#said button");
     browser.until("nothing is said", "document.querySelector('#said').innerText === ''");
@@ -390,35 +460,30 @@ fn two_people_correct_at_once_and_the_word_of_neither_is_lost() {
     wrong.is_problem(404, "not_found");
 }
 
-/// Reads off a frame's first pixel which rest of the made-up player's it shows.
-struct Plays;
-
-impl FrameReader for Plays {
-    fn read(&mut self, frame: &RgbImage) -> Result<Reading, ReaderError> {
-        let [_, index, _] = frame.get_pixel(0, 0).0;
-        let played = played::rests().nth(usize::from(index)).expect("it plays without end");
-        Ok(Reading { layout: played.layout, rejected: Vec::new() })
-    }
-
-    fn watch(&mut self, _: &RgbImage, _: Duration) -> Result<Look, ReaderError> {
-        panic!("these frames are sent singly")
-    }
-}
-
 /// The largest picture in docs/, in bytes.
 const LARGEST: usize = 150_000;
+
+/// Holds that a page as it is shown now makes a picture of docs/ that is small, and that it is there;
+/// where pictures are made anew, it is this one.
+pub fn is_in_the_readme(browser: &Browser, name: &str) {
+    let picture = browser.picture();
+    assert!(picture.len() <= LARGEST, "{name}: {} bytes", picture.len());
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs").join(format!("{name}.png"));
+    if std::env::var_os("STILLCLOTH_REGENERATE").is_some() {
+        std::fs::write(&path, picture).unwrap();
+    }
+    let size = std::fs::metadata(&path).map(|file| file.len());
+    assert!(size.is_ok_and(|bytes| bytes <= LARGEST as u64), "{}", path.display());
+}
 
 #[test]
 fn the_readmes_pictures_of_pages_are_there_and_small() {
     let folder = Folder::new("pictures");
-    let readers: stillcloth::service::ReaderFactory = Arc::new(|_| Box::new(Plays));
-    let service = Service::start(&folder.0, Wish::default(), readers);
+    let service = Service::start(&folder.0, Wish::default(), playing::readers());
     let at = service.address;
     let up_to = |enough: fn(&Played) -> bool| played::rests().position(|p| enough(&p)).unwrap();
     let send = |index: usize| {
-        let frame = png(Script::Read, u8::try_from(index).unwrap(), 0);
-        let sent = post(at, "/api/frames?camera=table", "image/png", &frame);
-        assert_eq!(sent.status, 201, "{}", sent.text());
+        playing::send(at, "table", index);
     };
     let now = up_to(|played| played.attempt == 2 && played.run == 6);
     let then = up_to(|played| played.attempt == 2 && played.over);
@@ -439,14 +504,7 @@ fn the_readmes_pictures_of_pages_are_there_and_small() {
             browser.visit(at, page);
             browser.until("it is connected", "document.querySelector('[data-live=true]')");
         }
-        let picture = browser.picture();
-        assert!(picture.len() <= LARGEST, "{name}: {} bytes", picture.len());
-        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs").join(format!("{name}.png"));
-        if std::env::var_os("STILLCLOTH_REGENERATE").is_some() {
-            std::fs::write(&path, picture).unwrap();
-        }
-        let size = std::fs::metadata(&path).map(|file| file.len());
-        assert!(size.is_ok_and(|bytes| bytes <= LARGEST as u64), "{}", path.display());
+        is_in_the_readme(&browser, name);
     }
 }
 

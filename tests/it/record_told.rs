@@ -261,7 +261,7 @@ fn a_correction_late_in_a_long_record_says_what_following_all_again_says() {
     let runtime = tokio::runtime::Builder::new_current_thread().build().unwrap();
     let correct = |rest, says| {
         let correction = Correction { rest, says: Some(says) };
-        runtime.block_on(store.correct(correction, time_of(2000))).unwrap();
+        runtime.block_on(store.correct(correction, None, time_of(2000))).unwrap();
     };
     let standing = || {
         let look = |story: &Story, log: &ShotLog| (story.clone(), log.shots_from(0).count());

@@ -53,6 +53,30 @@ fn the_score_follows_the_users_word() {
 }
 
 #[test]
+fn whoever_has_not_heard_what_another_said_is_told_and_takes_nothing_back() {
+    let folder = Folder::new("meanwhile");
+    let service = Service::plain(&folder.0);
+    let at = service.address;
+    let rest = send(at, "table", 9);
+    let on = |run: u32| json!({"step": "attempt_on", "run": run});
+    let say = |step: &Value, seen: &Value| {
+        say(at, &json!({"rest": rest, "step": step, "instead_of": seen}))
+    };
+    let run = || get(at, "/api/score").json()["going_on"]["run"].clone();
+    assert_eq!(say(&on(3), &Value::Null).status, 201);
+    let late = say(&on(5), &Value::Null);
+    late.is_problem(409, "said_meanwhile");
+    assert!(late.text().contains("somebody else said something else"), "{}", late.text());
+    say(&Value::Null, &on(7)).is_problem(409, "said_meanwhile");
+    assert_eq!(run(), 3, "nothing has changed");
+    assert_eq!(say(&on(3), &Value::Null).status, 201, "the same word is no quarrel");
+    assert_eq!(say(&on(5), &on(3)).status, 201, "having seen the other's");
+    assert_eq!(run(), 5);
+    assert_eq!(say(&Value::Null, &on(5)).status, 201);
+    assert_eq!(run(), Value::Null);
+}
+
+#[test]
 fn attempts_come_part_by_part() {
     let folder = Folder::new("attempts");
     let service = Service::plain(&folder.0);

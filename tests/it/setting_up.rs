@@ -13,28 +13,32 @@ use stillcloth::{
     vision::CalibrateOptions,
 };
 
-const FRAME: &str = "testdata/frames/club-071003";
+/// A frame of testdata/, and its label beside it.
+pub const FRAME: &str = "testdata/frames/club-071003";
 
-fn true_frame() -> Vec<u8> {
+/// The frame as a file.
+pub fn true_frame() -> Vec<u8> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(FRAME).with_extension("jpg");
     std::fs::read(path).expect("a frame of testdata/")
 }
 
 /// The noses' true corners in pixels, in order around the table.
-fn true_corners() -> Vec<[f64; 2]> {
+pub fn true_corners() -> Vec<[f64; 2]> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(FRAME).with_extension("json");
     let label: Value = serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap();
     serde_json::from_value(label["nose_corners_px"].clone()).unwrap()
 }
 
-fn service(data: &Path, options: CalibrateOptions) -> Service {
+/// A service that reads what it is sent.
+pub fn service(data: &Path, options: CalibrateOptions) -> Service {
     let folder = data.to_path_buf();
     let readers: ReaderFactory =
         Arc::new(move |camera| Box::new(TableReader::new(&folder, camera, options.clone())));
     Service::start(data, Wish::default(), readers)
 }
 
-fn send(at: SocketAddr) -> Value {
+/// Sends the true frame as the camera `club`; the layout that was read.
+pub fn send(at: SocketAddr) -> Value {
     let sent = post(at, "/api/frames?camera=club", "image/jpeg", &true_frame());
     assert_eq!(sent.status, 201, "{}", sent.text());
     sent.json()["layout"].clone()
@@ -46,7 +50,7 @@ fn ask(at: SocketAddr, what: &str, body: &Value) -> Answer {
 }
 
 /// How far the corners of a calibration are from the true ones at most, whichever comes first.
-fn off_px(calibration: &Value) -> f64 {
+pub fn off_px(calibration: &Value) -> f64 {
     let found: Vec<[f64; 2]> = serde_json::from_value(calibration["corners_px"].clone()).unwrap();
     let distance = |a: &[f64; 2], b: &[f64; 2]| (a[0] - b[0]).hypot(a[1] - b[1]);
     let nearest = |corner: &[f64; 2]| {

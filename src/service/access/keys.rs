@@ -20,8 +20,8 @@ const BYTES: usize = 15;
 const FILE: &str = "key";
 
 /// What stands in the file beside the key.
-const NOTE: &str = "# Whoever has this key can change what Stillcloth keeps. Delete the file and start the service\n\
-                    # again to shut out every device that was paired.\n";
+const NOTE: &str = "# Whoever has this key can change what Stillcloth keeps. The page /pair makes another and so\n\
+                    # shuts out every device that was paired; so does a start without this file.\n";
 
 /// The keys of one service.
 #[derive(Clone)]
@@ -45,11 +45,21 @@ impl Keys {
                 .map(Self::from_all)
                 .ok_or_else(|| AccessError::NoKey { path: path.clone() });
         }
+        Self::make(folder)
+    }
+
+    /// New keys, kept in a folder in place of any that were there.
+    ///
+    /// # Errors
+    /// Where the file cannot be written, or the system gives no randomness; the old keys stay then.
+    pub(super) fn make(folder: &Path) -> Result<Self, AccessError> {
+        let path = Self::file(folder);
         let mut bytes = [0; BYTES];
         getrandom::fill(&mut bytes)
             .map_err(|error| AccessError::NoRandomness { why: error.to_string() })?;
         let key = written(&bytes);
-        private_file::write(&path, &format!("{NOTE}{key}\n")).map_err(refused)?;
+        private_file::write(&path, &format!("{NOTE}{key}\n"))
+            .map_err(|source| AccessError::File { path, source })?;
         Ok(Self::from_all(key))
     }
 

@@ -22,7 +22,7 @@ use sha2::{Digest, Sha256};
 use std::{
     net::{IpAddr, SocketAddr},
     path::{Path, PathBuf},
-    sync::Arc,
+    sync::{Arc, Mutex, PoisonError},
 };
 use thiserror::Error;
 use tls::Tls;
@@ -102,10 +102,13 @@ struct Inner {
 }
 
 struct Lan {
-    keys: Keys,
+    /// The keys of now; whoever was let in by others may look here whether they still hold.
+    keys: watch::Sender<Keys>,
+    /// Held while new ones are made, so that file and service have the same.
+    making: Mutex<()>,
     tls: Tls,
     port: u16,
-    key_file: PathBuf,
+    folder: PathBuf,
 }
 
 impl Access {
@@ -154,8 +157,8 @@ impl Access {
                  ones alone: reach it by its name with .local, or give a certificate of your own"
             );
         }
-        let keys = Keys::open(&folder)?;
-        let lan = Lan { keys, tls, port: address.port(), key_file: Keys::file(&folder) };
+        let keys = watch::Sender::new(Keys::open(&folder)?);
+        let lan = Lan { keys, making: Mutex::new(()), tls, port: address.port(), folder };
         Ok(Self::new(&settings.hosts, Some(lan)))
     }
 
@@ -183,7 +186,34 @@ impl Access {
 
     /// What the holder of a key may do.
     pub(super) fn may(&self, key: &str) -> May {
-        self.inner.lan.as_ref().map_or(May::All, |lan| lan.keys.may(key))
+        self.inner.lan.as_ref().map_or(May::All, |lan| lan.keys.borrow().may(key))
+    }
+
+    /// Makes new keys, so that no device is paired any more; the key for all. None where only this
+    /// machine reaches the service, and nothing is paired.
+    ///
+    /// # Errors
+    /// Where they cannot be made or kept; all devices stay paired then.
+    pub(super) fn forget_devices(&self) -> Result<Option<String>, AccessError> {
+        let Some(lan) = &self.inner.lan else { return Ok(None) };
+        let _making = lan.making.lock().unwrap_or_else(PoisonError::into_inner);
+        let keys = Keys::make(&lan.folder)?;
+        let all = keys.reveal(May::All).to_string();
+        lan.keys.send_replace(keys);
+        Ok(Some(all))
+    }
+
+    /// Waits until the devices that are paired at the call have been forgotten.
+    pub(super) fn forgotten(&self) -> impl Future<Output = ()> + Send + use<> {
+        let keys = self.inner.lan.as_ref().map(|lan| lan.keys.subscribe());
+        async move {
+            if let Some(mut keys) = keys
+                && keys.changed().await.is_ok()
+            {
+                return;
+            }
+            std::future::pending::<()>().await;
+        }
     }
 
     /// How another device comes here and is paired; none where only this machine reaches the
@@ -197,9 +227,9 @@ impl Access {
         };
         Some(Invitation {
             host: format!("{host}:{}", lan.port),
-            all: lan.keys.reveal(May::All).into(),
-            pictures: lan.keys.reveal(May::SendPictures).into(),
-            key_file: lan.key_file.clone(),
+            all: lan.keys.borrow().reveal(May::All).into(),
+            pictures: lan.keys.borrow().reveal(May::SendPictures).into(),
+            key_file: Keys::file(&lan.folder),
             fingerprint: self.authority().map(|der| fingerprint(&der)),
         })
     }

@@ -56,6 +56,8 @@ pub(in crate::service) struct Standing {
     pub(in crate::service) camera: String,
     pub(in crate::service) wanted: Layout,
     pub(in crate::service) practice: Practice,
+    /// Its rests are left out of the score.
+    pub(in crate::service) uncounted: bool,
 }
 
 impl AgainBody {
@@ -99,7 +101,8 @@ impl AgainBody {
             // No rest of this camera's since: the table as it lies.
             practice.take(newest.id, &newest.layout);
         }
-        Ok(Standing { camera, wanted, practice })
+        let uncounted = app.record.practises(camera.clone()).await?;
+        Ok(Standing { camera, wanted, practice, uncounted })
     }
 }
 
@@ -244,7 +247,7 @@ pub async fn post_again(
 
 impl From<Standing> for AgainView {
     fn from(standing: Standing) -> Self {
-        let Standing { camera, wanted, practice } = standing;
+        let Standing { camera, wanted, practice, uncounted: _ } = standing;
         let table = practice.guide().map_or(wanted.table, |guide| guide.table);
         let tally = practice.tally();
         let guide = practice.guide();

@@ -288,7 +288,9 @@ pub async fn post_by_hand(
     let EntryBody { player, age_years, run, day, film } = body(json)?;
     let (Contest { rules, .. }, _) = app.record.contest(id).await?;
     if run > MOST_BALLS {
-        return Err(unfit(format!("A run of {run} is none: at most {MOST_BALLS} balls are taken.")));
+        return Err(unfit(format!(
+            "A run of {run} is none: at most {MOST_BALLS} balls are taken."
+        )));
     }
     let (player, film) = (player.trim().into(), Some(film.trim().into()));
     let facts = Facts { player, age_years, run, day, film, signed: None };

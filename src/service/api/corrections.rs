@@ -10,7 +10,7 @@ use axum::{
     extract::{State, rejection::JsonRejection},
     http::StatusCode,
 };
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Deserializer, Serialize};
 use serde_json::Value;
 use utoipa::{
     ToSchema,
@@ -32,6 +32,17 @@ pub struct CorrectionBody {
     #[serde(deserialize_with = "Option::deserialize")]
     #[schema(required, schema_with = maybe_step)]
     step: Option<Step>,
+    /// What the sender saw to be said of the rest before, `null` where nothing was. Where something
+    /// else is said of it by now, nothing is kept; where this is left out, whatever was said is
+    /// replaced.
+    #[serde(default, deserialize_with = "given")]
+    #[schema(schema_with = maybe_step)]
+    instead_of: Option<Option<Step>>,
+}
+
+/// What is there, be it null.
+fn given<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Option<Step>>, D::Error> {
+    Option::deserialize(from).map(Some)
 }
 
 fn maybe_step() -> RefOr<Schema> {
@@ -58,6 +69,8 @@ pub struct CorrectionView {
             content_type = "application/problem+json"),
         (status = 404, description = "There is no such rest", body = Problem,
             content_type = "application/problem+json"),
+        (status = 409, description = "Something else was said of the rest meanwhile", body = Problem,
+            content_type = "application/problem+json"),
         (status = 413, description = "The body is too large", body = Problem,
             content_type = "application/problem+json"),
         (status = 415, description = "The body's type is not application/json", body = Problem,
@@ -72,10 +85,11 @@ pub async fn post_correction(
 ) -> Result<(StatusCode, Json<CorrectionView>), Problem> {
     let mut body = body.map_err(refused)?.0;
     make_whole(&mut body);
-    let CorrectionBody { rest, step } = serde_json::from_value(body).map_err(|error| {
-        let detail = format!("This is no correction: {error}. /api/openapi.json says what is.");
-        Problem::new(StatusCode::UNPROCESSABLE_ENTITY, "no_correction", detail)
-    })?;
+    let CorrectionBody { rest, step, instead_of } =
+        serde_json::from_value(body).map_err(|error| {
+            let detail = format!("This is no correction: {error}. /api/openapi.json says what is.");
+            Problem::new(StatusCode::UNPROCESSABLE_ENTITY, "no_correction", detail)
+        })?;
     if !step.as_ref().is_none_or(is_within_bounds) {
         return Err(Problem::new(
             StatusCode::UNPROCESSABLE_ENTITY,
@@ -84,7 +98,7 @@ pub async fn post_correction(
         ));
     }
     let correction = Correction { rest, says: step };
-    let kept = app.record.correct(correction, now()).await?;
+    let kept = app.record.correct(correction, instead_of, now()).await?;
     let score = score_of(&app, kept.camera).await?;
     Ok((StatusCode::CREATED, Json(CorrectionView { id: kept.id, score })))
 }
@@ -106,6 +120,7 @@ fn is_within_bounds(step: &Step) -> bool {
         | Step::BallOffTable
         | Step::ByHand
         | Step::Stopped
+        | Step::Practice
         | Step::NoRest => true,
     }
 }

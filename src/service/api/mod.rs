@@ -13,6 +13,7 @@ pub(super) mod notes;
 pub(super) mod pairing;
 pub(super) mod pictures;
 pub(super) mod posted;
+pub(super) mod practice;
 pub(super) mod readings;
 pub(super) mod schemas;
 pub(super) mod score;

@@ -36,6 +36,10 @@ pub struct NoteBody {
     /// Plain text; what was noted before is taken back by an empty one.
     #[schema(max_length = 4000)]
     text: String,
+    /// The note that the sender saw there, empty where there was none. Where another stands there
+    /// by now, nothing is kept; where this is left out, whatever stands there is taken back.
+    #[schema(max_length = 4000)]
+    instead_of: Option<String>,
 }
 
 /// A note that was kept.
@@ -77,6 +81,8 @@ pub struct NoteList {
             content_type = "application/problem+json"),
         (status = 404, description = "There is no such rest", body = Problem,
             content_type = "application/problem+json"),
+        (status = 409, description = "Another note was written meanwhile", body = Problem,
+            content_type = "application/problem+json"),
         (status = 413, description = "The body is too large", body = Problem,
             content_type = "application/problem+json"),
         (status = 415, description = "The body's type is not application/json", body = Problem,
@@ -91,7 +97,7 @@ pub async fn post_note(
 ) -> Result<(StatusCode, Json<NoteView>), Problem> {
     let no_note =
         |detail: String| Problem::new(StatusCode::UNPROCESSABLE_ENTITY, "no_note", detail);
-    let NoteBody { rest, about, text } =
+    let NoteBody { rest, about, text, instead_of } =
         serde_json::from_value(body.map_err(refused)?.0).map_err(|error| {
             no_note(format!("This is no note: {error}. /api/openapi.json says what is."))
         })?;
@@ -107,7 +113,7 @@ pub async fn post_note(
             "The note has control characters in it. Write it as plain text.".into(),
         ));
     }
-    let kept = app.record.write_note(NewNote { rest, about, text }, now()).await?;
+    let kept = app.record.write_note(NewNote { rest, about, text, instead_of }, now()).await?;
     Ok((StatusCode::CREATED, Json(kept.into())))
 }
 

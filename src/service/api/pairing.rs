@@ -1,4 +1,5 @@
-//! A device is paired: it shows the service's key once, and is known from then on.
+//! A device is paired: it shows the service's key once, and is known from then on, until all that
+//! are paired are forgotten.
 
 use super::corrections::refused;
 use crate::service::{
@@ -83,12 +84,47 @@ pub async fn post_pairing(
         May::SendPictures => Allowed::SendPictures,
         May::All => Allowed::All,
     };
-    let mut response = Json(PairingView { may: allowed }).into_response();
     // Where only this machine reaches the service there is nothing to be known by.
-    if app.access.is_open_to_network()
-        && let Ok(cookie) = HeaderValue::from_str(&visitor.wire.cookie(key.trim()))
-    {
+    let key = app.access.is_open_to_network().then_some(key.trim());
+    Ok(known_by(key, visitor, allowed))
+}
+
+/// Tells a device what it may do, and sets what it is known by.
+fn known_by(key: Option<&str>, visitor: Visitor, may: Allowed) -> Response {
+    let mut response = Json(PairingView { may }).into_response();
+    if let Some(Ok(cookie)) = key.map(|key| HeaderValue::from_str(&visitor.wire.cookie(key))) {
         response.headers_mut().insert(header::SET_COOKIE, cookie);
     }
-    Ok(response)
+    response
+}
+
+/// Forget all paired devices: the service makes a new key.
+///
+/// Whoever asks stays paired, as a browser by the cookie that the answer sets. All others show the
+/// new key: it stands on the set-up page, in the file `access/key` of the data folder, and in the
+/// terminal when the service is started next.
+#[utoipa::path(
+    delete, path = "/api/devices", tag = "access",
+    responses(
+        (status = 200, description = "Forgotten", body = PairingView,
+            headers(("Set-Cookie" = String, description = "What the browser is known by now"))),
+        (status = 409, description = "Only this machine reaches the service: nothing is paired",
+            body = Problem, content_type = "application/problem+json"),
+    )
+)]
+pub async fn delete_devices(State(app): State<App>, visitor: Visitor) -> Result<Response, Problem> {
+    let access = app.access.clone();
+    let made = tokio::task::spawn_blocking(move || access.forget_devices()).await;
+    match made {
+        Ok(Ok(Some(key))) => {
+            tracing::info!("all paired devices were forgotten, and a new key was made");
+            Ok(known_by(Some(&key), visitor, Allowed::All))
+        }
+        Ok(Ok(None)) => {
+            let detail = "Only this machine reaches the service, so no device is paired.";
+            Err(Problem::new(StatusCode::CONFLICT, "nothing_paired", detail))
+        }
+        Ok(Err(error)) => Err(Problem::ours(&error)),
+        Err(error) => Err(Problem::ours(&error)),
+    }
 }

@@ -67,6 +67,8 @@ pub struct ScoreView {
     pub(in crate::service) questions: Vec<Question>,
     /// How many questions are open in all.
     pub(in crate::service) open_questions: usize,
+    /// A shot is practised: rests do not count until the user says that it is over.
+    pub(in crate::service) practising: bool,
 }
 
 /// Some of the attempts.
@@ -102,7 +104,7 @@ fn questions() -> RefOr<Schema> {
 
 impl ScoreView {
     /// What is shown of a camera's story.
-    pub(super) fn of(camera: String, story: &Story) -> Self {
+    fn of(camera: String, story: &Story, practising: bool) -> Self {
         Self {
             camera,
             going_on: story.going_on().cloned(),
@@ -111,6 +113,7 @@ impl ScoreView {
             high_run: story.high_run(),
             questions: story.questions.iter().take(MAX_QUESTIONS).cloned().collect(),
             open_questions: story.questions.len(),
+            practising,
         }
     }
 }
@@ -137,7 +140,8 @@ pub async fn get_score(
 /// The score of a camera that is known to have seen a rest.
 pub(in crate::service) async fn score_of(app: &App, camera: String) -> Result<ScoreView, Problem> {
     let name = camera.clone();
-    Ok(app.record.story(camera, move |story| ScoreView::of(name, story)).await?)
+    let practising = app.record.practises(camera.clone()).await?;
+    Ok(app.record.story(camera, move |story| ScoreView::of(name, story, practising)).await?)
 }
 
 /// Attempts of a table, oldest first.

@@ -110,13 +110,19 @@ pub async fn push_frames(
     })?;
     app.cameras.may_push(&camera)?;
     let most_bytes = app.limits.frame_bytes;
+    let forgotten = app.access.forgotten();
     Ok(upgrade
         .max_message_size(most_bytes)
         .max_frame_size(most_bytes)
-        .on_upgrade(move |socket| serve(app, camera, socket)))
+        .on_upgrade(move |socket| serve(app, camera, socket, forgotten)))
 }
 
-async fn serve(app: App, camera: CameraName, mut socket: WebSocket) {
+async fn serve(
+    app: App,
+    camera: CameraName,
+    mut socket: WebSocket,
+    forgotten: impl Future<Output = ()>,
+) {
     // Waiting for room was over when the connection was let in; now it may be another's again.
     let entrance = match app.cameras.let_in(&camera) {
         Ok(entrance) => entrance,
@@ -128,7 +134,13 @@ async fn serve(app: App, camera: CameraName, mut socket: WebSocket) {
     let (to, answers) = unbounded_channel();
     let mut sender = Sender::new(entrance);
     let stopping = app.stopping.subscribe();
-    let why = run(&mut socket, &mut sender, (&to, answers), stopping).await;
+    let why = tokio::select! {
+        why = run(&mut socket, &mut sender, (&to, answers), stopping) => why,
+        () = forgotten => {
+            close(&mut socket, close_code::POLICY, FORGOTTEN).await;
+            FORGOTTEN
+        }
+    };
     tracing::info!(%camera, "its sender is gone: {why}");
     sender.leave(why);
 }
@@ -193,6 +205,8 @@ async fn run(
         }
     }
 }
+
+const FORGOTTEN: &str = "it is not paired any more";
 
 const ANOTHER: &str = "another sender took its place";
 

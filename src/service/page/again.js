@@ -1,5 +1,6 @@
 // Set up again: the table held against the wanted layout at each rest, and the shots counted.
 
+import { keep } from "./correct.js";
 import { follow } from "./follow.js";
 import { Layout } from "./layout.js";
 import { came, parsed, put } from "./parts.js";
@@ -7,7 +8,7 @@ import { words } from "./words.js";
 
 const main = document.getElementById("main");
 const byId = (id) => document.getElementById(id);
-const PARTS = ["seeing", "next", "lies", "balls", "count"];
+const PARTS = ["seeing", "next", "practice", "lies", "balls", "count"];
 const LOOK_AGAIN_MS = 5000;
 
 let wanted = null;
@@ -80,7 +81,24 @@ function show(parts) {
   if (byId("next").innerText !== before && now) byId("told").textContent = now;
 }
 
+// What was played since the page was opened belongs to the practice.
+async function practise(button) {
+  const on = button.dataset.practise === "true";
+  button.disabled = true;
+  try {
+    const camera = main.dataset.camera;
+    await keep("/api/practice", { camera, on, ...(on && { after: Number(main.dataset.after) }) });
+    failed("");
+    await refresh();
+  } catch (error) {
+    failed(error.message);
+    button.disabled = false;
+  }
+}
+
 byId("parts").addEventListener("click", (event) => {
+  const practice = event.target.closest("button[data-practise]");
+  if (practice) practise(practice);
   const rest = Number(event.target.closest("button[data-leave]")?.dataset.leave);
   if (!rest) return;
   leftOut = leftOut.includes(rest) ? leftOut.filter((other) => other !== rest) : [...leftOut, rest];
@@ -110,5 +128,6 @@ follow(main.dataset.last, {
   },
   gap: () => location.reload(),
   rest: refresh,
+  practice: refresh,
   camera: refresh,
 });

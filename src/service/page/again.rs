@@ -125,6 +125,7 @@ fn sections(app: &App, standing: &Standing) -> Markup {
             }
         }
         section #next aria-label="What to do" { (next(practice.guide(), practice.is_ready())) }
+        section #practice aria-label="The score" { (score(standing.uncounted)) }
         section #lies aria-label="The table" {
             @if let Some(guide) = practice.guide() { (drawing(guide)) }
         }
@@ -133,6 +134,19 @@ fn sections(app: &App, standing: &Standing) -> Markup {
             @if let Some(guide) = practice.guide() { (list(guide)) }
         }
         section #count aria-labelledby="count-title" { (count(standing)) }
+    }
+}
+
+/// Whether the score takes notice of what is played here.
+fn score(uncounted: bool) -> Markup {
+    html! {
+        @if uncounted {
+            p { strong { "Practice." } " Nothing that is played here counts in the score." }
+            button type="button" data-practise="false" { "End the practice" }
+        } @else {
+            p { "The score goes on counting what is played here." }
+            button type="button" data-practise="true" { "Practise: nothing counts" }
+        }
     }
 }
 

@@ -123,6 +123,12 @@ impl Board {
 
     fn ask(&self) -> Markup {
         html! {
+            @if self.score.practising {
+                div.practising {
+                    p { strong { "Practice." } " Nothing counts until it is over." }
+                    button type="button" data-practise="false" { "End the practice" }
+                }
+            }
             @if let Some(due) = &self.due { p.due { (due) } }
             @if let Some(question) = self.score.questions.last() {
                 div.question data-rest=(question.rest) {

@@ -2,8 +2,8 @@
 
 import { words } from "./words.js";
 
-// Sends something to be kept, of a media type; throws with words for the user, and hands on what the
-// program answers.
+// Sends something to be kept, of a media type; throws with words for the user, tells whether somebody
+// else was quicker, and hands on what the program answers.
 export async function send(address, type, body) {
   let answer;
   try {
@@ -13,7 +13,8 @@ export async function send(address, type, body) {
   }
   if (!answer.ok) {
     const problem = await answer.json().catch(() => ({}));
-    throw new Error(words.notKept(problem.detail ?? answer.statusText));
+    const why = words.notKept(problem.detail ?? answer.statusText);
+    throw Object.assign(new Error(why), { meanwhile: answer.status === 409 });
   }
   return answer.json();
 }
@@ -21,5 +22,6 @@ export async function send(address, type, body) {
 // The same of what is written as JSON.
 export const keep = (address, body) => send(address, "application/json", JSON.stringify(body));
 
-// What a rest's step was, null to take it back.
-export const correct = (rest, step) => keep("/api/corrections", { rest, step });
+// What a rest's step was, null to take it back; and what the user sees to be said of it so far.
+export const correct = (rest, step, insteadOf) =>
+  keep("/api/corrections", { rest, step, instead_of: insteadOf });

@@ -327,6 +327,8 @@ byId("photo").addEventListener("change", async (event) => {
       method: "POST",
       headers: { "content-type": file.type },
       body: file,
+    }).catch(() => {
+      throw new Error(words.unreachable);
     });
     const body = await answer.json();
     if (!answer.ok) throw new Error(body.detail);

@@ -7,10 +7,10 @@ const text = document.getElementById("note-text");
 
 export function listenForNotes() {
   document.querySelector("button[data-note]")?.addEventListener("click", async ({ target }) => {
-    const { note, about } = target.dataset;
+    const { note, about, insteadOf } = target.dataset;
     target.disabled = true;
     try {
-      await keep("/api/notes", { rest: Number(note), about, text: text.value });
+      await keep("/api/notes", { rest: Number(note), about, text: text.value, instead_of: insteadOf });
       location.reload();
     } catch (error) {
       // The text stays in its field, so that nothing is lost.

@@ -23,7 +23,8 @@ pub(super) fn note(rest: i64, about: NoteAbout, text: &str) -> Markup {
                 summary { @if text.is_empty() { "Write a note" } @else { "Change the note" } }
                 label.hidden for="note-text" { "Note on this " (name) }
                 textarea #note-text rows="4" maxlength=(MAX_CHARACTERS) { (text) }
-                button type="button" data-note=(rest) data-about=(name) { "Keep the note" }
+                button type="button" data-note=(rest) data-about=(name)
+                    data-instead-of=(text) { "Keep the note" }
             }
         }
     }

@@ -33,6 +33,7 @@ pub(super) async fn page(State(app): State<App>, visitor: Visitor) -> Response {
                 }
             } @else if visitor.may == May::All {
                 p #pair-state { strong { "This device is paired." } " It may change what the program keeps." }
+                (forget())
             } @else {
                 (key_form(visitor))
             }
@@ -44,6 +45,22 @@ pub(super) async fn page(State(app): State<App>, visitor: Visitor) -> Response {
         }
     };
     shell.around(&main).into_response()
+}
+
+/// Shuts out whoever should not have the key any more.
+fn forget() -> Markup {
+    html! {
+        details #forget-part {
+            summary { "Forget all paired devices" }
+            p {
+                "For a phone that is lost, or a code that others have seen. The program makes a new "
+                "key: every phone, tablet and program that was paired has to be paired again. This "
+                "device stays paired, and nothing that is kept is lost."
+            }
+            p { button type="button" #forget { "Make a new key" } }
+        }
+        p #forget-status role="status" {}
+    }
 }
 
 /// Where a key is typed that was not scanned.

@@ -137,7 +137,7 @@ async fn look_up(app: &App, rest: Rest, chosen: &Chosen) -> Result<Shown, Proble
 fn body(shown: &Shown) -> Markup {
     let rest = &shown.rest;
     html! {
-        main #main.review.one {
+        main #main.review.one data-said=(serde_json::to_string(&shown.said).unwrap_or_default()) {
             div.heading {
                 h1 { "Rest " (rest.id) }
                 p {
@@ -226,6 +226,11 @@ fn word(shown: &Shown) -> Markup {
                 @if let Some(step) = &shown.said {
                     "You said: " (words::said(step)) ". "
                     button type="button" data-rest=(rest) data-step="null" { "Undo" }
+                    @if *step == Step::Practice {
+                        " "
+                        button type="button" data-counts-after=(rest - 1)
+                            data-camera=(shown.rest.camera) { "No practice from here on" }
+                    }
                 }
             }
             @if let Some(question) = &shown.question {
@@ -286,6 +291,7 @@ fn choices() -> [(&'static str, Vec<(Step, &'static str)>); 4] {
             vec![
                 (Step::ByHand, "Moved by hand"),
                 (Step::SettingUp, "Setting up"),
+                (Step::Practice, "Practice"),
                 (Step::NoRest, "Not at rest"),
             ],
         ),

@@ -1,31 +1,48 @@
 // Review: times in the reader's own zone, and the user's word with one tap.
 
-import { correct } from "./correct.js";
+import { correct, keep } from "./correct.js";
 import { listenForNotes } from "./note.js";
 import { localTimes } from "./times.js";
 
-// So that what was said is read out after the page has been drawn anew.
+// So that what was said, or why it was not kept, is read out after the page has been drawn anew.
 const SAID = "stillcloth.said";
 const said = document.getElementById("said");
+const review = document.getElementById("main");
 
 localTimes();
 listenForNotes();
-if (said && sessionStorage.getItem(SAID)) {
+const told = sessionStorage.getItem(SAID);
+if (said && told !== null) {
   sessionStorage.removeItem(SAID);
+  if (told) said.prepend(Object.assign(document.createElement("strong"), { textContent: told }), " ");
   said.focus({ preventScroll: true });
 }
 
+const BUTTONS = "button[data-step], button[data-counts-after]";
+
+// What a tap on a button says.
+function say({ rest, step, countsAfter, camera }) {
+  if (step) return correct(Number(rest), JSON.parse(step), JSON.parse(review.dataset.said));
+  return keep("/api/practice", { camera, on: false, after: Number(countsAfter) });
+}
+
 document.addEventListener("click", async (event) => {
-  const button = event.target.closest("button[data-step]");
+  const button = event.target.closest(BUTTONS);
   if (!button) return;
-  for (const other of document.querySelectorAll("button[data-step]")) other.disabled = true;
+  for (const other of document.querySelectorAll(BUTTONS)) other.disabled = true;
   try {
-    await correct(Number(button.dataset.rest), JSON.parse(button.dataset.step));
-    sessionStorage.setItem(SAID, "1");
+    await say(button.dataset);
+    sessionStorage.setItem(SAID, "");
     location.reload();
   } catch (error) {
+    if (error.meanwhile) {
+      // What the other said is in the page, drawn anew; this is put before it.
+      sessionStorage.setItem(SAID, error.message);
+      location.reload();
+      return;
+    }
     said.textContent = error.message;
     said.focus();
-    for (const other of document.querySelectorAll("button[data-step]")) other.disabled = false;
+    for (const other of document.querySelectorAll(BUTTONS)) other.disabled = false;
   }
 });

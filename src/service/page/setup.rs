@@ -222,7 +222,11 @@ fn phone(invitation: Option<&Invitation>, open: bool) -> Markup {
                         }
                     }
                 }
-                p.quiet { "Whoever sees the first code can change what the program keeps: show it to nobody else." }
+                p.quiet {
+                    "Whoever sees the first code can change what the program keeps: show it to nobody "
+                    "else. Did somebody see it, or is a phone lost? "
+                    a #to-forget href="/pair" { "Forget all paired devices" } "."
+                }
             } @else {
                 p #phone-closed {
                     "Only this machine reaches the program now. Start it with "

@@ -1,7 +1,7 @@
 // Keeps the watching page fresh: follows the events, puts new parts in place of old ones, lets
 // ages grow, and never lets what is old pass for live. The page is complete without it.
 
-import { correct } from "./correct.js";
+import { correct, keep } from "./correct.js";
 import { follow } from "./follow.js";
 import { own } from "./own.js";
 import { came, parsed, put } from "./parts.js";
@@ -15,7 +15,7 @@ const which = camera ? `?camera=${encodeURIComponent(camera)}` : "";
 
 // What the score tells that changes what is shown.
 const SCORE = ["attempt_began", "shot", "re_rack", "placing", "attempt_over", "question", "settled",
-  "rescored", "withdrawn"];
+  "rescored", "withdrawn", "practice"];
 // Several events come with one rest.
 const GATHER_MS = 15;
 const LOOK_AT_CAMERA_MS = 2000;
@@ -155,10 +155,11 @@ async function answer(button) {
   if (rest === asked.rest && performance.now() - asked.at < TOO_SOON_MS && asked.at > 0) return;
   for (const other of byId("ask").querySelectorAll("button")) other.disabled = true;
   try {
-    await correct(Number(rest), JSON.parse(step));
+    // Nothing was said yet of a rest that is asked about.
+    await correct(Number(rest), JSON.parse(step), null);
     showSaid(words.answered(text), async () => {
       try {
-        await correct(Number(rest), null);
+        await correct(Number(rest), null, JSON.parse(step));
         showSaid(words.takenBack);
       } catch (error) {
         showSaid(error.message);
@@ -167,12 +168,27 @@ async function answer(button) {
     await refresh();
   } catch (error) {
     showSaid(error.message);
+    if (error.meanwhile) await refresh();
     for (const other of byId("ask").querySelectorAll("button")) other.disabled = false;
+  }
+}
+
+async function endPractice(button) {
+  button.disabled = true;
+  try {
+    await keep("/api/practice", { camera, on: false });
+    showSaid(words.practiceOver);
+    await refresh();
+  } catch (error) {
+    showSaid(error.message);
+    button.disabled = false;
   }
 }
 
 function listen() {
   byId("ask").addEventListener("click", (event) => {
+    const practice = event.target.closest("button[data-practise]");
+    if (practice) endPractice(practice);
     const button = event.target.closest("button[data-step]");
     if (button) answer(button);
   });

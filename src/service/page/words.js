@@ -16,6 +16,7 @@ export const words = {
   age: (seconds) => `${duration(seconds)} ago`,
   answered: (answer) => `You said: ${answer}.`,
   takenBack: "Taken back.",
+  practiceOver: "The practice is over: what is played counts again.",
   undo: "Undo",
   notKept: (why) => `That was not kept: ${why}`,
   unreachable: "the program cannot be reached. Try again when it is connected.",
@@ -34,6 +35,8 @@ export const words = {
   mayGoDark: "This browser lets the screen go dark here.",
   // Access
   pairing: "Pairing …",
+  forgetting: "A new key is being made …",
+  forgotten: "All other devices are forgotten. The code of the set-up page pairs them again.",
   // Setting up
   looking: "Looking for the table …",
   found: "Found. Drag a corner where the lines do not fit, or keep it.",

@@ -100,6 +100,7 @@ pub(super) fn said(step: &Step) -> String {
         }
         Step::AttemptOn { run, .. } => format!("an attempt is on, its run is {run}"),
         Step::Stopped => "the player stopped".into(),
+        Step::Practice => "a shot was practised".into(),
         Step::NoRest => "the table was not at rest".into(),
     }
 }

@@ -4,7 +4,7 @@ use super::{EVENT_SCHEMAS, kinds, of_kind};
 use crate::{
     camera::picture::PictureFormat,
     layout::{Ball, BallKind, Layout, faults},
-    record::{Event, Rest},
+    record::{Event, PRACTICE_KIND, PracticeData, Rest},
     score::{
         Answer, Attempt, Cause, CueBallGoes, LastBallGoes, Placing, Question, ScoreEvent, Step,
         Whence,
@@ -67,6 +67,8 @@ fn generated() -> String {
     events.insert("rest".into(), whole("rest", &own::<RestData>(&mut generator)));
     let health = own::<HealthData>(&mut generator);
     events.insert(HEALTH_KIND.into(), whole(HEALTH_KIND, &health));
+    let practice = own::<PracticeData>(&mut generator);
+    events.insert(PRACTICE_KIND.into(), whole(PRACTICE_KIND, &practice));
     events.insert(GAP_KIND.into(), own::<GapData>(&mut generator));
     // These stand in no event by name, and here for those who ask for them.
     generator.subschema_for::<Attempt>();
@@ -206,6 +208,8 @@ fn every_event_is_passed_on_in_the_form_of_its_schema() {
     let words = "No frame for 6 s.".into();
     let health = HealthData { source: "webcam".into(), health: Health::Lost, words };
     events.push(event(HEALTH_KIND, serde_json::to_value(health).unwrap()));
+    let practice = PracticeData { on: true, after: 12 };
+    events.push(event(PRACTICE_KIND, serde_json::to_value(practice).unwrap()));
     for event in &events {
         let document: Value = serde_json::from_slice(&document(event).unwrap()).unwrap();
         assert_eq!(wrong(&event.kind, &document), Vec::<String>::new(), "{document}");

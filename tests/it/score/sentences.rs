@@ -53,6 +53,23 @@ fn a_shot_that_pockets_nothing_is_a_miss_and_ends_the_attempt() {
 }
 
 #[test]
+fn what_is_practised_is_no_attempt_however_it_lies() {
+    let shots = [broken(14), without(broken(14), 1), moved(without(broken(14), 1))];
+    let practised = [vec![opening()], shots.to_vec(), vec![opening()], shots.to_vec()].concat();
+    let table =
+        [vec![opening(), broken(14)], practised.clone(), vec![opening(), broken(14)]].concat();
+    let rests = rests(&table);
+    let words: Vec<Correction> = rests[2..2 + practised.len()]
+        .iter()
+        .map(|rest| Correction { rest: rest.id, says: Some(Step::Practice) })
+        .collect();
+    let story = follow(&rests, &words);
+    assert_eq!(runs(&story), [(1, Some(Cause::Stopped)), (1, None)]);
+    assert!(story.questions.is_empty(), "{:?}", story.questions);
+    assert_eq!(follow(&rests, &[]).attempts.len(), 4, "told nothing, it counts them");
+}
+
+#[test]
 fn balls_pocketed_with_the_cue_ball_do_not_count() {
     let scratched = no_cue(without(moved(broken(14)), 1));
     assert_eq!(runs(&story(&[opening(), broken(14), scratched])), [(1, Some(Cause::Scratch))]);
@@ -193,6 +210,7 @@ fn any_step() -> impl Strategy<Value = Option<Step>> {
         Just(Some(Step::OpeningRack)),
         Just(Some(Step::ReRack)),
         Just(Some(Step::Stopped)),
+        Just(Some(Step::Practice)),
         (0..200_u32).prop_map(|potted| Some(Step::Shot { potted })),
         (0..99_u32, any::<u32>(), any::<u32>()).prop_map(|(shots, potted, re_racks)| Some(
             Step::Several { shots, potted, re_racks, ended: None }
