@@ -144,10 +144,6 @@ impl PhotoSeries {
                 tell(path, PhotoFate::Known);
                 continue;
             }
-            if let Some(last) = last.filter(|last| last >= at) {
-                let (path, camera) = (path.clone(), camera.clone());
-                return Err(PhotoError::Earlier { path, at: *at, camera, last });
-            }
             let format = match picture::format_of(&bytes) {
                 Ok(format) => format,
                 Err(error) => {
@@ -170,6 +166,10 @@ impl PhotoSeries {
                 }
                 Err(error) => return Err(PhotoError::Reader(error)),
             };
+            if let Some(last) = last.filter(|last| last >= at) {
+                let (path, camera) = (path.clone(), camera.clone());
+                return Err(PhotoError::Earlier { path, at: *at, camera, last });
+            }
             let balls = layout.balls.len();
             let since = last.filter(|_| !goes_on).map(|last| at.duration_since(last).as_millis());
             let kept = record.append_history(NewRest {

@@ -65,21 +65,20 @@ fn goes_by_it(service: &Service) {
     assert_eq!(send(service.address)["foot"], "given", "the next frame is read by it");
 }
 
-fn set_up_by_dragging(screen: Screen, by: &str) {
+fn set_up_by_dragging(screen: Screen) {
     let folder = Folder::new("dragged");
     let (service, browser) = set_up_page(screen, &folder);
-    holds(&browser, "/setup");
     let found = corner(&browser);
     browser.run("document.querySelector('#scene').scrollIntoView({ block: 'center' })");
     let scale = browser.run("return document.querySelector('#scene').getScreenCTM().a");
     let scale = scale.as_f64().unwrap();
     let [x, y] = browser.middle("#corner-0");
-    browser.pull([x, y], [x + 30.0 * scale, y - 24.0 * scale], by);
+    browser.pull([x, y], [x + 30.0 * scale, y - 24.0 * scale]);
     let pulled = corner(&browser);
     assert!(distance(pulled, found) > 20.0, "{pulled:?} is where it was found: {found:?}");
     let loupe = "!document.querySelector('#loupe').hasAttribute('hidden')";
-    browser.until("what is under the finger is shown larger", loupe);
-    browser.let_go(by);
+    browser.until("what is under the pointer is shown larger", loupe);
+    browser.let_go();
     browser.until("it can be kept", SAVE_IS_ON);
     browser.until_told("#status", "Found.");
     let refined = corner(&browser);
@@ -99,13 +98,13 @@ fn set_up_by_dragging(screen: Screen, by: &str) {
 }
 
 #[test]
-fn a_camera_is_set_up_by_dragging_a_corner_with_a_finger() {
-    set_up_by_dragging(Screen::Phone, "touch");
+fn a_camera_is_set_up_by_dragging_a_corner_on_a_small_screen() {
+    set_up_by_dragging(Screen::Phone);
 }
 
 #[test]
-fn a_camera_is_set_up_by_dragging_a_corner_with_a_mouse() {
-    set_up_by_dragging(Screen::Wide, "mouse");
+fn a_camera_is_set_up_by_dragging_a_corner_on_a_wide_screen() {
+    set_up_by_dragging(Screen::Wide);
 }
 
 /// Goes on with the Tab key until the keys are at what a selector finds.

@@ -96,6 +96,10 @@ fn a_copy_that_went_on_is_taken_back_in_as_if_it_had_gone_on_here() {
     correct(&other, last, Step::Scratch, 2_000_000_000);
     note(&other, last, "The table was wet", 2_000_000_001);
     note(&other, 2, "Open break", 2_000_000_002);
+    // The record's thread closes it a moment after it is let go.
+    while other.join("record.sqlite3-wal").exists() {
+        std::thread::sleep(std::time::Duration::from_millis(10));
+    }
     let theirs = fs::read(other.join("record.sqlite3")).unwrap();
     let report = merge(&one, &other).unwrap();
     let begun = rests(1..=1).len();
