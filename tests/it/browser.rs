@@ -216,23 +216,23 @@ impl Browser {
     }
 
     /// The same, and holds on.
-    pub fn pull(&self, from: [f64; 2], to: [f64; 2]) {
+    pub fn pull(&self, from: [f64; 2], to: [f64; 2], by: &str) {
         let go = |[x, y]: [f64; 2]| json!({"type": "pointerMove", "x": x.round(), "y": y.round(), "duration": 30});
         let middle = [(from[0] + to[0]) / 2.0, (from[1] + to[1]) / 2.0];
         let down = json!({"type": "pointerDown", "button": 0});
-        self.point(&json!([go(from), down, go(middle), go(to)]));
+        self.point(by, &json!([go(from), down, go(middle), go(to)]));
     }
 
     /// Lets go of what is held.
-    pub fn let_go(&self) {
-        self.point(&json!([{"type": "pointerUp", "button": 0}]));
+    pub fn let_go(&self, by: &str) {
+        self.point(by, &json!([{"type": "pointerUp", "button": 0}]));
     }
 
-    fn point(&self, actions: &Value) {
+    fn point(&self, by: &str, actions: &Value) {
         self.tell(
             "actions",
             &json!({"actions": [{
-                "type": "pointer", "id": "mouse", "actions": actions,
+                "type": "pointer", "id": by, "parameters": {"pointerType": by}, "actions": actions,
             }]}),
         );
     }

@@ -65,7 +65,7 @@ fn goes_by_it(service: &Service) {
     assert_eq!(send(service.address)["foot"], "given", "the next frame is read by it");
 }
 
-fn set_up_by_dragging(screen: Screen) {
+fn set_up_by_dragging(screen: Screen, by: &str) {
     let folder = Folder::new("dragged");
     let (service, browser) = set_up_page(screen, &folder);
     let found = corner(&browser);
@@ -73,12 +73,12 @@ fn set_up_by_dragging(screen: Screen) {
     let scale = browser.run("return document.querySelector('#scene').getScreenCTM().a");
     let scale = scale.as_f64().unwrap();
     let [x, y] = browser.middle("#corner-0");
-    browser.pull([x, y], [x + 30.0 * scale, y - 24.0 * scale]);
+    browser.pull([x, y], [x + 30.0 * scale, y - 24.0 * scale], by);
     let pulled = corner(&browser);
     assert!(distance(pulled, found) > 20.0, "{pulled:?} is where it was found: {found:?}");
     let loupe = "!document.querySelector('#loupe').hasAttribute('hidden')";
     browser.until("what is under the pointer is shown larger", loupe);
-    browser.let_go();
+    browser.let_go(by);
     browser.until("it can be kept", SAVE_IS_ON);
     browser.until_told("#status", "Found.");
     let refined = corner(&browser);
@@ -99,12 +99,12 @@ fn set_up_by_dragging(screen: Screen) {
 
 #[test]
 fn a_camera_is_set_up_by_dragging_a_corner_on_a_small_screen() {
-    set_up_by_dragging(Screen::Phone);
+    set_up_by_dragging(Screen::Phone, "mouse");
 }
 
 #[test]
 fn a_camera_is_set_up_by_dragging_a_corner_on_a_wide_screen() {
-    set_up_by_dragging(Screen::Wide);
+    set_up_by_dragging(Screen::Wide, "mouse");
 }
 
 /// Goes on with the Tab key until the keys are at what a selector finds.
