@@ -10,4 +10,4 @@ pub mod strokes;
 pub use ball::{Ball, BallKind, Layout};
 pub use schema::LAYOUT_SCHEMA;
 #[cfg(test)]
-pub(crate) use schema::tests::faults;
+pub(crate) use schema::tests::{faults, is_published};

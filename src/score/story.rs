@@ -15,6 +15,18 @@ pub struct Story {
     pub questions: Vec<Question>,
 }
 
+impl Attempt {
+    /// The shots in order, each behind the number of balls that its rack had brought before it.
+    pub fn shots_by_place(&self) -> impl Iterator<Item = (u32, &ShotTaken)> {
+        let (mut rack, mut brought) = (0, 0);
+        self.shots.iter().map(move |shot| {
+            let place = if shot.rack == rack { brought } else { 0 };
+            (rack, brought) = (shot.rack, place + shot.potted);
+            (place, shot)
+        })
+    }
+}
+
 impl Story {
     /// The attempt that is going on.
     pub fn going_on(&self) -> Option<&Attempt> {

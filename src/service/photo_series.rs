@@ -144,15 +144,10 @@ impl PhotoSeries {
                 tell(path, PhotoFate::Known);
                 continue;
             }
-            let format = match picture::format_of(&bytes) {
-                Ok(format) => format,
-                Err(error) => {
-                    tell(path, PhotoFate::NoPicture(error));
-                    continue;
-                }
-            };
-            let frame = match picture::decode(&bytes) {
-                Ok(frame) => frame,
+            let decoded = picture::format_of(&bytes)
+                .and_then(|format| Ok((format, picture::decode(&bytes)?)));
+            let (format, frame) = match decoded {
+                Ok(decoded) => decoded,
                 Err(error) => {
                     tell(path, PhotoFate::NoPicture(error));
                     continue;

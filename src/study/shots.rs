@@ -71,12 +71,8 @@ pub fn each_shot(story: &Story, log: &ShotLog, mut see: impl FnMut(&Shot)) {
 
 fn of_attempt(attempt: &Attempt, log: &ShotLog, mut see: impl FnMut(&Shot)) {
     let mut known = log.shots_from(attempt.began_rest).peekable();
-    let (mut rack, mut place) = (0, 0);
     let mut before: Option<After> = attempt.start_seen.then_some(After::Nothing);
-    for taken in &attempt.shots {
-        if taken.rack != rack {
-            (rack, place) = (taken.rack, 0);
-        }
+    for (place, taken) in attempt.shots_by_place() {
         while known.next_if(|shot| shot.rest < taken.rest).is_some() {}
         let found: Option<ShotKnown> = known.next_if(|shot| shot.rest == taken.rest);
         let is_break = place == 0;
@@ -100,7 +96,6 @@ fn of_attempt(attempt: &Attempt, log: &ShotLog, mut see: impl FnMut(&Shot)) {
             Some(_) => Some(After::ShortWay),
             None => None,
         };
-        place += taken.potted;
     }
 }
 

@@ -2,6 +2,7 @@
 
 use crate::{
     client::get,
+    command::{stillcloth, went_well, went_wrong, words},
     pages::filled,
     played::{self, Played},
     staging::{Folder, Script, Service, png},
@@ -11,7 +12,6 @@ use serde_json::{Value, json};
 use std::{
     fs,
     path::{Path, PathBuf},
-    process::{Command, Output, Stdio},
     time::Duration,
 };
 use stillcloth::{
@@ -19,27 +19,6 @@ use stillcloth::{
     service::{CameraName, FrameReader, PhotoFate, PhotoSeries, PhotoTimes, ReaderError},
     vision::{Look, Reading},
 };
-
-fn stillcloth(folder: &Path, arguments: &[&str]) -> Output {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_stillcloth"));
-    command.current_dir(folder).args(arguments).stdin(Stdio::null()).output().unwrap()
-}
-
-fn words(output: &Output) -> String {
-    String::from_utf8_lossy(&[&output.stdout[..], &output.stderr[..]].concat()).into_owned()
-}
-
-fn went_well(folder: &Path, arguments: &[&str]) -> String {
-    let output = stillcloth(folder, arguments);
-    assert!(output.status.success(), "{arguments:?}: {}", words(&output));
-    words(&output)
-}
-
-fn went_wrong(folder: &Path, arguments: &[&str]) -> String {
-    let output = stillcloth(folder, arguments);
-    assert!(!output.status.success(), "{arguments:?}: {}", words(&output));
-    words(&output)
-}
 
 const LIST: &str = "Tag;Lauf;Ende\n1.3.2026;12,0;miss\n1.3.2026;3,0;\n4.3.2026;31,0;stopped\n\
                     7.3.2026;3,0;scratch\n;9,0;\n";

@@ -3,44 +3,17 @@
 use crate::{
     access,
     client::{Answer, get, post, request},
+    command::{went_well, went_wrong},
     contest::{entry_of, other_player},
     pages::filled,
     staging::{Folder, Service, Wish, scripted_readers},
 };
 use serde_json::{Value, json};
-use std::{
-    fs,
-    net::SocketAddr,
-    os::unix::fs::PermissionsExt,
-    path::Path,
-    process::{Command, Output, Stdio},
-};
+use std::{fs, net::SocketAddr, os::unix::fs::PermissionsExt, path::Path};
 use stillcloth::service::AccessSettings;
 
 const LINES: &str = "application/x-ndjson";
 const JSON: &str = "application/json";
-
-fn stillcloth(folder: &Path, arguments: &[&str]) -> Output {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_stillcloth"));
-    command.current_dir(folder).args(arguments).stdin(Stdio::null()).output().unwrap()
-}
-
-fn words(output: &Output) -> String {
-    String::from_utf8_lossy(&[&output.stdout[..], &output.stderr[..]].concat()).into_owned()
-}
-
-fn went_well(folder: &Path, arguments: &[&str]) -> String {
-    let output = stillcloth(folder, arguments);
-    assert!(output.status.success(), "{arguments:?}: {}", words(&output));
-    words(&output)
-}
-
-fn went_wrong(folder: &Path, arguments: &[&str]) -> String {
-    let output = stillcloth(folder, arguments);
-    assert!(!output.status.success(), "{arguments:?}: {}", words(&output));
-    assert!(!words(&output).contains("panicked"), "{}", words(&output));
-    words(&output)
-}
 
 /// A record in `data` of the made-up player, whose second attempt is of 17 balls.
 fn played(folder: &Folder) {

@@ -2,6 +2,7 @@
 
 use crate::{
     browser::{Browser, Light, Screen},
+    command::{printed, refusal},
     pages::filled,
     played::time_of,
     staging::Folder,
@@ -21,16 +22,6 @@ fn stillcloth(folder: &Path, arguments: &[&str], path: Option<&str>) -> Output {
         command.env("PATH", path);
     }
     command.output().unwrap()
-}
-
-fn told(output: &Output) -> String {
-    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-    String::from_utf8_lossy(&output.stdout).into_owned()
-}
-
-fn refused(output: &Output) -> String {
-    assert_eq!(output.status.code(), Some(1));
-    String::from_utf8_lossy(&output.stderr).into_owned()
 }
 
 fn recorded(name: &str) -> Folder {
@@ -88,7 +79,7 @@ fn a_browser_takes_the_chapters_of_attempts_and_racks() {
         ),
     ] {
         let chapters = stillcloth(&folder.0, &["chapters", &film[0], &film[1], "--of", of], None);
-        let address = serve(told(&chapters));
+        let address = serve(printed(&chapters));
         browser.visit(address, "/");
         browser.run("document.querySelector('track').track.mode = 'hidden'");
         browser.until("the track is loaded", "document.querySelector('track').readyState === 2");
@@ -136,7 +127,7 @@ fn clips_are_cut_at_the_shots_whatever_the_film_is_called() {
     let began = time_of(0).to_string();
     let path = format!("./{name}");
     let arguments = ["clips", &path, &began, "--attempt", "1"];
-    let said = told(&stillcloth(&folder.0, &arguments, None));
+    let said = printed(&stillcloth(&folder.0, &arguments, None));
     let clips: Vec<&str> = said.lines().collect();
     assert_eq!(clips.len(), 4, "{said}");
     assert!(clips[0].ends_with("clips/attempt-1-shot-001-1-made.mp4"), "{said}");
@@ -148,7 +139,7 @@ fn clips_are_cut_at_the_shots_whatever_the_film_is_called() {
     }
     assert!(!folder.0.join("gone.mp4").exists());
     // Once more: what is there stays.
-    assert_eq!(told(&stillcloth(&folder.0, &arguments, None)), said);
+    assert_eq!(printed(&stillcloth(&folder.0, &arguments, None)), said);
 }
 
 #[test]
@@ -157,7 +148,7 @@ fn what_stands_in_the_way_of_clips_is_said() {
     let began = time_of(0).to_string();
     let clips = |film: &str, from: &str, attempt: &str, path: Option<&str>| {
         let arguments = ["clips", film, from, "--attempt", attempt];
-        refused(&stillcloth(&folder.0, &arguments, path))
+        refusal(&stillcloth(&folder.0, &arguments, path))
     };
     let said = clips("none.mp4", &began, "1", None);
     assert!(said.contains("cannot read the film none.mp4"), "{said}");

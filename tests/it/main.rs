@@ -16,6 +16,7 @@ mod bringing_in;
 mod browser;
 mod camera_pages;
 mod client;
+mod command;
 mod command_line;
 mod contest;
 mod contest_out;

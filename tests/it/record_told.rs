@@ -13,6 +13,7 @@ use std::{
 };
 use stillcloth::{
     camera::picture::PictureFormat,
+    layout::Layout,
     record::{NewRest, Record, RecordReader, Retention},
     score::{Correction, Step, Story},
     study::ShotLog,
@@ -72,6 +73,19 @@ fn what_cannot_be_read_is_told_with_its_line() {
     assert!(said.contains("no record in nowhere"), "{said}");
 }
 
+/// Keeps the player's rest of a number, counted from 0.
+fn keep(store: &Record, index: usize, layout: Layout) {
+    let rest = NewRest {
+        at: time_of(index),
+        unseen_ms: 0,
+        camera: "table".into(),
+        layout,
+        picture: format!("picture {index}").into_bytes(),
+        format: PictureFormat::Jpeg,
+    };
+    store.append(rest).unwrap();
+}
+
 /// A record of some attempts of the made-up player; their runs.
 fn filled(data: &Path) -> Vec<u32> {
     let store = Record::open(data, Retention::default()).unwrap();
@@ -79,15 +93,7 @@ fn filled(data: &Path) -> Vec<u32> {
     for (index, played) in played::rests().enumerate().take(400) {
         runs.resize(played.attempt as usize, 0);
         runs[played.attempt as usize - 1] = played.run;
-        let rest = NewRest {
-            at: time_of(index),
-            unseen_ms: 0,
-            camera: "table".into(),
-            layout: played.layout.clone(),
-            picture: format!("picture {index}").into_bytes(),
-            format: PictureFormat::Jpeg,
-        };
-        store.append(rest).unwrap();
+        keep(&store, index, played.layout);
     }
     runs
 }
@@ -222,15 +228,7 @@ fn an_empty_record_one_attempt_and_stopped_ones_alone_have_a_page() {
         let folder = Folder::new(&format!("told-little-{name}"));
         let store = Record::open(&folder.0, Retention::default()).unwrap();
         for (index, played) in played::rests().enumerate().take(rests) {
-            let rest = NewRest {
-                at: time_of(index),
-                unseen_ms: 0,
-                camera: "table".into(),
-                layout: played.layout.clone(),
-                picture: format!("picture {index}").into_bytes(),
-                format: PictureFormat::Jpeg,
-            };
-            store.append(rest).unwrap();
+            keep(&store, index, played.layout);
         }
         drop(store);
         let service = Service::plain(&folder.0);
@@ -248,15 +246,7 @@ fn a_correction_late_in_a_long_record_says_what_following_all_again_says() {
     let store = Record::open(&folder.0, Retention::default()).unwrap();
     // So many that states are noted on the way.
     for (index, played) in played::rests().enumerate().take(1300) {
-        let rest = NewRest {
-            at: time_of(index),
-            unseen_ms: 0,
-            camera: "table".into(),
-            layout: played.layout,
-            picture: b"one picture".to_vec(),
-            format: PictureFormat::Jpeg,
-        };
-        store.append(rest).unwrap();
+        keep(&store, index, played.layout);
     }
     let runtime = tokio::runtime::Builder::new_current_thread().build().unwrap();
     let correct = |rest, says| {

@@ -1,10 +1,11 @@
 //! A ball set in colours of its own: read wrongly at first, taught from its balls laid out in a
 //! row, read rightly after. By what a user types, on staged frames; and by the service.
 
+use crate::command::{self, printed, refusal};
 use crate::staging::Folder;
 use image::ImageFormat;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+use std::process::Output;
 use stillcloth::camera::{Calibration, Lens, PixelPoint, picture::decode};
 use stillcloth::layout::Layout;
 use stillcloth::service::{FrameReader, TableReader, save_ball_set};
@@ -13,18 +14,7 @@ use stillcloth::table::TablePoint;
 use stillcloth::vision::{BallLook, CalibrateOptions, LaidOut, calibrate};
 
 fn stillcloth(folder: &Folder, arguments: &[&str]) -> Output {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_stillcloth"));
-    command.current_dir(&folder.0).args(arguments).output().unwrap()
-}
-
-fn printed(output: &Output) -> String {
-    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-    String::from_utf8_lossy(&output.stdout).into_owned()
-}
-
-fn refusal(output: &Output) -> String {
-    assert_eq!(output.status.code(), Some(1));
-    String::from_utf8_lossy(&output.stderr).into_owned()
+    command::stillcloth(&folder.0, arguments)
 }
 
 fn layout(line: &str) -> Layout {

@@ -2,11 +2,9 @@
 
 use super::*;
 use crate::advice::{ADVICE_SCHEMA, Advice, Asked, Bound, advise};
-use crate::layout::faults;
+use crate::layout::{faults, is_published};
 use serde_json::Value;
 use std::time::Duration;
-
-const REGENERATE: &str = "STILLCLOTH_REGENERATE=1 cargo test --lib advice::tests::schema";
 
 fn generated() -> String {
     serde_json::to_string_pretty(&schemars::schema_for!(Advice)).unwrap() + "\n"
@@ -14,14 +12,11 @@ fn generated() -> String {
 
 #[test]
 fn the_file_says_what_the_types_say() {
-    if std::env::var_os("STILLCLOTH_REGENERATE").is_some() {
-        let file = concat!(env!("CARGO_MANIFEST_DIR"), "/src/advice/advice.schema.json");
-        std::fs::write(file, generated()).unwrap();
-        return;
-    }
-    assert!(
-        ADVICE_SCHEMA == generated(),
-        "src/advice/advice.schema.json differs from the types. If the change is meant, run\n    {REGENERATE}\nand tell the readers of advice what changed."
+    is_published(
+        "src/advice/advice.schema.json",
+        ADVICE_SCHEMA,
+        &generated(),
+        "advice::tests::schema",
     );
 }
 

@@ -5,25 +5,30 @@ use crate::layout::{Ball, BallKind, Layout};
 use crate::table::{FootEnd, TableSize};
 use serde_json::{Value, json};
 
-const REGENERATE: &str = "STILLCLOTH_REGENERATE=1 cargo test --lib layout::schema";
-
 fn generated() -> String {
     let mut schema = serde_json::to_value(schemars::schema_for!(Layout)).unwrap();
     schema["title"] = json!("Stillcloth layout");
     serde_json::to_string_pretty(&schema).unwrap() + "\n"
 }
 
-#[test]
-fn the_file_says_what_the_types_say() {
+/// Holds that a published schema's file, by its path in the repo, is what the types say; writes it
+/// anew instead where that is asked for. `tests` runs the test that calls this.
+pub(crate) fn is_published(file: &str, published: &str, generated: &str, tests: &str) {
     if std::env::var_os("STILLCLOTH_REGENERATE").is_some() {
-        let file = concat!(env!("CARGO_MANIFEST_DIR"), "/src/layout/layout.schema.json");
-        std::fs::write(file, generated()).unwrap();
+        std::fs::write(format!("{}/{file}", env!("CARGO_MANIFEST_DIR")), generated).unwrap();
         return;
     }
     assert!(
-        LAYOUT_SCHEMA == generated(),
-        "src/layout/layout.schema.json differs from the types. If the change is meant, run\n    {REGENERATE}\nand tell the readers of layouts what changed."
+        published == generated,
+        "{file} differs from the types. If the change is meant, run\n    \
+         STILLCLOTH_REGENERATE=1 cargo test --lib {tests}\nand tell its readers what changed."
     );
+}
+
+#[test]
+fn the_file_says_what_the_types_say() {
+    let file = "src/layout/layout.schema.json";
+    is_published(file, LAYOUT_SCHEMA, &generated(), "layout::schema");
 }
 
 /// Checks a value against a schema, for the keywords that the published ones use; any other keyword

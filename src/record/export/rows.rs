@@ -176,11 +176,7 @@ pub fn each_shot<E>(
         // What was counted before the first shot that was seen.
         let seen: u32 = attempt.shots.iter().map(|shot| shot.potted).sum();
         let mut run = attempt.run.saturating_sub(seen);
-        let (mut rack, mut place) = (0, 0);
-        for (number, taken) in (1..).zip(&attempt.shots) {
-            if taken.rack != rack {
-                (rack, place) = (taken.rack, 0);
-            }
+        for (number, (place, taken)) in (1..).zip(attempt.shots_by_place()) {
             run += taken.potted;
             let known: Option<ShotKnown> = log.shot(taken.rest).filter(|_| taken.shots == 1);
             let read = known.map(|known| known.read);
@@ -207,7 +203,6 @@ pub fn each_shot<E>(
                 cue_way_mm: read.and_then(|read| read.cue_way_mm),
                 at_rail: read.map(|read| read.at_rail),
             })?;
-            place += taken.potted;
         }
     }
     Ok(())

@@ -4,6 +4,7 @@ use super::{
     contest_view::{ContestHead, ContestList, ContestView, EntryView, checked},
     corrections::refused,
     frames::{drain, receive_file},
+    pictures::saved_as,
 };
 use crate::{
     contest::{
@@ -20,7 +21,7 @@ use axum::{
         Path, Request, State,
         rejection::{JsonRejection, PathRejection},
     },
-    http::{HeaderMap, HeaderValue, StatusCode, header},
+    http::{HeaderValue, StatusCode, header},
     response::{IntoResponse, Response},
 };
 use jiff::civil::Date;
@@ -361,7 +362,8 @@ pub async fn get_entry_file(
     let (id, entry) = ids(path)?;
     let file = app.record.entry_file(id, entry).await?;
     let none = || Problem::not_found(format!("Entry {entry} was made by hand and has no file."));
-    Ok((download(LINES, &format!("entry-{entry}.jsonl")), file.ok_or_else(none)?).into_response())
+    let answer = ([(header::CONTENT_TYPE, LINES)], file.ok_or_else(none)?).into_response();
+    Ok(saved_as(&format!("entry-{entry}.jsonl"), answer))
 }
 
 /// The standings as CSV.
@@ -401,7 +403,8 @@ pub async fn get_standings_csv(
     }
     written.map_err(|error| Problem::ours(&error))?;
     let text = sheet.into_inner().map_err(|error| Problem::ours(&error))?;
-    Ok((download(CSV, &format!("contest-{}.csv", contest.id)), text).into_response())
+    let answer = ([(header::CONTENT_TYPE, CSV)], text).into_response();
+    Ok(saved_as(&format!("contest-{}.csv", contest.id), answer))
 }
 
 /// The standings as a page that stands alone, to be put on a site.
@@ -420,20 +423,11 @@ pub async fn get_standings_html(
 ) -> Result<Response, Problem> {
     let (contest, entries) = app.record.contest(ids(id)?).await?;
     let text = page::standalone_standings(&contest, &entries);
-    Ok((download(HTML, &format!("contest-{}.html", contest.id)), text).into_response())
+    let answer = ([(header::CONTENT_TYPE, HTML)], text).into_response();
+    Ok(saved_as(&format!("contest-{}.html", contest.id), answer))
 }
 
 /// A text that no spreadsheet takes for a formula.
 fn plain_cell(text: &str) -> String {
     if text.starts_with(['=', '+', '-', '@', '\t']) { format!("'{text}") } else { text.into() }
-}
-
-/// What makes a browser save an answer instead of showing it.
-fn download(media_type: HeaderValue, name: &str) -> HeaderMap {
-    let mut headers = HeaderMap::new();
-    headers.insert(header::CONTENT_TYPE, media_type);
-    if let Ok(value) = HeaderValue::from_str(&format!("attachment; filename=\"{name}\"")) {
-        headers.insert(header::CONTENT_DISPOSITION, value);
-    }
-    headers
 }

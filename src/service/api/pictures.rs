@@ -21,13 +21,14 @@ use axum::{
 };
 use serde::Deserialize;
 use serde_json::Value;
+use std::ops::RangeInclusive;
 use utoipa::IntoParams;
 
 /// Width of a PNG diagram, where nothing is said.
 const USUAL_WIDTH_PX: u32 = 1200;
 
-/// The widest PNG diagram: sharp on a sheet of paper.
-const MAX_WIDTH_PX: u32 = 4096;
+/// Between what it can be: the widest is sharp on a sheet of paper.
+const WIDTHS_PX: RangeInclusive<u32> = 100..=4096;
 
 /// The most balls of a layout that is drawn: more than any table has.
 const MOST_BALLS: usize = 40;
@@ -107,15 +108,30 @@ pub async fn get_png(
 }
 
 fn width(params: Result<Query<DrawingParams>, QueryRejection>) -> Result<u32, Problem> {
-    let width_px = params?.0.width.unwrap_or(USUAL_WIDTH_PX);
-    if (100..=MAX_WIDTH_PX).contains(&width_px) {
+    width_within(params?.0.width, USUAL_WIDTH_PX, &WIDTHS_PX)
+}
+
+/// How wide a picture is to be that is asked for, or not.
+pub(super) fn width_within(
+    asked: Option<u32>,
+    usual_px: u32,
+    bounds_px: &RangeInclusive<u32>,
+) -> Result<u32, Problem> {
+    let width_px = asked.unwrap_or(usual_px);
+    if bounds_px.contains(&width_px) {
         return Ok(width_px);
     }
-    Err(Problem::new(
-        StatusCode::BAD_REQUEST,
-        "query",
-        format!("A width of {width_px} is out of bounds: give 100 to {MAX_WIDTH_PX}."),
-    ))
+    let (least, most) = (bounds_px.start(), bounds_px.end());
+    let detail = format!("A width of {width_px} is out of bounds: give {least} to {most}.");
+    Err(Problem::new(StatusCode::BAD_REQUEST, "query", detail))
+}
+
+/// Makes a browser save an answer under a name instead of showing it.
+pub(super) fn saved_as(name: &str, mut response: Response) -> Response {
+    if let Ok(value) = HeaderValue::from_str(&format!("attachment; filename=\"{name}\"")) {
+        response.headers_mut().insert(header::CONTENT_DISPOSITION, value);
+    }
+    response
 }
 
 async fn as_png(app: &App, layout: Layout, width_px: u32) -> Result<Response, Problem> {

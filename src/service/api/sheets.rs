@@ -1,7 +1,7 @@
 //! One attempt on paper: its run sheet as PDF, PNG and SVG.
 
 use super::{
-    pictures::{as_svg, drawn},
+    pictures::{as_svg, drawn, saved_as, width_within},
     score::{ScoreParams, seen_camera},
 };
 use crate::{
@@ -17,7 +17,6 @@ use axum::{
         Path, Query, State,
         rejection::{PathRejection, QueryRejection},
     },
-    http::{HeaderValue, StatusCode, header},
     response::Response,
 };
 use serde::Deserialize;
@@ -62,16 +61,12 @@ pub async fn get_pdf(
     camera: Result<Query<ScoreParams>, QueryRejection>,
 ) -> Result<Response, Problem> {
     let sheet = look_up(&app, id, camera).await?;
-    let name = format!("attachment; filename=\"attempt-{}-run-{}.pdf\"", sheet.attempt, sheet.run);
+    let name = format!("attempt-{}-run-{}.pdf", sheet.attempt, sheet.run);
     let draw = move || {
         let pages = run_sheet::pages(&sheet);
         diagram::pdf_of(&pages, &sheet.title(), run_sheet::UNITS_PER_MM)
     };
-    let mut response = drawn(&app, "application/pdf", draw).await?;
-    if let Ok(name) = HeaderValue::from_str(&name) {
-        response.headers_mut().insert(header::CONTENT_DISPOSITION, name);
-    }
-    Ok(response)
+    Ok(saved_as(&name, drawn(&app, "application/pdf", draw).await?))
 }
 
 /// An attempt's run sheet as one picture.
@@ -96,15 +91,7 @@ pub async fn get_png(
     camera: Result<Query<ScoreParams>, QueryRejection>,
     params: Result<Query<SheetParams>, QueryRejection>,
 ) -> Result<Response, Problem> {
-    let width_px = params?.0.width.unwrap_or(USUAL_WIDTH_PX);
-    if !WIDTHS_PX.contains(&width_px) {
-        let (least, most) = (WIDTHS_PX.start(), WIDTHS_PX.end());
-        return Err(Problem::new(
-            StatusCode::BAD_REQUEST,
-            "query",
-            format!("A width of {width_px} is out of bounds: give {least} to {most}."),
-        ));
-    }
+    let width_px = width_within(params?.0.width, USUAL_WIDTH_PX, &WIDTHS_PX)?;
     let sheet = look_up(&app, id, camera).await?;
     drawn(&app, "image/png", move || diagram::png_of(&run_sheet::long(&sheet), width_px)).await
 }

@@ -1,11 +1,14 @@
 //! All that a record says, against its published schema and for records with little in them.
 
 use super::*;
-use crate::{layout::faults, random::Random, study::in_words};
+use crate::{
+    layout::{faults, is_published},
+    random::Random,
+    study::in_words,
+};
 use jiff::{ToSpan, civil::date};
 use serde_json::{Value, json};
 
-const REGENERATE: &str = "STILLCLOTH_REGENERATE=1 cargo test --lib study::progress";
 const TODAY: Date = date(2026, 6, 30);
 
 fn generated() -> String {
@@ -16,14 +19,11 @@ fn generated() -> String {
 
 #[test]
 fn the_file_says_what_the_types_say() {
-    if std::env::var_os("STILLCLOTH_REGENERATE").is_some() {
-        let file = concat!(env!("CARGO_MANIFEST_DIR"), "/src/study/progress.schema.json");
-        std::fs::write(file, generated()).unwrap();
-        return;
-    }
-    assert!(
-        PROGRESS_SCHEMA == generated(),
-        "src/study/progress.schema.json differs from the types. If the change is meant, run\n    {REGENERATE}\nand tell the readers of figures what changed."
+    is_published(
+        "src/study/progress.schema.json",
+        PROGRESS_SCHEMA,
+        &generated(),
+        "study::progress",
     );
 }
 
