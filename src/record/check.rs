@@ -221,7 +221,7 @@ impl RecordReader {
 
     fn check_rest(&self, row: RawRest, problems: &mut Vec<Problem>) -> Result<(), RecordError> {
         let (what, id) = ("rest", row.id);
-        if !row.is_as_written() {
+        if !row.is_unchanged() {
             problems.push(Problem::Changed { what, id });
         }
         let rest = match row.into_rest() {

@@ -2,10 +2,14 @@
 //!
 //! Only ever added to, the last word counts. Nothing of it is announced.
 
-use super::{RecordError, rows::Content, store::Store};
+use super::{
+    RecordError,
+    kept_row::{Cells, Content, insert, kept_row},
+    store::Store,
+};
 use crate::contest::{Clash, Entered, EntryState, Facts, Rules, clash};
 use jiff::Timestamp;
-use rusqlite::{Connection, OptionalExtension, Row, params};
+use rusqlite::{Connection, OptionalExtension, Row, ToSql};
 
 /// A contest that is kept.
 #[derive(Debug, Clone, PartialEq)]
@@ -25,18 +29,18 @@ pub enum EntryTaken {
     Clash(Clash),
 }
 
-/// The columns of each table, in the order in which its row takes them; of entries all but the file.
-const CONTEST_COLUMNS: &str = "id, at_unix_ms, rules_json, row_sha256";
-const ENTRY_COLUMNS: &str = "id, at_unix_ms, contest_id, facts_json, row_sha256";
-const WORD_COLUMNS: &str = "id, at_unix_ms, entry_id, state, reason, row_sha256";
-
-pub(super) struct RawContest {
-    pub(super) id: i64,
-    pub(super) at_unix_ms: i64,
-    pub(super) rules_json: String,
-    pub(super) row_sha256: String,
+kept_row! {
+    RawContest in "contests" {
+        id: i64,
+        at_unix_ms: i64,
+        rules_json: String,
+    }
 }
 
+/// The columns of an entry but its file, in the order in which [`RawEntry::from_row`] takes them.
+const ENTRY_COLUMNS: &str = "id, at_unix_ms, contest_id, facts_json, row_sha256";
+
+/// An entry's row but for its file: that is large, and seldom wanted.
 pub(super) struct RawEntry {
     pub(super) id: i64,
     pub(super) at_unix_ms: i64,
@@ -45,13 +49,14 @@ pub(super) struct RawEntry {
     pub(super) row_sha256: String,
 }
 
-pub(super) struct RawWord {
-    pub(super) id: i64,
-    pub(super) at_unix_ms: i64,
-    pub(super) entry_id: i64,
-    pub(super) state: String,
-    pub(super) reason: String,
-    pub(super) row_sha256: String,
+kept_row! {
+    RawWord in "contest_words" {
+        id: i64,
+        at_unix_ms: i64,
+        entry_id: i64,
+        state: String,
+        reason: String,
+    }
 }
 
 impl EntryState {
@@ -68,61 +73,31 @@ impl EntryState {
     }
 }
 
-fn damaged(what: &'static str, id: i64, why: impl ToString) -> RecordError {
-    RecordError::Damaged { what, id, why: why.to_string() }
-}
-
 fn moment(what: &'static str, id: i64, at_unix_ms: i64) -> Result<Timestamp, RecordError> {
-    Timestamp::from_millisecond(at_unix_ms).map_err(|error| damaged(what, id, error))
+    Timestamp::from_millisecond(at_unix_ms).map_err(|error| RecordError::damaged(what, id, error))
 }
 
 impl RawContest {
-    fn from_row(row: &Row<'_>) -> rusqlite::Result<Self> {
-        Ok(Self {
-            id: row.get(0)?,
-            at_unix_ms: row.get(1)?,
-            rules_json: row.get(2)?,
-            row_sha256: row.get(3)?,
-        })
-    }
-
-    pub(super) fn insert(&mut self, connection: &Connection) -> rusqlite::Result<()> {
-        self.row_sha256 = self.content_sha256();
-        connection
-            .prepare_cached(&format!(
-                "INSERT INTO contests ({CONTEST_COLUMNS}) VALUES ($1, $2, $3, $4)"
-            ))?
-            .execute(params![self.id, self.at_unix_ms, self.rules_json, self.row_sha256])?;
-        Ok(())
-    }
-
-    fn content_sha256(&self) -> String {
-        Content::default().number(self.id).number(self.at_unix_ms).text(&self.rules_json).sha256()
-    }
-
-    pub(super) fn is_as_written(&self) -> bool {
-        self.content_sha256() == self.row_sha256
-    }
-
     pub(super) fn into_contest(self) -> Result<Contest, RecordError> {
         let (what, id) = ("contest", self.id);
         Ok(Contest {
             id,
             at: moment(what, id, self.at_unix_ms)?,
             rules: serde_json::from_str(&self.rules_json)
-                .map_err(|error| damaged(what, id, error))?,
+                .map_err(|error| RecordError::damaged(what, id, error))?,
         })
     }
 }
 
 impl RawEntry {
     fn from_row(row: &Row<'_>) -> rusqlite::Result<Self> {
+        let mut cells = Cells::of(row);
         Ok(Self {
-            id: row.get(0)?,
-            at_unix_ms: row.get(1)?,
-            contest_id: row.get(2)?,
-            facts_json: row.get(3)?,
-            row_sha256: row.get(4)?,
+            id: cells.take()?,
+            at_unix_ms: cells.take()?,
+            contest_id: cells.take()?,
+            facts_json: cells.take()?,
+            row_sha256: cells.take()?,
         })
     }
 
@@ -132,20 +107,10 @@ impl RawEntry {
         file: Option<&str>,
     ) -> rusqlite::Result<()> {
         self.row_sha256 = self.content_sha256(file);
-        connection
-            .prepare_cached(&format!(
-                "INSERT INTO contest_entries ({ENTRY_COLUMNS}, file_text) \
-                 VALUES ($1, $2, $3, $4, $5, $6)"
-            ))?
-            .execute(params![
-                self.id,
-                self.at_unix_ms,
-                self.contest_id,
-                self.facts_json,
-                self.row_sha256,
-                file
-            ])?;
-        Ok(())
+        let columns = format!("{ENTRY_COLUMNS}, file_text");
+        let Self { id, at_unix_ms, contest_id, facts_json, row_sha256 } = self;
+        let values: [&dyn ToSql; 6] = [id, at_unix_ms, contest_id, facts_json, row_sha256, &file];
+        insert(connection, ("contest_entries", &columns), &values)
     }
 
     fn content_sha256(&self, file: Option<&str>) -> String {
@@ -163,65 +128,24 @@ impl RawEntry {
 
     pub(super) fn into_entered(self) -> Result<Entered, RecordError> {
         let (what, id) = ("entry", self.id);
-        let facts: Facts =
-            serde_json::from_str(&self.facts_json).map_err(|error| damaged(what, id, error))?;
+        let facts: Facts = serde_json::from_str(&self.facts_json)
+            .map_err(|error| RecordError::damaged(what, id, error))?;
         let at = moment(what, id, self.at_unix_ms)?;
         Ok(Entered { id, at, facts, state: EntryState::Counts, reason: String::new() })
     }
 }
 
 impl RawWord {
-    fn from_row(row: &Row<'_>) -> rusqlite::Result<Self> {
-        Ok(Self {
-            id: row.get(0)?,
-            at_unix_ms: row.get(1)?,
-            entry_id: row.get(2)?,
-            state: row.get(3)?,
-            reason: row.get(4)?,
-            row_sha256: row.get(5)?,
-        })
-    }
-
-    pub(super) fn insert(&mut self, connection: &Connection) -> rusqlite::Result<()> {
-        self.row_sha256 = self.content_sha256();
-        connection
-            .prepare_cached(&format!(
-                "INSERT INTO contest_words ({WORD_COLUMNS}) VALUES ($1, $2, $3, $4, $5, $6)"
-            ))?
-            .execute(params![
-                self.id,
-                self.at_unix_ms,
-                self.entry_id,
-                self.state,
-                self.reason,
-                self.row_sha256
-            ])?;
-        Ok(())
-    }
-
-    fn content_sha256(&self) -> String {
-        Content::default()
-            .number(self.id)
-            .number(self.at_unix_ms)
-            .number(self.entry_id)
-            .text(&self.state)
-            .text(&self.reason)
-            .sha256()
-    }
-
-    pub(super) fn is_as_written(&self) -> bool {
-        self.content_sha256() == self.row_sha256
-    }
-
     pub(super) fn state(&self) -> Result<EntryState, RecordError> {
-        EntryState::from_word(&self.state)
-            .ok_or_else(|| damaged("word", self.id, format!("'{}' is no state", self.state)))
+        EntryState::from_word(&self.state).ok_or_else(|| {
+            RecordError::damaged("word", self.id, format!("'{}' is no state", self.state))
+        })
     }
 }
 
 /// All contests, oldest first.
 pub(super) fn raw_contests(connection: &Connection) -> Result<Vec<RawContest>, RecordError> {
-    let sql = format!("SELECT {CONTEST_COLUMNS} FROM contests ORDER BY id");
+    let sql = format!("SELECT {} FROM contests ORDER BY id", RawContest::COLUMNS);
     let mut statement = connection.prepare_cached(&sql)?;
     Ok(statement.query_map([], RawContest::from_row)?.collect::<Result<_, _>>()?)
 }
@@ -242,7 +166,7 @@ pub(super) fn raw_entries(
 
 /// All that was said about entries, oldest first.
 pub(super) fn raw_words(connection: &Connection) -> Result<Vec<RawWord>, RecordError> {
-    let sql = format!("SELECT {WORD_COLUMNS} FROM contest_words ORDER BY id");
+    let sql = format!("SELECT {} FROM contest_words ORDER BY id", RawWord::COLUMNS);
     let mut statement = connection.prepare_cached(&sql)?;
     Ok(statement.query_map([], RawWord::from_row)?.collect::<Result<_, _>>()?)
 }

@@ -6,15 +6,13 @@
 
 use super::{
     RecordError, RecordReader, Retention,
-    rows::Content,
+    kept_row::{Content, kept_row},
     store::{Numbers, Store},
 };
 use crate::study::{Ending, Run};
 use jiff::{Timestamp, civil::Date};
-use rusqlite::{Connection, Row, params};
+use rusqlite::Connection;
 use std::{collections::HashMap, path::Path};
-
-const COLUMNS: &str = "id, at_unix_ms, list, camera, day, balls, stopped, row_sha256";
 
 /// An attempt of a list.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
@@ -49,70 +47,29 @@ pub struct ListTaken {
     pub same_as: Option<String>,
 }
 
-/// A row.
-pub(super) struct RawHandKept {
-    pub(super) id: i64,
-    pub(super) at_unix_ms: i64,
-    pub(super) list: String,
-    pub(super) camera: String,
-    day: Option<String>,
-    balls: i64,
-    stopped: i64,
-    row_sha256: String,
+kept_row! {
+    /// An attempt's row.
+    RawHandKept in "hand_kept" {
+        id: i64,
+        at_unix_ms: i64,
+        list: String,
+        camera: String,
+        day: Option<String>,
+        balls: i64,
+        stopped: i64,
+    } hashed |row| Content::default()
+        .number(row.id)
+        .number(row.at_unix_ms)
+        .text(&row.list)
+        .text(&row.camera)
+        .text(row.day.as_deref().unwrap_or_default())
+        .number(row.balls)
+        .number(row.stopped)
 }
 
 impl RawHandKept {
-    fn from_row(row: &Row<'_>) -> rusqlite::Result<Self> {
-        Ok(Self {
-            id: row.get(0)?,
-            at_unix_ms: row.get(1)?,
-            list: row.get(2)?,
-            camera: row.get(3)?,
-            day: row.get(4)?,
-            balls: row.get(5)?,
-            stopped: row.get(6)?,
-            row_sha256: row.get(7)?,
-        })
-    }
-
-    fn insert(&mut self, connection: &Connection) -> rusqlite::Result<()> {
-        self.row_sha256 = self.content_sha256();
-        connection
-            .prepare_cached(&format!(
-                "INSERT INTO hand_kept ({COLUMNS}) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)"
-            ))?
-            .execute(params![
-                self.id,
-                self.at_unix_ms,
-                self.list,
-                self.camera,
-                self.day,
-                self.balls,
-                self.stopped,
-                self.row_sha256
-            ])?;
-        Ok(())
-    }
-
-    fn content_sha256(&self) -> String {
-        Content::default()
-            .number(self.id)
-            .number(self.at_unix_ms)
-            .text(&self.list)
-            .text(&self.camera)
-            .text(self.day.as_deref().unwrap_or_default())
-            .number(self.balls)
-            .number(self.stopped)
-            .sha256()
-    }
-
-    pub(super) fn is_as_written(&self) -> bool {
-        self.content_sha256() == self.row_sha256
-    }
-
     pub(super) fn attempt(&self) -> Result<HandKept, RecordError> {
-        let damaged =
-            |why: String| RecordError::Damaged { what: "hand-kept attempt", id: self.id, why };
+        let damaged = |why: String| RecordError::damaged("hand-kept attempt", self.id, why);
         let day = self.day.as_deref().map(str::parse::<Date>).transpose();
         Ok(HandKept {
             day: day.map_err(|error| damaged(error.to_string()))?,
@@ -125,7 +82,7 @@ impl RawHandKept {
 
 /// All rows, oldest first.
 pub(super) fn raw_hand_kept(connection: &Connection) -> Result<Vec<RawHandKept>, RecordError> {
-    let sql = format!("SELECT {COLUMNS} FROM hand_kept ORDER BY id");
+    let sql = format!("SELECT {} FROM hand_kept ORDER BY id", RawHandKept::COLUMNS);
     let mut statement = connection.prepare_cached(&sql)?;
     Ok(statement.query_map([], RawHandKept::from_row)?.collect::<Result<_, _>>()?)
 }

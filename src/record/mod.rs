@@ -23,6 +23,7 @@ mod followers;
 mod hand_kept;
 mod handle;
 mod keeping;
+mod kept_row;
 mod lock;
 mod merge;
 mod migrations;

@@ -6,16 +6,13 @@
 use super::{
     RecordError,
     event::rest_by_id,
-    rows::Content,
+    kept_row::kept_row,
     store::{Numbers, Store},
 };
 use jiff::Timestamp;
-use rusqlite::{Connection, Row, params};
+use rusqlite::Connection;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
-
-/// The columns of `notes`, in the order in which [`RawNote::from_row`] takes them.
-const COLUMNS: &str = "id, at_unix_ms, camera, rest_id, about, text, row_sha256";
 
 /// What a note is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -59,68 +56,22 @@ pub struct UserNote {
     pub text: String,
 }
 
-/// A note's row.
-#[derive(Debug)]
-pub(super) struct RawNote {
-    pub(super) id: i64,
-    pub(super) at_unix_ms: i64,
-    pub(super) camera: String,
-    pub(super) rest_id: i64,
-    pub(super) about: String,
-    pub(super) text: String,
-    pub(super) row_sha256: String,
+kept_row! {
+    /// A note's row.
+    RawNote in "notes" {
+        id: i64,
+        at_unix_ms: i64,
+        camera: String,
+        rest_id: i64,
+        about: String,
+        text: String,
+    }
 }
 
 impl RawNote {
-    fn from_row(row: &Row<'_>) -> rusqlite::Result<Self> {
-        Ok(Self {
-            id: row.get(0)?,
-            at_unix_ms: row.get(1)?,
-            camera: row.get(2)?,
-            rest_id: row.get(3)?,
-            about: row.get(4)?,
-            text: row.get(5)?,
-            row_sha256: row.get(6)?,
-        })
-    }
-
-    pub(super) fn insert(&mut self, connection: &Connection) -> rusqlite::Result<()> {
-        self.row_sha256 = self.content_sha256();
-        connection
-            .prepare_cached(&format!(
-                "INSERT INTO notes ({COLUMNS}) VALUES ($1, $2, $3, $4, $5, $6, $7)"
-            ))?
-            .execute(params![
-                self.id,
-                self.at_unix_ms,
-                self.camera,
-                self.rest_id,
-                self.about,
-                self.text,
-                self.row_sha256
-            ])?;
-        Ok(())
-    }
-
-    fn content_sha256(&self) -> String {
-        Content::default()
-            .number(self.id)
-            .number(self.at_unix_ms)
-            .text(&self.camera)
-            .number(self.rest_id)
-            .text(&self.about)
-            .text(&self.text)
-            .sha256()
-    }
-
-    /// Whether no column has changed since the row was written.
-    pub(super) fn is_as_written(&self) -> bool {
-        self.content_sha256() == self.row_sha256
-    }
-
     pub(super) fn into_note(self) -> Result<UserNote, RecordError> {
         let id = self.id;
-        let damaged = |why: String| RecordError::Damaged { what: "note", id, why };
+        let damaged = |why: String| RecordError::damaged("note", id, why);
         let about = [NoteAbout::Rest, NoteAbout::Attempt];
         let about = about.into_iter().find(|about| about.name() == self.about);
         Ok(UserNote {
@@ -143,7 +94,8 @@ pub(super) fn each<E: From<RecordError>>(
 ) -> Result<(), E> {
     let read = || -> Result<Vec<RawNote>, RecordError> {
         // One text for both: an empty name stands for all cameras.
-        let sql = format!("SELECT {COLUMNS} FROM notes WHERE ($1 = '' OR camera = $2) ORDER BY id");
+        let columns = RawNote::COLUMNS;
+        let sql = format!("SELECT {columns} FROM notes WHERE ($1 = '' OR camera = $2) ORDER BY id");
         let camera = camera.unwrap_or_default();
         let mut statement = connection.prepare_cached(&sql)?;
         let rows = statement.query_map([camera, camera], RawNote::from_row)?;

@@ -8,6 +8,9 @@
 //! them are later than what it saw; else they stand under a name of their own. Of two words on one rest
 //! the later holds, whichever record it came from.
 
+mod targets;
+mod words;
+
 use super::{
     RecordError, RecordReader, Retention, contests,
     followers::{self, Score},
@@ -28,13 +31,11 @@ use rusqlite::{Connection, OptionalExtension, params};
 use std::{
     collections::{BTreeMap, HashMap, HashSet},
     fs,
-    hash::Hash,
     path::{Path, PathBuf},
 };
+use targets::{Target, targets};
 use thiserror::Error;
-
-/// A camera's name has no more letters.
-const LONGEST_CAMERA: usize = 40;
+use words::Words;
 
 /// What was taken in.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -118,56 +119,6 @@ impl Store {
     }
 }
 
-/// Where the new rests of one of the other record's cameras go.
-#[derive(Debug)]
-struct Target {
-    camera: String,
-    /// The last rest that was here, where it is not one of the other record's too: how long the table
-    /// was not watched until the first new one is reckoned from its time.
-    gap_from_unix_ms: Option<i64>,
-}
-
-/// Words on things, the last on each of which holds: those that are here, and those that come in.
-struct Words<K> {
-    known: HashSet<(K, i64, String)>,
-    ours: HashMap<K, (i64, String)>,
-    theirs: HashMap<K, (i64, String)>,
-    /// The last that came in and was new, in the order in which things were first spoken of.
-    brought: Vec<(K, (i64, String))>,
-}
-
-impl<K: Clone + Eq + Hash> Words<K> {
-    fn of(words: impl IntoIterator<Item = (K, i64, String)>) -> Self {
-        let (mut known, mut ours) = (HashSet::new(), HashMap::new());
-        for (thing, at, said) in words {
-            ours.insert(thing.clone(), (at, said.clone()));
-            known.insert((thing, at, said));
-        }
-        Self { known, ours, theirs: HashMap::new(), brought: Vec::new() }
-    }
-
-    /// Whether a word is new here.
-    fn bring(&mut self, thing: K, at: i64, said: String) -> bool {
-        self.theirs.insert(thing.clone(), (at, said.clone()));
-        if !self.known.insert((thing.clone(), at, said.clone())) {
-            return false;
-        }
-        self.brought.retain(|(other, _)| *other != thing);
-        self.brought.push((thing, (at, said)));
-        true
-    }
-
-    /// The words to be said again: those that are to hold and would stand before others.
-    fn again(self) -> impl Iterator<Item = (K, i64, String)> {
-        let Self { ours, theirs, brought, .. } = self;
-        brought.into_iter().filter_map(move |(thing, last)| {
-            let (ours, theirs) = (ours.get(&thing), theirs.get(&thing)?);
-            let holds = ours.filter(|ours| ours.0 > theirs.0).unwrap_or(theirs);
-            (*holds != last).then(|| (thing, holds.0, holds.1.clone()))
-        })
-    }
-}
-
 struct Merging<'a> {
     here: &'a Connection,
     other: &'a RecordReader,
@@ -184,7 +135,7 @@ struct Merging<'a> {
 }
 
 fn damaged(what: &'static str, id: i64) -> RecordError {
-    RecordError::Damaged { what, id, why: "it was changed after it was written".into() }
+    RecordError::damaged(what, id, "it was changed after it was written")
 }
 
 /// A rest that is here already: its number and camera.
@@ -266,7 +217,7 @@ impl<'a> Merging<'a> {
             said.extend(followers::corrections(&other.connection, &camera)?);
         }
         each_rest(&other.connection, |row| {
-            if !row.is_as_written() {
+            if !row.is_unchanged() {
                 return Err(damaged("rest", row.id));
             }
             let old = row.id;
@@ -345,11 +296,8 @@ impl<'a> Merging<'a> {
 
     /// A rest of the other record by its number here.
     fn own(&self, rest: i64, what: &'static str, id: i64) -> Result<(i64, String), RecordError> {
-        self.rests.get(&rest).cloned().ok_or_else(|| RecordError::Damaged {
-            what,
-            id,
-            why: format!("it is about rest {rest}, which is not there"),
-        })
+        let why = || format!("it is about rest {rest}, which is not there");
+        self.rests.get(&rest).cloned().ok_or_else(|| RecordError::damaged(what, id, why()))
     }
 
     fn corrections(&mut self, numbers: &mut Numbers) -> Result<(), RecordError> {
@@ -533,75 +481,4 @@ impl<'a> Merging<'a> {
         }
         Ok(())
     }
-}
-
-/// Where the new rests of each of the other record's cameras go.
-fn targets(
-    here: &Connection,
-    other: &RecordReader,
-) -> Result<HashMap<String, Target>, RecordError> {
-    /// What a first look at a camera's rests tells.
-    #[derive(Default)]
-    struct Looked {
-        /// The last rest that both records have, as it is here.
-        shared: Option<(i64, String)>,
-        first_new_unix_ms: Option<i64>,
-    }
-    let mut cameras: BTreeMap<String, Looked> = BTreeMap::new();
-    each_rest(&other.connection, |row| {
-        let known = known_rest(here, &row)?;
-        let looked = cameras.entry(row.camera).or_default();
-        match known {
-            Some(rest) => looked.shared = Some(rest),
-            None => {
-                let first = looked.first_new_unix_ms.get_or_insert(row.at_unix_ms);
-                *first = row.at_unix_ms.min(*first);
-            }
-        }
-        Ok(())
-    })?;
-    let latest = |camera: &str| -> Result<Option<(i64, i64)>, RecordError> {
-        let sql = "SELECT MAX(id), MAX(at_unix_ms) FROM rests WHERE camera = $1";
-        let found: (Option<i64>, Option<i64>) =
-            here.query_row(sql, [camera], |row| Ok((row.get(0)?, row.get(1)?)))?;
-        Ok(found.0.zip(found.1))
-    };
-    let mut targets: HashMap<String, Target> = HashMap::new();
-    let names: Vec<String> = cameras.keys().cloned().collect();
-    for (name, looked) in cameras {
-        let Some(first_new) = looked.first_new_unix_ms else { continue };
-        let (shared, wanted) = match looked.shared {
-            Some((id, camera)) => (Some(id), camera),
-            None => (None, name.clone()),
-        };
-        let taken = |wanted: &str| targets.values().any(|target| target.camera == wanted);
-        let target = match latest(&wanted)? {
-            _ if taken(&wanted) => None,
-            None => Some(Target { camera: wanted, gap_from_unix_ms: None }),
-            Some((id, at)) if first_new > at => {
-                let gap_from_unix_ms = (shared != Some(id)).then_some(at);
-                Some(Target { camera: wanted, gap_from_unix_ms })
-            }
-            Some(_) => None,
-        };
-        let target = match target {
-            Some(target) => target,
-            None => {
-                let mut number = 2;
-                let camera = loop {
-                    let end = format!("-{number}");
-                    let kept: String = name.chars().take(LONGEST_CAMERA - end.len()).collect();
-                    let fresh = kept + &end;
-                    let free = !names.contains(&fresh) && !taken(&fresh);
-                    if free && latest(&fresh)?.is_none() {
-                        break fresh;
-                    }
-                    number += 1;
-                };
-                Target { camera, gap_from_unix_ms: None }
-            }
-        };
-        targets.insert(name, target);
-    }
-    Ok(targets)
 }
