@@ -50,6 +50,8 @@ struct Doubts {
     taken: Option<i64>,
     set_up: Option<i64>,
     idle: Option<i64>,
+    /// Whether the attempt had ended there: nobody who missed racks fourteen beside the last ball.
+    ended: Vec<i64>,
 }
 
 /// Follows rests, one after the other, into the story.
@@ -278,12 +280,13 @@ impl Follower {
         if change.nothing() || change.same_places {
             return (plain(Step::Same), same_idle);
         }
-        let elapsed_ms = rest.at_unix_ms.saturating_sub(base.at_unix_ms);
+        let elapsed = rates::Elapsed::between(base.at_unix_ms, rest.at_unix_ms);
         let at = Situation {
             before: &base.seen,
             now,
             change,
-            hidden: rates::hidden(self.unseen_ms, elapsed_ms),
+            elapsed,
+            hidden: rates::hidden(self.unseen_ms, elapsed),
             renewed: rates::renewed(self.unseen_ms),
             rack_played: rates::rack_played(self.unseen_ms),
             taken: self.taken,
@@ -327,6 +330,9 @@ impl Follower {
         let just_asked = self.doubts.set_up.is_some() && self.doubts.set_up == self.last_rest;
         if *step == Step::ReRack && sure && just_asked {
             idle.extend(self.doubts.set_up.take());
+        }
+        if *step == Step::ReRack && sure {
+            idle.append(&mut self.doubts.ended);
         }
         if sure && matches!(step, Step::CameBack { whence: Whence::NeverGone, .. }) {
             idle.extend(self.doubts.taken.take());
@@ -507,6 +513,11 @@ impl Follower {
     /// Opens the question about this rest, unless it stands already.
     fn ask(&mut self, step: &Step, answers: Vec<Answer>, change: Option<&Change>, book: &mut Book) {
         let rest = book.rest.id;
+        let watched = rates::renewed(book.rest.unseen_ms) <= 0.0;
+        let others_end = answers.iter().skip(1).all(|answer| answer.step.misses_or_scratches());
+        if watched && matches!(self.phase, Phase::Play) && others_end {
+            self.doubts.ended.push(rest);
+        }
         let idle = matches!(self.phase, Phase::Idle(_));
         let no_stroke = change.is_some_and(|change| change.cue == CueBall::Still);
         let doubt = match step {

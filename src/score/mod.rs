@@ -12,6 +12,7 @@ mod event;
 mod facing;
 mod follower;
 mod idle;
+mod numbers;
 mod placing;
 mod play;
 mod racked;

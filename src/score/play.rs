@@ -3,7 +3,7 @@
 use super::{
     Cause, Step, Whence,
     change::{Change, CueBall, still},
-    rates,
+    numbers, rates,
     seen::{BallSeen, Racked},
     weigh::{Candidates, Situation},
 };
@@ -36,7 +36,7 @@ pub(super) fn candidates(at: &Situation) -> Candidates {
             CueBall::Absent => no_cue(at, gone, &mut list),
         }
     }
-    if at.before.racked.is_none() && at.now.lies_broken(at.change) {
+    if at.before.racked.is_none() && at.elapsed.holds_a_break() && at.now.lies_broken(at.change) {
         broken_unseen(at, &mut list);
     }
     if at.renewed > 0.0 {
@@ -89,15 +89,18 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
         list.add(Step::Shot { potted: balls }, made * watched);
         // As many shots as balls, with no rest seen between them; the last may have been a miss.
         let between = power(at.hidden, gone - 1);
-        let all_made = power(rates::POTS, gone);
-        let several = |shots, ended| Step::Several { shots, potted: balls, re_racks: 0, ended };
+        // Any of them may have moved all that has moved.
+        let any = |shots: u32| (f64::from(shots) * moves_all(at)).min(1.0);
+        let mut several = |shots, ended, weight| {
+            if at.elapsed.holds(shots, 0) {
+                let step = Step::Several { shots, potted: balls, re_racks: 0, ended };
+                list.add(step, weight * power(rates::POTS, gone) * any(shots));
+            }
+        };
         if gone > 1 {
-            list.add(several(balls, None), between * all_made);
+            several(balls, None, between);
         }
-        list.add(
-            several(balls + 1, Some(Cause::Miss)),
-            between * at.hidden * all_made * rates::MISSES,
-        );
+        several(balls + 1, Some(Cause::Miss), between * at.hidden * rates::MISSES);
         // Who clears the table seldom moves the cue ball and leaves it.
         list.add(Step::Stopped, rates::FURTHER * cleared(at, gone));
         return;
@@ -117,11 +120,12 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
         at.last.vanished.iter().any(|old| still(old, ball) && same(old))
     };
     let again = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: None };
+    let back = numbers::favour_none_back(at.before, at.now).recip();
     if at.last.potted > 0 && at.change.new.iter().any(seen_again) {
-        list.add(again, 10.0 * rates::OVERLOOKED);
+        list.add(again, 10.0 * rates::OVERLOOKED * back);
     } else if at.last.may_be_back(at.change) {
         let share = rates::share_of_pots(i64::from(at.last.potted));
-        list.add(again, rates::POTS * rates::OVERLOOKED / share);
+        list.add(again, rates::POTS * rates::OVERLOOKED / share * back);
     }
     if at.taken > 0 && touched {
         // The ball that was taken, or not read, is back, and another one went.
@@ -149,8 +153,11 @@ fn further(balls: usize) -> f64 {
 }
 
 /// The weight of so many balls pocketed, one by one or at one shot, down to a closing layout, with
-/// none of the rests seen.
-fn played_out(at: &Situation, balls: u32) -> f64 {
+/// none of the rests seen, and so many racks set up then.
+fn played_out(at: &Situation, balls: u32, racks: u32) -> f64 {
+    if !at.elapsed.holds(1, racks) {
+        return 0.0;
+    }
     let balls = i64::from(balls);
     // Who stands in the way of one rest is likely to stand in the way of the next.
     let one_by_one = power(at.hidden.max(0.1), balls - 1) * power(rates::POTS, balls);
@@ -239,7 +246,7 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
         let step = Step::Several { shots: potted, potted, re_racks: 0, ended: None };
         list.add(
             step,
-            played_out(at, potted) * if at.change.still.len() == 1 { 1.0 } else { 0.15 },
+            played_out(at, potted, 0) * if at.change.still.len() == 1 { 1.0 } else { 0.15 },
         );
     }
     // Or the attempt ended first, while nobody watched.
@@ -273,6 +280,7 @@ fn broken_unseen(at: &Situation, list: &mut Candidates) {
     };
     // What a single shot can have moved it most likely did.
     let whole = if at.change.gone() > 0 && at.change.new.len() < 8 { 0.04 } else { 0.2 };
+    let whole = whole / numbers::favour_same(at.before, at.now);
     list.add(Step::AttemptOn { run, ended }, rates::STOPS * whole);
     let before = at.before.count().saturating_sub(1);
     let potted = before + if ended == Some(Cause::Scratch) { 0 } else { run };
@@ -326,8 +334,15 @@ fn racked_anew(at: &Situation, racked: Racked, list: &mut Candidates) {
         list.add(Step::ReRack, rates::TAKEN);
     } else {
         let potted = left - 1;
-        let place = if in_place { 1.0 } else { 0.15 };
+        let place = match racked {
+            Racked::Fourteen { loose: Some(ball) } => {
+                let lies = if in_place { 1.0 } else { 0.15 };
+                lies * numbers::favour_left(at.before, &ball)
+            }
+            Racked::Fourteen { loose: None } => 0.15,
+            Racked::Fifteen => rates::FIFTEEN_AGAIN,
+        };
         let step = Step::Several { shots: potted, potted, re_racks: 1, ended: None };
-        list.add(step, played_out(at, potted) * place);
+        list.add(step, played_out(at, potted, 1) * place);
     }
 }

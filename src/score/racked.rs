@@ -3,7 +3,7 @@
 use super::{
     Step,
     change::{Change, CueBall},
-    play, rates,
+    numbers, play, rates,
     seen::{Racked, Seen},
     weigh::{Candidates, Situation},
 };
@@ -22,12 +22,13 @@ pub(super) fn candidates(at: &Situation, free: bool) -> Candidates {
     };
     let loose_now = matches!(racked, Racked::Fourteen { loose: Some(_) });
     let moved = at.change.moved() > 0;
+    let anew = numbers::favour_untouched(at.before, at.now).recip();
     match at.change.cue {
         _ if gone < 0 => list.add(Step::SettingUp, 1.0),
         // The last ball elsewhere behind a re-rack: by hand, or all of it is a new attempt's rack.
         CueBall::Still if moved && !free => {
             list.add(Step::SettingUp, rates::NUDGES);
-            list.add(Step::OpeningRack, rates::STOPS * rates::LEFT_IN_PLACE);
+            list.add(Step::OpeningRack, rates::STOPS * rates::LEFT_IN_PLACE * anew);
         }
         CueBall::Still | CueBall::Absent | CueBall::Came => list.add(Step::SettingUp, 1.0),
         CueBall::Moved if gone > 0 && loose_before && !loose_now => {
@@ -35,10 +36,10 @@ pub(super) fn candidates(at: &Situation, free: bool) -> Candidates {
             list.add(Step::SettingUp, set_up * rates::TAKEN);
         }
         CueBall::Moved if moved => {
-            list.add(Step::SettingUp, set_up * if free { 0.3 } else { 0.02 });
+            list.add(Step::SettingUp, set_up * if free { 0.15 * (1.0 + anew) } else { 0.02 });
             list.add(Step::Miss, rates::MISSES * rates::RACK_UNTOUCHED);
             if !free {
-                list.add(Step::OpeningRack, rates::STOPS);
+                list.add(Step::OpeningRack, rates::STOPS * anew);
             }
         }
         CueBall::Moved => {
@@ -53,6 +54,13 @@ pub(super) fn candidates(at: &Situation, free: bool) -> Candidates {
             list.add(Step::ByHand, set_up);
             list.add(Step::Scratch, rates::SCRATCHES * 2e-3);
         }
+    }
+    if moved && at.renewed > 0.0 {
+        // Whatever was played at this rack, it is another attempt's.
+        let on = Step::AttemptOn { run: 0, ended: None };
+        list.add(on, at.renewed * rates::MISSES * anew.max(1.0));
+        let played = Step::Several { shots: 14, potted: 14, re_racks: 1, ended: None };
+        list.add(played, at.rack_played * anew.max(1.0));
     }
     list
 }

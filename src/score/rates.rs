@@ -52,6 +52,8 @@ pub(super) const LIES_OPEN: f64 = 0.02;
 pub(super) const TAKES_APART: f64 = 2e-4;
 /// A stroke at a closing layout without racking again.
 pub(super) const PLAYS_CLOSING: f64 = 0.02;
+/// All fifteen are racked again, since the last ball and the cue ball were both in the way.
+pub(super) const FIFTEEN_AGAIN: f64 = 0.01;
 /// A last ball is left in its place for an opening rack.
 pub(super) const LEFT_IN_PLACE: f64 = 0.05;
 
@@ -63,23 +65,52 @@ pub(super) const LIES_THERE_ANEW: f64 = 0.1;
 pub(super) const MISSED_WATCHED: f64 = 2e-3;
 /// The closing layout is missed: the player steps to the table at once to rack.
 pub(super) const CLOSING_MISSED: f64 = 0.05;
-/// No rest hides in a shorter gap.
-const HIDES_FROM_MS: f64 = 1500.0;
-/// Two shots with a rest between them take longer than this, from rest to rest.
-const TWO_SHOTS_MS: i64 = 4000;
-const HIDES_WITHIN_MS: f64 = 10_000.0;
+/// No rest hides in a shorter gap: it would have to hold all the time between two strokes.
+const HIDES_FROM_MS: f64 = 2500.0;
+const HIDES_WITHIN_MS: f64 = 8000.0;
+/// From rest to rest, whoever is in a hurry takes so long for a shot, and for a rack.
+const SHOT_MS: i64 = 2500;
+const RACK_MS: i64 = 3000;
+/// Nobody takes the balls left off the table, racks fifteen and breaks them in less.
+const RACKED_AND_BROKEN_MS: i64 = 12_000;
 /// No attempt begins in a shorter gap: fifteen balls have to be racked.
 const RACKING_MS: f64 = 15_000.0;
 /// No rack is set up, played and set up again in a shorter gap.
 const RACK_PLAYED_MS: f64 = 120_000.0;
 const RENEWED_WITHIN_MS: f64 = 300_000.0;
 
+/// The time from a rest to the next; none where a clock was set back.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Elapsed(Option<i64>);
+
+impl Elapsed {
+    pub fn between(before_unix_ms: i64, now_unix_ms: i64) -> Self {
+        Self(now_unix_ms.checked_sub(before_unix_ms).filter(|ms| *ms >= 0))
+    }
+
+    /// Whether there was time for so many shots and racks.
+    pub fn holds(self, shots: u32, racks: u32) -> bool {
+        let least = i64::from(shots) * SHOT_MS + i64::from(racks) * RACK_MS;
+        self.0.is_none_or(|ms| ms >= least)
+    }
+
+    /// Whether there was time for a rack to be set up in place of another and broken.
+    pub fn holds_a_break(self) -> bool {
+        self.0.is_none_or(|ms| ms >= RACKED_AND_BROKEN_MS)
+    }
+}
+
 /// The chance that a rest, and so a shot, was missed.
-pub(super) fn hidden(unseen_ms: u64, elapsed_ms: i64) -> f64 {
-    if (0..TWO_SHOTS_MS).contains(&elapsed_ms) {
+///
+/// Hardly any rest is over in the first seconds of a gap; later on each second is as likely as the
+/// next to hold one.
+pub(super) fn hidden(unseen_ms: u64, elapsed: Elapsed) -> f64 {
+    if !elapsed.holds(2, 0) {
         return 0.0;
     }
-    MISSED_WATCHED + (1.0 - MISSED_WATCHED) * part(unseen_ms, HIDES_FROM_MS, HIDES_WITHIN_MS)
+    // Whole milliseconds of any gap that matters are exact in f64.
+    let over = (unseen_ms as f64 - HIDES_FROM_MS).max(0.0) / HIDES_WITHIN_MS;
+    MISSED_WATCHED + (1.0 - MISSED_WATCHED) * (1.0 - (-over * over / (1.0 + over)).exp())
 }
 
 /// The chance that a new attempt began without being seen.

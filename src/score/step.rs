@@ -107,3 +107,10 @@ pub enum Step {
     /// This was no rest: the follower takes no notice of it.
     NoRest,
 }
+
+impl Step {
+    /// Whether the attempt that was on is over by it, with a shot of its own.
+    pub(super) fn misses_or_scratches(&self) -> bool {
+        matches!(self, Self::Miss | Self::Scratch | Self::Several { ended: Some(_), .. })
+    }
+}

@@ -9,6 +9,7 @@
 use super::{
     Answer, Cause, Step, Whence,
     change::Change,
+    rates,
     seen::{BallSeen, Seen},
 };
 
@@ -24,6 +25,7 @@ pub(super) struct Situation<'a> {
     pub before: &'a Seen,
     pub now: &'a Seen,
     pub change: &'a Change,
+    pub elapsed: rates::Elapsed,
     /// The chance that a rest was missed in between.
     pub hidden: f64,
     /// The chance that a new attempt began in between.

@@ -185,7 +185,12 @@ fn a_rack_that_lacks_a_ball_in_the_middle_of_an_attempt_means_stopped() {
 fn a_miss_behind_two_balls_at_once_may_show_one_of_them_again() {
     let two = without(broken(14), 2);
     let mut miss = moved(two.clone());
-    assert_eq!(asked(&story(&[opening(), broken(14), two.clone(), miss.clone()])), [4]);
+    let mut seen = rests(&[opening(), broken(14), two.clone(), miss.clone()]);
+    assert_eq!(asked(&follow(&seen, &[])), NOTHING, "every number is one of those that were left");
+    for ball in &mut seen[3].layout.balls {
+        ball.number = None;
+    }
+    assert_eq!(asked(&follow(&seen, &[])), [4]);
     // So may a scratch, which leaves the two in doubt.
     miss.cue = None;
     assert_eq!(asked(&story(&[opening(), broken(14), two, miss])), [3]);
@@ -215,4 +220,44 @@ fn a_rack_found_after_a_long_absence_may_be_a_later_one_of_an_unseen_attempt() {
     let mut seen = rests(&[opening(), broken(14), moved(broken(14)), opening()]);
     (seen[3].unseen_ms, seen[3].at_unix_ms) = (1_600_000, 1_700_000);
     assert_eq!(asked(&follow(&seen, &[])), [4]);
+}
+
+/// A ball pocketed while the table was not watched for so long, down to few, and these rests after
+/// it; each rest so many milliseconds after the one before.
+fn watched_badly(unseen_ms: u64, every_ms: i64, after: &[Lying]) -> Story {
+    let mut table = vec![opening(), broken(14), without(moved(broken(14)), 1)];
+    table.extend_from_slice(after);
+    let mut seen = rests(&table);
+    for (rest, number) in seen.iter_mut().zip(0_i64..) {
+        rest.at_unix_ms = every_ms * number;
+    }
+    seen[2].unseen_ms = unseen_ms;
+    follow(&seen, &[Correction { rest: 4, says: Some(ALL_BUT_ONE_MORE) }])
+}
+
+const ALL_BUT_ONE_MORE: Step = Step::Several { shots: 12, potted: 12, re_racks: 0, ended: None };
+
+#[test]
+fn a_gap_too_short_for_a_shot_asks_nothing() {
+    assert_eq!(asked(&watched_badly(9_000, 20_000, &[])), [3]);
+    assert_eq!(asked(&watched_badly(2_400, 20_000, &[])), NOTHING, "shorter than any rest");
+    assert_eq!(asked(&watched_badly(4_400, 4_500, &[])), NOTHING, "no time for two shots");
+}
+
+#[test]
+fn racking_fourteen_beside_the_last_ball_tells_that_the_run_went_on() {
+    let racked = watched_badly(9_000, 20_000, &[closing(), re_racked()]);
+    assert_eq!((asked(&racked), runs(&racked)), (vec![], vec![(14, None)]));
+    let anew = watched_badly(9_000, 20_000, &[closing(), opening()]);
+    assert!(asked(&anew).contains(&3), "another rack tells nothing: {:?}", asked(&anew));
+}
+
+#[test]
+fn balls_all_moved_in_less_time_than_racking_takes_are_the_same_ones() {
+    let mut seen = rests(&[opening(), broken(14), about_the_foot(13)]);
+    for (rest, number) in seen.iter_mut().zip(0_i64..) {
+        rest.at_unix_ms = 9_000 * number;
+    }
+    let story = follow(&seen, &[]);
+    assert_eq!((asked(&story), runs(&story)), (vec![], vec![(2, None)]));
 }

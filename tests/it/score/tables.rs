@@ -15,7 +15,7 @@ pub struct Lying {
     pub objects: Vec<(u8, TablePoint)>,
 }
 
-/// These layouts as rests, ten seconds apart, each read a little differently.
+/// These layouts as rests, half a minute apart, each read a little differently.
 pub fn rests(tables: &[Lying]) -> Vec<RestSeen> {
     let rest = |(at, lying): (usize, &Lying)| {
         let off_mm = if at % 2 == 0 { 0.0 } else { 1.5 };
@@ -31,7 +31,7 @@ pub fn rests(tables: &[Lying]) -> Vec<RestSeen> {
         balls.extend(lying.cue.map(|place| ball(BallKind::Cue, 0, place)));
         let id = at as i64 + 1;
         let layout = Layout { table: TABLE, foot: FootEnd::Given, obstructed: false, balls };
-        RestSeen { id, at_unix_ms: 10_000 * id, unseen_ms: 0, layout }
+        RestSeen { id, at_unix_ms: 30_000 * id, unseen_ms: 0, layout }
     };
     tables.iter().enumerate().map(rest).collect()
 }

@@ -1,0 +1,161 @@
+//! What the balls' numbers say of whether those on the table are still the ones of the rack before.
+//!
+//! In: the numbers that were read for sure. Out: how many times likelier they are if no ball came
+//! back than if all fifteen were racked anew, and some of any fifteen are left. A number is misread
+//! now and then, so that a single one never decides; what cannot be told gives 1.
+
+use super::{
+    change::still,
+    seen::{BallSeen, Seen},
+};
+
+/// Part of the numbers taken as sure that are not.
+const MISREAD: f64 = 0.03;
+/// No evidence of this kind counts for more.
+const AT_MOST: f64 = 1000.0;
+/// Balls of a set.
+const OBJECT_BALLS: f64 = 15.0;
+
+/// How many times likelier the numbers now are if the balls are those that were left before.
+///
+/// Numbers drawn without replacement, as by the hypergeometric distribution.
+pub(super) fn favour_same(before: &Seen, now: &Seen) -> f64 {
+    let old = numbers(before);
+    let unsure = before.objects.len().saturating_sub(old.len());
+    // Any number at all can stand for a ball whose own was not sure.
+    let odd = (MISREAD + unsure as f64 / before.objects.len().max(1) as f64).min(1.0);
+    let (mut favour, mut left_old, mut left) = (1.0_f64, old.len() as f64, OBJECT_BALLS);
+    for number in numbers(now) {
+        if left < 1.0 {
+            break;
+        }
+        let is_old = old.contains(&number);
+        let by_chance = (if is_old { left_old } else { left - left_old }).max(MISREAD) / left;
+        favour *= if is_old { 1.0 - odd } else { odd } / by_chance;
+        left_old = (left_old - f64::from(u8::from(is_old))).max(0.0);
+        left -= 1.0;
+    }
+    favour.clamp(AT_MOST.recip(), AT_MOST)
+}
+
+/// How many times likelier the number of a ball beside the rack is if it is one of those left
+/// before than if it is any of a set.
+pub(super) fn favour_left(before: &Seen, ball: &BallSeen) -> f64 {
+    let old = numbers(before);
+    let Some(number) = ball.number.filter(|_| old.len() == before.objects.len()) else {
+        return 1.0;
+    };
+    let part = (old.len() as f64 / OBJECT_BALLS).clamp(MISREAD, 1.0 - MISREAD);
+    if old.contains(&number) { (1.0 - MISREAD) / part } else { MISREAD / (1.0 - part) }
+}
+
+/// How many times likelier the numbers of the balls that lie where they lay are if those are the same
+/// balls than if others were put there.
+pub(super) fn favour_untouched(before: &Seen, now: &Seen) -> f64 {
+    let mut favour = 1.0_f64;
+    for old in &before.objects {
+        let there = now.objects.iter().find(|ball| still(old, ball));
+        if let Some((was, is)) = old.number.zip(there.and_then(|ball| ball.number)) {
+            let by_chance = OBJECT_BALLS.recip();
+            favour *= if was == is {
+                (1.0 - 2.0 * MISREAD) / by_chance
+            } else {
+                2.0 * MISREAD / (1.0 - by_chance)
+            };
+        }
+    }
+    favour.clamp(AT_MOST.recip(), AT_MOST)
+}
+
+/// How many times likelier the numbers now are if all these balls were there before than if one of
+/// them is back that was not: its number would have to be read as that of the ball that went.
+pub(super) fn favour_none_back(before: &Seen, now: &Seen) -> f64 {
+    let (old, new) = (numbers(before), numbers(now));
+    let known = old.len() == before.objects.len() && new.iter().all(|number| old.contains(number));
+    if !known || now.objects.is_empty() {
+        return 1.0;
+    }
+    let unsure = (now.objects.len() - new.len()) as f64 / now.objects.len() as f64;
+    (unsure + (1.0 - unsure) * MISREAD / OBJECT_BALLS).recip().min(AT_MOST)
+}
+
+fn numbers(seen: &Seen) -> Vec<u8> {
+    let mut numbers: Vec<u8> = seen.objects.iter().filter_map(|ball| ball.number).collect();
+    numbers.sort_unstable();
+    numbers.dedup();
+    numbers
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::table::{TablePoint, TableSize};
+
+    fn balls(numbers: impl IntoIterator<Item = Option<u8>>) -> Seen {
+        let ball = |(at, number)| BallSeen {
+            at: TablePoint::new(100.0 * f64::from(at), 300.0),
+            sigma_mm: 1.0,
+            number,
+        };
+        let objects = (1_u8..).zip(numbers).map(ball).collect();
+        Seen { table: TableSize::NINE_FOOT, cue: None, objects, racked: None }
+    }
+
+    fn sure(numbers: impl IntoIterator<Item = u8>) -> Seen {
+        balls(numbers.into_iter().map(Some))
+    }
+
+    #[test]
+    fn the_same_numbers_but_one_speak_for_the_same_rack() {
+        // By counting: of all ways to choose twelve of fifteen, 13 leave out the two that were gone.
+        let favour = favour_same(&sure(1..=13), &sure(1..=12));
+        let counted = 0.97_f64.powi(12) / (13.0 / 455.0);
+        assert!((favour / counted - 1.0).abs() < 1e-9, "{favour} {counted}");
+        assert!(favour_same(&sure(1..=12), &sure(1..=12)) > 100.0);
+    }
+
+    #[test]
+    fn numbers_that_were_gone_speak_for_a_new_rack() {
+        assert!(favour_same(&sure(1..=12), &sure(4..=15)) < 0.05);
+        assert!(favour_same(&sure(1..=3), &sure([7, 8, 9, 10])) < 0.01);
+    }
+
+    #[test]
+    fn what_is_not_read_says_nothing() {
+        assert_eq!(favour_same(&balls([None; 12]), &balls([None; 11])), 1.0);
+        assert_eq!(favour_same(&sure(1..=12), &balls([None; 11])), 1.0);
+        let favour = favour_same(&balls([None; 12]), &sure(1..=11));
+        assert!((0.9..=1.1).contains(&favour), "{favour}");
+    }
+
+    #[test]
+    fn one_misread_number_does_not_decide() {
+        let favour = favour_same(&sure(1..=13), &sure((1..=11).chain([15])));
+        assert!((0.1..10.0).contains(&favour), "{favour}");
+    }
+
+    #[test]
+    fn numbers_that_stay_in_their_places_speak_against_racking_anew() {
+        assert!(favour_untouched(&sure(1..=14), &sure(1..=14)) > 100.0);
+        assert!(favour_untouched(&sure(1..=14), &sure((1..=14).rev())) < 0.01);
+        assert_eq!(favour_untouched(&sure(1..=14), &balls([None; 14])), 1.0);
+    }
+
+    #[test]
+    fn numbers_that_were_all_there_speak_against_a_ball_that_is_back() {
+        assert!(favour_none_back(&sure(1..=9), &sure(1..=9)) > 100.0);
+        assert_eq!(favour_none_back(&sure(1..=9), &sure(2..=10)), 1.0);
+        let one_unsure = balls((1..=8).map(Some).chain([None]));
+        let favour = favour_none_back(&sure(1..=9), &one_unsure);
+        assert!((5.0..9.0).contains(&favour), "{favour}");
+        assert_eq!(favour_none_back(&one_unsure, &sure(1..=9)), 1.0);
+    }
+
+    #[test]
+    fn the_ball_beside_the_rack_is_the_last_one_or_any() {
+        let (left, other) = (sure([5]).objects[0], sure([9]).objects[0]);
+        assert!(favour_left(&sure([5]), &left) > 10.0);
+        assert!(favour_left(&sure([5]), &other) < 0.05);
+        assert_eq!(favour_left(&balls([None]), &other), 1.0);
+    }
+}
