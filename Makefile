@@ -37,7 +37,7 @@ test: packages test-packages toolchain target/npm target/python
 	@echo "== 3/4 tests"
 	cargo test --locked
 	@echo "== 4/4 benches build"
-	cargo bench --locked --no-run
+	cargo bench --locked --no-run --profile test
 	@echo "== all well"
 
 packages:
