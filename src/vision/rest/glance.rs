@@ -14,9 +14,9 @@ use image::RgbImage;
 const ALONG: f64 = 600.0;
 /// Samples to a side of a cell, the smallest part of the raster that is told apart.
 pub(super) const CELL: usize = 4;
-/// What lies in a pocket or as near as this to its edge is not looked at: no ball comes to rest
-/// there, and darkness is where a camera's noise is worst.
-const POCKET_EDGE_MM: f64 = 6.0;
+/// What lies in a pocket or as near as this to its edge is not looked at: darkness is where a
+/// camera's noise is worst, and of a ball that hangs there enough is seen beside it.
+const POCKET_EDGE_MM: f64 = 20.0;
 /// A pixel's weighed sum at full white.
 pub(super) const WHITE: i32 = 1020;
 /// A bed whose middle sample is darker than this tells nothing.

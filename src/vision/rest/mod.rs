@@ -39,6 +39,9 @@ const LONGEST_INTERVAL: Duration = Duration::from_millis(250);
 const BEGAN_ANEW: Duration = Duration::from_secs(5);
 /// Noses farther off than this mean a bumped camera.
 const BUMPED_PX: f64 = 1.5;
+/// Farther off than this the table is looked for anew, since noses are looked for near their places
+/// only: of a camera that moved by more, a part of the way may show.
+const SUSPECT_PX: f64 = 0.8;
 /// What has come in over a rail for so long, still picture after still picture, belongs to the
 /// look of the table: a lamp was moved, or a chair.
 const BELONGS: Duration = Duration::from_secs(30);
@@ -49,6 +52,8 @@ const CHECK_EVERY: Duration = Duration::from_secs(5);
 /// A camera is calibrated again at most this often, and ever less often where it does not help.
 const FIRST_PAUSE: Duration = Duration::from_secs(1);
 const LONGEST_PAUSE: Duration = Duration::from_secs(30);
+/// But for a picture that was not there then: what hid the noses may be gone.
+const NEW_PICTURE_PAUSE: Duration = Duration::from_secs(2);
 
 /// What the table is doing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -120,6 +125,8 @@ struct Stillness {
     fresh: bool,
     /// What the first was found to be like.
     like: Like,
+    /// Whether the table was looked for in vain in this picture.
+    not_found: bool,
 }
 
 /// What a picture was found to be like.
@@ -228,6 +235,10 @@ impl RestWatch {
         }
     }
 
+    fn not_found(&self) -> bool {
+        self.still.as_ref().is_some_and(|still| still.not_found)
+    }
+
     fn told(&mut self, state: TableState) -> Look {
         self.state = state;
         Look { state, rest: None, recalibrated: None }
@@ -269,8 +280,9 @@ impl RestWatch {
         } else {
             Like::Nothing
         };
-        self.still =
-            Some(Stillness { since: at, first: Known::new(glance.clone()), fresh: false, like });
+        let first = Known::new(glance.clone());
+        self.still = Some(Stillness { since: at, first, fresh: false, like, not_found: false });
+        self.repair_at = self.repair_at.min(at + NEW_PICTURE_PAUSE);
         (Duration::ZERO, false, like)
     }
 
@@ -278,7 +290,7 @@ impl RestWatch {
     fn check_at_rest(&mut self, frame: &RgbImage, at: Duration) -> Result<Look, ReadError> {
         self.checked_at = at;
         match self.marks.check(frame) {
-            Noses::Off { px } if px > BUMPED_PX => self.repair(frame, at),
+            Noses::Off { px } if px > SUSPECT_PX => self.repair(frame, at),
             _ => Ok(self.told(TableState::Resting)),
         }
     }
@@ -293,8 +305,10 @@ impl RestWatch {
         self.checked_at = at;
         let noses = self.marks.check(frame);
         match noses {
-            Noses::Off { px } if px > BUMPED_PX => return self.repair(frame, at),
-            Noses::Unseen if at >= self.repair_at => return self.repair(frame, at),
+            Noses::Off { px } if px > SUSPECT_PX => return self.repair(frame, at),
+            Noses::Unseen if at >= self.repair_at || !self.not_found() => {
+                return self.repair(frame, at);
+            }
             Noses::Unseen => {}
             Noses::Off { .. } => self.repair_pause = FIRST_PAUSE,
         }
@@ -379,7 +393,12 @@ impl RestWatch {
         let old = self.reader.calibration();
         self.repair_at = at + self.repair_pause;
         self.repair_pause = (2 * self.repair_pause).min(LONGEST_PAUSE);
-        let Ok(new) = recalibrate(frame, old, search) else { return Ok(look) };
+        let Ok(new) = recalibrate(frame, old, search) else {
+            if let Some(still) = &mut self.still {
+                still.not_found = true;
+            }
+            return Ok(look);
+        };
         if old.moved_px(&new.nose_corners_px) < BUMPED_PX {
             // Another light drew the noses elsewhere.
             self.marks.note(frame);
