@@ -80,6 +80,17 @@ pub struct Browser {
     _turn: Turn,
 }
 
+/// What a pointer does that takes hold at a place and moves to another.
+fn pulling(from: [f64; 2], to: [f64; 2]) -> Vec<Value> {
+    let go = |[x, y]: [f64; 2]| json!({"type": "pointerMove", "x": x.round(), "y": y.round(), "duration": 30});
+    let middle = [(from[0] + to[0]) / 2.0, (from[1] + to[1]) / 2.0];
+    vec![go(from), json!({"type": "pointerDown", "button": 0}), go(middle), go(to)]
+}
+
+fn letting_go() -> Value {
+    json!({"type": "pointerUp", "button": 0})
+}
+
 impl Browser {
     pub fn open() -> Self {
         Self::open_with(&[])
@@ -211,21 +222,20 @@ impl Browser {
 
     /// Drags from one place of the window to another, by finger or mouse as the screen has it.
     pub fn drag(&self, from: [f64; 2], to: [f64; 2], by: &str) {
-        self.pull(from, to, by);
-        self.let_go(by);
+        let mut actions = pulling(from, to);
+        actions.push(letting_go());
+        self.point(by, &json!(actions));
     }
 
-    /// The same, and holds on.
-    pub fn pull(&self, from: [f64; 2], to: [f64; 2], by: &str) {
-        let go = |[x, y]: [f64; 2]| json!({"type": "pointerMove", "x": x.round(), "y": y.round(), "duration": 30});
-        let middle = [(from[0] + to[0]) / 2.0, (from[1] + to[1]) / 2.0];
-        let down = json!({"type": "pointerDown", "button": 0});
-        self.point(by, &json!([go(from), down, go(middle), go(to)]));
+    /// The same by mouse, and holds on. (A finger that is lifted by a second command to the driver
+    /// stays down.)
+    pub fn pull(&self, from: [f64; 2], to: [f64; 2]) {
+        self.point("mouse", &json!(pulling(from, to)));
     }
 
-    /// Lets go of what is held.
-    pub fn let_go(&self, by: &str) {
-        self.point(by, &json!([{"type": "pointerUp", "button": 0}]));
+    /// The mouse lets go of what it holds.
+    pub fn let_go(&self) {
+        self.point("mouse", &json!([letting_go()]));
     }
 
     fn point(&self, by: &str, actions: &Value) {

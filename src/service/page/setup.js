@@ -126,8 +126,12 @@ function draw(view) {
   byId("foot-found-words").textContent = words.foot(view.foot, view.foot_side);
   const [head, foot] = [0, 1].map((i) => middle(view.corners_px, i ? [1, 2] : [0, 3]));
   const lying = Math.abs(foot[0] - head[0]) >= Math.abs(foot[1] - head[1]);
+  showSides((side) => ["left", "right"].includes(side) === lying);
+}
+
+function showSides(shown) {
   for (const label of document.querySelectorAll("[data-side].side"))
-    label.hidden = ["left", "right"].includes(label.dataset.side) !== lying && !label.firstElementChild.checked;
+    label.hidden = !shown(label.dataset.side) && !label.firstElementChild.checked;
 }
 
 const middle = (points, [i, j]) => [0, 1].map((axis) => (points[i][axis] + points[j][axis]) / 2);
@@ -204,6 +208,7 @@ function beginByHand() {
   const [top, bottom] = [0.2, 0.8].map((part) => part * size.height);
   corners = [[left, top], [right, top], [right, bottom], [left, bottom]].map(([x, y]) => ({ x, y }));
   byHand = true;
+  showSides(() => true);
   placeCorners();
 }
 

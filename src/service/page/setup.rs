@@ -64,7 +64,7 @@ pub(super) async fn page(
             (choice(&cameras, chosen, wished.as_deref()))
             @if chosen.is_some() {
                 (stage())
-                div.tools { (quality()) (knowledge()) (keeping()) }
+                div.tools { (knowledge()) (keeping()) (quality()) }
             }
             (phone(invitation.as_ref(), chosen.is_none()))
             (cautions::mounting())
@@ -111,9 +111,10 @@ fn stage() -> Markup {
             svg #loupe viewBox="0 0 60 60" aria-hidden="true" hidden { use href="#shown" {} path #cross {} }
         }
         p #status role="status" { "Waiting for the camera's picture …" }
+        p #grade {}
         p.quiet #help {
             "The lines should lie where the cushions' noses are, the circles on the pockets, the small "
-            "squares on the sights. Drag a corner where they do not, or choose it with the Tab key and "
+            "marks on the sights. Drag a corner where they do not, or choose it with the Tab key and "
             "move it with the arrow keys, with Shift in large steps."
         }
     }
@@ -121,10 +122,9 @@ fn stage() -> Markup {
 
 fn quality() -> Markup {
     html! {
-        section aria-labelledby="quality-title" {
+        section.quality aria-labelledby="quality-title" {
             h2 #quality-title { "How good it is" }
-            p #grade { "Nothing was found yet." }
-            ul #says {}
+            ul #says { li { "Nothing was found yet." } }
             div #better-part hidden {
                 h3 { "What would make it better" }
                 ul #better {}
@@ -135,9 +135,10 @@ fn quality() -> Markup {
 
 /// What the user knows and the picture may not tell.
 fn knowledge() -> Markup {
-    let side = |value: &str, words: &str| {
+    // Most tables lie across the picture; the script shows the other two sides where one stands.
+    let side = |value: &str, words: &str, shown: bool| {
         html! {
-            label.side data-side=(value) {
+            label.side data-side=(value) hidden[!shown] {
                 input type="radio" name="foot" value=(value) id={ "foot-" (value) };
                 span { (words) }
             }
@@ -152,10 +153,10 @@ fn knowledge() -> Markup {
                     input type="radio" name="foot" value="" id="foot-found" checked;
                     span { "As found " span #foot-found-words {} }
                 }
-                (side("left", "Left in the picture"))
-                (side("right", "Right in the picture"))
-                (side("top", "Above in the picture"))
-                (side("bottom", "Below in the picture"))
+                (side("left", "Left in the picture", true))
+                (side("right", "Right in the picture", true))
+                (side("top", "Above in the picture", false))
+                (side("bottom", "Below in the picture", false))
             }
             div.row {
                 label {
