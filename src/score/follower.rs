@@ -23,6 +23,9 @@ use std::collections::HashMap;
 /// More racks than this are not played between two rests.
 const RACKS_AT_MOST: u32 = 100;
 
+/// Who plays so many more shots and then racks fourteen beside the last ball had not missed.
+const PLAYED_ON: u32 = 4;
+
 /// Where the game stands.
 #[derive(Debug, Clone, Copy)]
 enum Phase {
@@ -50,8 +53,8 @@ struct Doubts {
     taken: Option<i64>,
     set_up: Option<i64>,
     idle: Option<i64>,
-    /// Whether the attempt had ended there: nobody who missed racks fourteen beside the last ball.
-    ended: Vec<i64>,
+    /// Whether the attempt had ended there, each with the shots that had been counted then.
+    ended: Vec<(i64, u32)>,
 }
 
 /// Follows rests, one after the other, into the story.
@@ -287,6 +290,7 @@ impl Follower {
             change,
             elapsed,
             hidden: rates::hidden(self.unseen_ms, elapsed),
+            shot_hidden: rates::shot_hidden(self.unseen_ms, elapsed),
             renewed: rates::renewed(self.unseen_ms),
             rack_played: rates::rack_played(self.unseen_ms),
             taken: self.taken,
@@ -332,7 +336,13 @@ impl Follower {
             idle.extend(self.doubts.set_up.take());
         }
         if *step == Step::ReRack && sure {
-            idle.append(&mut self.doubts.ended);
+            let shots = shots_counted(book);
+            let ended = std::mem::take(&mut self.doubts.ended).into_iter();
+            idle.extend(
+                ended
+                    .filter(|(_, then)| shots.saturating_sub(*then) >= PLAYED_ON)
+                    .map(|(rest, _)| rest),
+            );
         }
         if sure && matches!(step, Step::CameBack { whence: Whence::NeverGone, .. }) {
             idle.extend(self.doubts.taken.take());
@@ -513,10 +523,10 @@ impl Follower {
     /// Opens the question about this rest, unless it stands already.
     fn ask(&mut self, step: &Step, answers: Vec<Answer>, change: Option<&Change>, book: &mut Book) {
         let rest = book.rest.id;
-        let watched = rates::renewed(book.rest.unseen_ms) <= 0.0;
+        let watched = rates::renewed(book.rest.unseen_ms) <= 0.0 && step.pots();
         let others_end = answers.iter().skip(1).all(|answer| answer.step.misses_or_scratches());
         if watched && matches!(self.phase, Phase::Play) && others_end {
-            self.doubts.ended.push(rest);
+            self.doubts.ended.push((rest, shots_counted(book)));
         }
         let idle = matches!(self.phase, Phase::Idle(_));
         let no_stroke = change.is_some_and(|change| change.cue == CueBall::Still);
@@ -544,6 +554,11 @@ impl Follower {
             );
         }
     }
+}
+
+/// The shots of the attempt that is going on, those whose rests were missed too.
+fn shots_counted(book: &mut Book) -> u32 {
+    book.going_on().map_or(0, |attempt| attempt.shots.iter().map(|shot| shot.shots).sum())
 }
 
 /// The story of all rests, in order, with all corrections, oldest first.

@@ -13,6 +13,8 @@ use super::{
 const MISREAD: f64 = 0.03;
 /// No evidence of this kind counts for more.
 const AT_MOST: f64 = 1000.0;
+/// One number alone speaks no stronger against something: it is soon misread.
+const ONE_AGAINST: f64 = 0.25;
 /// Balls of a set.
 const OBJECT_BALLS: f64 = 15.0;
 
@@ -46,7 +48,9 @@ pub(super) fn favour_left(before: &Seen, ball: &BallSeen) -> f64 {
         return 1.0;
     };
     let part = (old.len() as f64 / OBJECT_BALLS).clamp(MISREAD, 1.0 - MISREAD);
-    if old.contains(&number) { (1.0 - MISREAD) / part } else { MISREAD / (1.0 - part) }
+    let favour =
+        if old.contains(&number) { (1.0 - MISREAD) / part } else { MISREAD / (1.0 - part) };
+    favour.max(ONE_AGAINST)
 }
 
 /// How many times likelier the numbers of the balls that lie where they lay are if those are the same
@@ -155,7 +159,7 @@ mod tests {
     fn the_ball_beside_the_rack_is_the_last_one_or_any() {
         let (left, other) = (sure([5]).objects[0], sure([9]).objects[0]);
         assert!(favour_left(&sure([5]), &left) > 10.0);
-        assert!(favour_left(&sure([5]), &other) < 0.05);
+        assert!(favour_left(&sure([5]), &other) < 0.5);
         assert_eq!(favour_left(&balls([None]), &other), 1.0);
     }
 }

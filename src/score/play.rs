@@ -92,10 +92,8 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
         // Any of them may have moved all that has moved.
         let any = |shots: u32| (f64::from(shots) * moves_all(at)).min(1.0);
         let mut several = |shots, ended, weight| {
-            if at.elapsed.holds(shots, 0) {
-                let step = Step::Several { shots, potted: balls, re_racks: 0, ended };
-                list.add(step, weight * power(rates::POTS, gone) * any(shots));
-            }
+            let step = Step::Several { shots, potted: balls, re_racks: 0, ended };
+            list.add(step, weight * power(rates::POTS, gone) * any(shots));
         };
         if gone > 1 {
             several(balls, None, between);
@@ -240,7 +238,7 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
     };
     list.add(Step::Stopped, rates::STOPS * laid_out);
     let left = at.before.count();
-    if stroke && (2..=3).contains(&left) {
+    if stroke && (2..=4).contains(&left) {
         // The rack may have been played out, and it is the run's next that is laid out.
         let potted = left - 1;
         let step = Step::Several { shots: potted, potted, re_racks: 0, ended: None };
@@ -250,7 +248,7 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
         );
     }
     // Or the attempt ended first, while nobody watched.
-    let unwatched = (at.hidden - rates::MISSED_WATCHED).max(0.0);
+    let unwatched = at.shot_hidden;
     let ended = Some(Cause::Miss);
     let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended };
     let returned = if stroke { untouched } else { rates::CUE_RETURNS };
@@ -325,7 +323,7 @@ fn racked_anew(at: &Situation, racked: Racked, list: &mut Candidates) {
     };
     let stopped = if in_place { rates::LEFT_IN_PLACE } else { 1.0 };
     list.add(Step::OpeningRack, rates::STOPS * stopped);
-    let unwatched = (at.hidden - rates::MISSED_WATCHED).max(at.renewed);
+    let unwatched = at.shot_hidden.max(at.renewed);
     let on = |run| Step::AttemptOn { run, ended: None };
     list.add(on(0), unwatched * rates::MISSES * stopped);
     list.add(on(14), at.rack_played * rates::MISSES * stopped);

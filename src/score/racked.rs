@@ -56,9 +56,10 @@ pub(super) fn candidates(at: &Situation, free: bool) -> Candidates {
         }
     }
     if moved && at.renewed > 0.0 {
-        // Whatever was played at this rack, it is another attempt's.
+        // Whatever was played at the rack before, this one is another attempt's.
         let on = Step::AttemptOn { run: 0, ended: None };
         list.add(on, at.renewed * rates::MISSES * anew.max(1.0));
+        list.add(Step::OpeningRack, at.renewed * rates::STOPS * anew.max(1.0));
         let played = Step::Several { shots: 14, potted: 14, re_racks: 1, ended: None };
         list.add(played, at.rack_played * anew.max(1.0));
     }

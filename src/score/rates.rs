@@ -53,7 +53,7 @@ pub(super) const TAKES_APART: f64 = 2e-4;
 /// A stroke at a closing layout without racking again.
 pub(super) const PLAYS_CLOSING: f64 = 0.02;
 /// All fifteen are racked again, since the last ball and the cue ball were both in the way.
-pub(super) const FIFTEEN_AGAIN: f64 = 0.01;
+pub(super) const FIFTEEN_AGAIN: f64 = 0.03;
 /// A last ball is left in its place for an opening rack.
 pub(super) const LEFT_IN_PLACE: f64 = 0.05;
 
@@ -100,17 +100,25 @@ impl Elapsed {
     }
 }
 
-/// The chance that a rest, and so a shot, was missed.
-///
-/// Hardly any rest is over in the first seconds of a gap; later on each second is as likely as the
-/// next to hold one.
+/// The chance that a rest was missed, and so that two shots look like one.
 pub(super) fn hidden(unseen_ms: u64, elapsed: Elapsed) -> f64 {
     if !elapsed.holds(2, 0) {
         return 0.0;
     }
+    MISSED_WATCHED + (1.0 - MISSED_WATCHED) * hidden_in(unseen_ms)
+}
+
+/// The chance that a shot was missed in a gap, whatever hands did behind it.
+pub(super) fn shot_hidden(unseen_ms: u64, elapsed: Elapsed) -> f64 {
+    if elapsed.holds(1, 0) { hidden_in(unseen_ms) } else { 0.0 }
+}
+
+/// Hardly any rest is over in the first seconds of a gap; later on each second is as likely as the
+/// next to hold one.
+fn hidden_in(unseen_ms: u64) -> f64 {
     // Whole milliseconds of any gap that matters are exact in f64.
     let over = (unseen_ms as f64 - HIDES_FROM_MS).max(0.0) / HIDES_WITHIN_MS;
-    MISSED_WATCHED + (1.0 - MISSED_WATCHED) * (1.0 - (-over * over / (1.0 + over)).exp())
+    1.0 - (-over * over / (1.0 + over)).exp()
 }
 
 /// The chance that a new attempt began without being seen.

@@ -109,6 +109,11 @@ pub enum Step {
 }
 
 impl Step {
+    /// Whether it counts balls, with the run going on.
+    pub(super) fn pots(&self) -> bool {
+        matches!(self, Self::Shot { potted: 1.. } | Self::Several { potted: 1.., ended: None, .. })
+    }
+
     /// Whether the attempt that was on is over by it, with a shot of its own.
     pub(super) fn misses_or_scratches(&self) -> bool {
         matches!(self, Self::Miss | Self::Scratch | Self::Several { ended: Some(_), .. })

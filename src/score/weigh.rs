@@ -26,8 +26,10 @@ pub(super) struct Situation<'a> {
     pub now: &'a Seen,
     pub change: &'a Change,
     pub elapsed: rates::Elapsed,
-    /// The chance that a rest was missed in between.
+    /// The chance that a rest was missed in between, with a shot before it and one behind.
     pub hidden: f64,
+    /// The chance that a shot was missed in a gap, with no other behind it.
+    pub shot_hidden: f64,
     /// The chance that a new attempt began in between.
     pub renewed: f64,
     /// The chance that a rack now is a later one of an attempt that began in between.

@@ -42,7 +42,7 @@ export const words = {
   found: "Found. Drag a corner where the lines do not fit, or keep it.",
   kept: "Kept. The camera goes by it from now on.",
   asKept: "This is what the camera goes by now.",
-  grades: { good: "Good", usable: "Usable", poor: "Poor" },
+  grades: { good: "Well found", usable: "Found well enough to use", poor: "Found, but poorly" },
   size: (table, given) => `Table of ${table}, ${given ? "as given" : "taken from the picture"}.`,
   foot: (known, side) =>
     known === "open"
