@@ -74,22 +74,23 @@ impl Scored {
     }
 }
 
-/// Each attempt of a session beside the first one that was told to begin in its time.
+/// Each attempt of a session beside the first one that was told to begin in its time. A rack that
+/// was set up anew before any shot was played at it is no attempt of its own.
 pub fn hold_attempts(truth: &SessionTruth, story: &Story) -> Vec<Scored> {
     let mut left: Vec<&Attempt> = story.attempts.iter().collect();
-    truth
-        .attempts
-        .iter()
-        .map(|played| {
-            let at = left.iter().position(|told| began_in(told, played));
-            scored(played, at.map(|at| left.remove(at)))
-        })
-        .collect()
-}
-
-fn began_in(told: &Attempt, played: &AttemptTruth) -> bool {
-    let began_s = told.began_unix_ms as f64 / 1000.0;
-    (played.from_s..=played.over_s).contains(&began_s)
+    let mut set_up_s = f64::MAX;
+    let mut held = Vec::new();
+    for played in &truth.attempts {
+        set_up_s = set_up_s.min(played.from_s);
+        if played.run == 0 && played.cause == TrueCause::Stop {
+            continue;
+        }
+        let time = set_up_s..=played.over_s;
+        set_up_s = f64::MAX;
+        let at = left.iter().position(|told| time.contains(&(told.began_unix_ms as f64 / 1000.0)));
+        held.push(scored(played, at.map(|at| left.remove(at))));
+    }
+    held
 }
 
 fn scored(played: &AttemptTruth, told: Option<&Attempt>) -> Scored {

@@ -121,7 +121,8 @@ fn hold(
 }
 
 const NOTES: &str = "\
-An attempt is right when its run, its racks and what ended it are. Every rest seen: after each of \
+An attempt is right when its run, its racks and what ended it are; a rack set up anew before any \
+shot at it is none of its own. Every rest seen: after each of \
 its shots there were frames of the still, uncovered table for 0.6 s or more. A rest counts as \
 visible likewise; it was caught when a layout of that rest was told. Told late: from the first \
 moment at which the balls lie still and uncovered. Invented: rests told while balls rolled, or told \
