@@ -117,15 +117,19 @@ fn killing_it_again_and_again_in_the_middle_of_frames_loses_no_answer() {
     for round in 0..4 {
         let service = Program::serve(&folder.0, &[]);
         let at = service.address;
+        let (tell, first) = std::sync::mpsc::channel();
         let sender = std::thread::spawn(move || {
             let mut ids = Vec::new();
             let frame = true_frame();
             while let Some(id) = try_to_post(at, &frame) {
                 ids.push(id);
+                let _ = tell.send(());
             }
             ids
         });
-        std::thread::sleep(Duration::from_millis(1500 + 170 * round));
+        // From the first answer on, so that there is one however slow the machine is.
+        first.recv_timeout(Duration::from_mins(1)).expect("an answer");
+        std::thread::sleep(Duration::from_millis(30 + 70 * round));
         service.kill();
         answered.extend(sender.join().unwrap());
     }
