@@ -56,7 +56,7 @@ pub(super) struct LastShot {
 
 impl LastShot {
     /// Whether one of the balls that are new now may be one of several that were taken as pocketed
-    /// then. Numbers are no help: one that is misread tells the opposite.
+    /// then, whatever the numbers say.
     pub fn may_be_back(&self, change: &Change) -> bool {
         self.potted > 1 && !change.new.is_empty()
     }

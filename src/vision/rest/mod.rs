@@ -235,8 +235,10 @@ impl RestWatch {
         }
     }
 
-    fn not_found(&self) -> bool {
-        self.still.as_ref().is_some_and(|still| still.not_found)
+    /// Whether the table is to be looked for anew where the noses leave it open that the camera was
+    /// moved: once in each picture, and later at times.
+    fn looks_anew(&self, at: Duration) -> bool {
+        at >= self.repair_at || self.still.as_ref().is_none_or(|still| !still.not_found)
     }
 
     fn told(&mut self, state: TableState) -> Look {
@@ -290,7 +292,9 @@ impl RestWatch {
     fn check_at_rest(&mut self, frame: &RgbImage, at: Duration) -> Result<Look, ReadError> {
         self.checked_at = at;
         match self.marks.check(frame) {
-            Noses::Off { px } if px > SUSPECT_PX => self.repair(frame, at),
+            Noses::Off { px } if px > BUMPED_PX || (px > SUSPECT_PX && self.looks_anew(at)) => {
+                self.repair(frame, at)
+            }
             _ => Ok(self.told(TableState::Resting)),
         }
     }
@@ -305,11 +309,12 @@ impl RestWatch {
         self.checked_at = at;
         let noses = self.marks.check(frame);
         match noses {
-            Noses::Off { px } if px > SUSPECT_PX => return self.repair(frame, at),
-            Noses::Unseen if at >= self.repair_at || !self.not_found() => {
-                return self.repair(frame, at);
+            Noses::Off { px } if px > BUMPED_PX => return self.repair(frame, at),
+            Noses::Off { px: SUSPECT_PX.. } | Noses::Unseen => {
+                if self.looks_anew(at) {
+                    return self.repair(frame, at);
+                }
             }
-            Noses::Unseen => {}
             Noses::Off { .. } => self.repair_pause = FIRST_PAUSE,
         }
         let view = self.reader.view(frame);
