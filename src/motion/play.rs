@@ -30,8 +30,8 @@ const AGAIN_S: f64 = 5e-3;
 pub fn play(bed: &Bed, balls: &[Placed], cue: usize, hit: &Hit) -> Result<Shot, PlayError> {
     hit.check()?;
     let places = start::places(bed, balls)?;
-    let cue = balls.iter().position(|ball| ball.id == cue).ok_or(StartError::NoCueBall)?;
     let mut run = Run::new(bed, balls, &places);
+    let cue = run.ids.iter().position(|id| *id == cue).ok_or(StartError::NoCueBall)?;
     run.strike(cue, hit);
     while run.events.len() < MOST_EVENTS {
         if !run.next() {
@@ -41,12 +41,25 @@ pub fn play(bed: &Bed, balls: &[Placed], cue: usize, hit: &Hit) -> Result<Shot, 
     Ok(run.finish(true))
 }
 
+/// The balls in an order of the table's own: what touches several balls at the same moment is then
+/// played alike, in whatever order and under whatever ids they were given.
+fn by_place(places: &[Flat]) -> Vec<usize> {
+    let mut order: Vec<usize> = (0..places.len()).collect();
+    order.sort_unstable_by(|a, b| {
+        let (a, b) = (places[*a], places[*b]);
+        a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y))
+    });
+    order
+}
+
 /// A shot under way.
 struct Run<'a> {
     bed: &'a Bed,
     balls: Balls,
     cushion: Cushion,
     now_s: f64,
+    /// The given index of each ball.
+    given: Vec<usize>,
     ids: Vec<usize>,
     pieces: Vec<Piece>,
     gone: Vec<Option<(usize, f64)>>,
@@ -63,8 +76,9 @@ impl<'a> Run<'a> {
     fn new(bed: &'a Bed, balls: &[Placed], places: &[Flat]) -> Self {
         let physics = bed.physics();
         let radius_m = bed.cloth.radius_m;
-        let rest = |place: &Flat| Piece::new(State::at_rest(*place), 0.0, &bed.cloth);
-        let pieces: Vec<Piece> = places.iter().map(rest).collect();
+        let given = by_place(places);
+        let rest = |ball: &usize| Piece::new(State::at_rest(places[*ball]), 0.0, &bed.cloth);
+        let pieces: Vec<Piece> = given.iter().map(rest).collect();
         Self {
             bed,
             balls: Balls {
@@ -74,7 +88,8 @@ impl<'a> Run<'a> {
             },
             cushion: Cushion::of(physics, radius_m),
             now_s: 0.0,
-            ids: balls.iter().map(|ball| ball.id).collect(),
+            ids: given.iter().map(|ball| balls[*ball].id).collect(),
+            given,
             gone: vec![None; pieces.len()],
             alone: vec![(f64::INFINITY, Next::Change); pieces.len()],
             meetings: [[f64::INFINITY; MOST_BALLS]; MOST_BALLS],
@@ -296,8 +311,11 @@ impl<'a> Run<'a> {
 
     fn finish(mut self, cut_short: bool) -> Shot {
         let place = |ball: usize| self.bed.to_table(self.pieces[ball].place_at(self.now_s));
-        let rest = (0..self.ids.len())
-            .map(|ball| Rest {
+        let mut order: Vec<usize> = (0..self.ids.len()).collect();
+        order.sort_unstable_by_key(|ball| self.given[*ball]);
+        let rest = order
+            .iter()
+            .map(|&ball| Rest {
                 ball: self.ids[ball],
                 outcome: match self.gone[ball] {
                     Some((pocket, t_s)) => Outcome::Dropped { pocket, t_s },
@@ -305,8 +323,9 @@ impl<'a> Run<'a> {
                 },
             })
             .collect();
-        let motions = (0..self.ids.len())
-            .map(|ball| {
+        let motions = order
+            .iter()
+            .map(|&ball| {
                 let mut pieces = std::mem::take(&mut self.past[ball]);
                 if self.gone[ball].is_none() {
                     pieces.push(self.stopped(ball, cut_short));

@@ -19,7 +19,14 @@ pub fn ideal() -> Bed {
 }
 
 pub fn placed(id: usize, x_mm: f64, y_mm: f64) -> Placed {
-    Placed { id, place: TablePoint::new(x_mm, y_mm) }
+    Placed { id, place: TablePoint::new(exact(x_mm), exact(y_mm)) }
+}
+
+/// A number of millimetres whose distance from either rail is exact too: a place and its mirror
+/// image are then equally far from the middle to the last bit, as a break's many contacts demand.
+pub fn exact(mm: f64) -> f64 {
+    const STEPS: f64 = (1_u64 << 30) as f64;
+    (mm * STEPS).round() / STEPS
 }
 
 /// Fifteen in the rack and the cue ball.
@@ -98,7 +105,7 @@ pub fn any_balls(most: usize) -> impl Strategy<Value = Vec<Placed>> {
             let clear = |other: &Placed| other.place.distance_mm(place) > 57.1499;
             let dropped = |p: &crate::table::Pocket| p.centre.distance_mm(place) < p.radius_mm;
             if on_bed && balls.iter().all(clear) && !TABLE.pockets().iter().any(dropped) {
-                balls.push(Placed { id: balls.len(), place });
+                balls.push(placed(balls.len(), place.x_mm, place.y_mm));
             }
         }
         if balls.is_empty() {
