@@ -20,7 +20,7 @@ install = missing=""; \
 	  $(SUDO) env DEBIAN_FRONTEND=noninteractive apt-get install -y -q --no-install-recommends $$missing; \
 	fi;
 
-.PHONY: run test packages test-packages toolchain
+.PHONY: run test hunt packages test-packages toolchain
 
 # `make run CAMERA=folder-or-film` watches another camera than the demo.
 run: packages toolchain
@@ -29,6 +29,8 @@ run: packages toolchain
 	@echo "== open http://127.0.0.1:8014/ (Ctrl-C stops)"
 	cargo run --release --locked --quiet -- serve --camera "$(CAMERA)"
 
+# The cases that properties are tried on are the same ones in every run; `make hunt` draws others.
+test: export PROPTEST_RNG_SEED = 1
 test: packages test-packages toolchain target/npm target/python
 	@echo "== 1/4 format"
 	cargo fmt --check
@@ -39,6 +41,11 @@ test: packages test-packages toolchain target/npm target/python
 	@echo "== 4/4 benches build"
 	cargo bench --locked --no-run --profile test
 	@echo "== all well"
+
+# Tries the physics on many more cases, never the same; what fails is kept as a case for good.
+hunt: packages toolchain
+	PROPTEST_MAX_GLOBAL_REJECTS=100000000 PROPTEST_CASES=$(or $(CASES),100000) \
+	  cargo test --locked --lib motion
 
 packages:
 	@$(call install,$(PACKAGES))

@@ -185,7 +185,12 @@ mod tests {
             let expected = sorted.into_iter().find(|root| *root > 0.0);
             let found = first_fall(c, 10.0);
             match (expected, found) {
-                (Some(a), Some(b)) => prop_assert!((a - b).abs() < 1e-9, "{} {}", a, b),
+                (Some(a), Some(b)) => {
+                    // Where roots lie close together, rounding of the coefficients moves them.
+                    let others = roots.into_iter().filter(|root| *root != a);
+                    let slope: f64 = others.map(|root| (a - root).abs()).product();
+                    prop_assert!((a - b).abs() < 1e-9_f64.max(1e-12 / slope), "{} {}", a, b);
+                }
                 (None, None) => {}
                 _ => prop_assert!(false, "{:?} {:?}", expected, found),
             }

@@ -8,6 +8,12 @@ pub const TABLE: TableSize = TableSize::NINE_FOOT;
 pub const RADIUS_M: f64 = 57.15e-3 / 2.0;
 pub const CUE: usize = 0;
 
+/// How many cases of a property are drawn: `few`, or as many as `PROPTEST_CASES` asks for.
+pub fn cases(few: u32) -> ProptestConfig {
+    let asked = std::env::var("PROPTEST_CASES").ok().and_then(|text| text.parse().ok());
+    ProptestConfig::with_cases(asked.unwrap_or(few))
+}
+
 pub fn bed() -> Bed {
     Bed::new(&TABLE, &Physics::default()).unwrap()
 }

@@ -27,7 +27,7 @@ fn hold(shot: &Shot) -> Result<(), TestCaseError> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(400))]
+    #![proptest_config(cases(400))]
 
     #[test]
     fn energy_never_grows_and_momentum_stays(balls in any_balls(16), hit in any_hit()) {

@@ -145,7 +145,7 @@ fn a_pot_is_pocketed_and_gone_from_the_layout() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(500))]
+    #![proptest_config(cases(500))]
 
     /// Whatever numbers come in, an answer comes out.
     #[test]

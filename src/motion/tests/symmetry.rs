@@ -50,7 +50,7 @@ fn in_mirror(hit: Hit) -> Hit {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(300))]
+    #![proptest_config(cases(300))]
 
     #[test]
     fn the_order_of_the_balls_changes_no_bit(

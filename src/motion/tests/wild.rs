@@ -45,7 +45,7 @@ fn many(balls: &[Placed], hit: Hit) -> Result<(), TestCaseError> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(400))]
+    #![proptest_config(cases(400))]
 
     #[test]
     fn any_shot_comes_to_rest(balls in any_balls(16), hit in any_hit()) {
