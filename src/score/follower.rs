@@ -11,6 +11,7 @@ use super::{
     book::Book,
     change::{Change, CueBall, still},
     closing::{self, Fit},
+    doubts::{Doubts, LaterRest},
     facing::Facing,
     idle::{self, Idle},
     placing, play, racked, rates,
@@ -22,9 +23,6 @@ use std::collections::HashMap;
 
 /// More racks than this are not played between two rests.
 const RACKS_AT_MOST: u32 = 100;
-
-/// Who plays so many more shots and then racks fourteen beside the last ball had not missed.
-const PLAYED_ON: u32 = 4;
 
 /// Where the game stands.
 #[derive(Debug, Clone, Copy)]
@@ -45,16 +43,6 @@ enum Phase {
 struct Base {
     seen: Seen,
     at_unix_ms: i64,
-}
-
-/// Questions that later rests can make idle, by the rest they are about.
-#[derive(Debug, Clone, Default)]
-struct Doubts {
-    taken: Option<i64>,
-    set_up: Option<i64>,
-    idle: Option<i64>,
-    /// Whether the attempt had ended there, each with the shots that had been counted then.
-    ended: Vec<(i64, u32)>,
 }
 
 /// Follows rests, one after the other, into the story.
@@ -321,40 +309,18 @@ impl Follower {
         book: &mut Book,
     ) {
         let Some(change) = change else { return };
-        let mut idle = Vec::new();
+        let cue_back = change.cue == CueBall::Came
+            && self.lifted.zip(now.cue).is_some_and(|(old, new)| still(&old, &new));
         let back = u32::try_from(-change.gone()).unwrap_or(0);
-        if matches!(step, Step::ByHand | Step::SettingUp) && sure {
-            let cue_back = change.cue == CueBall::Came
-                && self.lifted.zip(now.cue).is_some_and(|(old, new)| still(&old, &new));
-            if cue_back || (self.taken > 0 && back == self.taken) {
-                idle.extend(self.doubts.taken.take());
-            }
-        }
-        // Nothing can have been played if the rack stands at the very next rest.
-        let just_asked = self.doubts.set_up.is_some() && self.doubts.set_up == self.last_rest;
-        if *step == Step::ReRack && sure && just_asked {
-            idle.extend(self.doubts.set_up.take());
-        }
-        if *step == Step::ReRack && sure {
-            let shots = shots_counted(book);
-            let ended = std::mem::take(&mut self.doubts.ended).into_iter();
-            idle.extend(
-                ended
-                    .filter(|(_, then)| shots.saturating_sub(*then) >= PLAYED_ON)
-                    .map(|(rest, _)| rest),
-            );
-        }
-        if sure && matches!(step, Step::CameBack { whence: Whence::NeverGone, .. }) {
-            idle.extend(self.doubts.taken.take());
-        }
-        if rates::renewed(self.unseen_ms) > 0.0 {
-            // What begins behind such a gap need not be what was asked about before it.
-            self.doubts.idle = None;
-        }
-        if matches!(step, Step::AttemptOn { .. }) {
-            idle.extend(self.doubts.idle.take());
-        }
-        for rest in idle {
+        let later = LaterRest {
+            step,
+            sure,
+            all_back: cue_back || (self.taken > 0 && back == self.taken),
+            renewed: rates::renewed(self.unseen_ms) > 0.0,
+            rest_before: self.last_rest,
+            shots: shots_counted(book),
+        };
+        for rest in self.doubts.settled(&later) {
             book.settle(rest);
         }
     }
@@ -526,32 +492,13 @@ impl Follower {
         let watched = rates::renewed(book.rest.unseen_ms) <= 0.0 && step.pots();
         let others_end = answers.iter().skip(1).all(|answer| answer.step.misses_or_scratches());
         if watched && matches!(self.phase, Phase::Play) && others_end {
-            self.doubts.ended.push((rest, shots_counted(book)));
+            self.doubts.ended_perhaps(rest, shots_counted(book));
         }
-        let idle = matches!(self.phase, Phase::Idle(_));
+        let between_attempts = matches!(self.phase, Phase::Idle(_));
         let no_stroke = change.is_some_and(|change| change.cue == CueBall::Still);
-        let doubt = match step {
-            Step::Shot { .. } if no_stroke => &mut self.doubts.taken,
-            Step::SettingUp if idle => &mut self.doubts.idle,
-            Step::SettingUp => &mut self.doubts.set_up,
-            Step::ByHand => &mut self.doubts.taken,
-            _ => {
-                book.ask(
-                    book.before.or(book.concerned),
-                    ask::text(change, book.rest.unseen_ms),
-                    answers,
-                );
-                return;
-            }
-        };
-        let stands = doubt.is_some() && *step == Step::SettingUp;
-        if !stands {
-            *doubt = Some(rest);
-            book.ask(
-                book.before.or(book.concerned),
-                ask::text(change, book.rest.unseen_ms),
-                answers,
-            );
+        if self.doubts.keep(rest, step, between_attempts, no_stroke) {
+            let text = ask::text(change, book.rest.unseen_ms);
+            book.ask(book.before.or(book.concerned), text, answers);
         }
     }
 }

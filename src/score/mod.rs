@@ -8,6 +8,7 @@ mod ask;
 mod book;
 mod change;
 mod closing;
+mod doubts;
 mod event;
 mod facing;
 mod follower;

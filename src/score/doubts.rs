@@ -1,0 +1,91 @@
+//! Open questions that later rests can make idle: what each hangs on, and what settles it.
+//!
+//! Input: questions as they are asked, and each later step with what is back on the table. Output:
+//! the rests whose questions need no answer any more.
+
+use super::step::{Step, Whence};
+
+/// Who plays so many more shots and then racks fourteen beside the last ball had not missed.
+const PLAYED_ON: u32 = 4;
+
+/// Questions that later rests can make idle, by the rest they are about.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Doubts {
+    taken: Option<i64>,
+    set_up: Option<i64>,
+    idle: Option<i64>,
+    /// Whether the attempt had ended there, each with the shots that had been counted then.
+    ended: Vec<(i64, u32)>,
+}
+
+/// What a later rest can settle a question by.
+pub(super) struct LaterRest<'a> {
+    pub step: &'a Step,
+    /// Whether the step is beyond doubt.
+    pub sure: bool,
+    /// Whether all is back that had been taken off by hand.
+    pub all_back: bool,
+    /// Whether so long was not watched that the table may have been set up anew.
+    pub renewed: bool,
+    /// The rest before.
+    pub rest_before: Option<i64>,
+    /// The shots of the attempt so far.
+    pub shots: u32,
+}
+
+impl Doubts {
+    /// Keeps in mind that a question asks whether the attempt had ended at a rest, after so many
+    /// shots.
+    pub fn ended_perhaps(&mut self, rest: i64, shots: u32) {
+        self.ended.push((rest, shots));
+    }
+
+    /// Keeps in mind the question about a step into a rest; false where the same one stands already.
+    pub fn keep(
+        &mut self,
+        rest: i64,
+        step: &Step,
+        between_attempts: bool,
+        no_stroke: bool,
+    ) -> bool {
+        let doubt = match step {
+            Step::Shot { .. } if no_stroke => &mut self.taken,
+            Step::ByHand => &mut self.taken,
+            Step::SettingUp if between_attempts => &mut self.idle,
+            Step::SettingUp => &mut self.set_up,
+            _ => return true,
+        };
+        let stands = doubt.is_some() && *step == Step::SettingUp;
+        if !stands {
+            *doubt = Some(rest);
+        }
+        !stands
+    }
+
+    /// The rests whose questions this one settles.
+    pub fn settled(&mut self, later: &LaterRest) -> Vec<i64> {
+        let mut settled = Vec::new();
+        if later.renewed {
+            // What begins behind such a gap need not be what was asked about before it.
+            self.idle = None;
+        }
+        match later.step {
+            Step::AttemptOn { .. } => settled.extend(self.idle.take()),
+            _ if !later.sure => {}
+            Step::ByHand | Step::SettingUp if later.all_back => settled.extend(self.taken.take()),
+            Step::CameBack { whence: Whence::NeverGone, .. } => settled.extend(self.taken.take()),
+            Step::ReRack => {
+                // Nothing can have been played if the rack stands at the very next rest.
+                if self.set_up == later.rest_before {
+                    settled.extend(self.set_up.take());
+                }
+                let ended = std::mem::take(&mut self.ended).into_iter();
+                let played_on =
+                    |&(_, then): &(i64, u32)| later.shots.saturating_sub(then) >= PLAYED_ON;
+                settled.extend(ended.filter(played_on).map(|(rest, _)| rest));
+            }
+            _ => {}
+        }
+        settled
+    }
+}
