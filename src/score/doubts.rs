@@ -3,7 +3,10 @@
 //! Input: questions as they are asked, and each later step with what is back on the table. Output:
 //! the rests whose questions need no answer any more.
 
-use super::step::{Step, Whence};
+use super::{
+    Attempt,
+    step::{Step, Whence},
+};
 
 /// Who plays so many more shots and then racks fourteen beside the last ball had not missed.
 const PLAYED_ON: u32 = 4;
@@ -29,15 +32,14 @@ pub(super) struct LaterRest<'a> {
     pub renewed: bool,
     /// The rest before.
     pub rest_before: Option<i64>,
-    /// The shots of the attempt so far.
-    pub shots: u32,
+    /// The attempt that is going on.
+    pub attempt: Option<&'a Attempt>,
 }
 
 impl Doubts {
-    /// Keeps in mind that a question asks whether the attempt had ended at a rest, after so many
-    /// shots.
-    pub fn ended_perhaps(&mut self, rest: i64, shots: u32) {
-        self.ended.push((rest, shots));
+    /// Keeps in mind that a question asks whether the attempt that goes on had ended at a rest.
+    pub fn ended_perhaps(&mut self, rest: i64, attempt: Option<&Attempt>) {
+        self.ended.push((rest, shots_counted(attempt)));
     }
 
     /// Keeps in mind the question about a step into a rest; false where the same one stands already.
@@ -79,13 +81,18 @@ impl Doubts {
                 if self.set_up == later.rest_before {
                     settled.extend(self.set_up.take());
                 }
+                let shots = shots_counted(later.attempt);
                 let ended = std::mem::take(&mut self.ended).into_iter();
-                let played_on =
-                    |&(_, then): &(i64, u32)| later.shots.saturating_sub(then) >= PLAYED_ON;
+                let played_on = |&(_, then): &(i64, u32)| shots.saturating_sub(then) >= PLAYED_ON;
                 settled.extend(ended.filter(played_on).map(|(rest, _)| rest));
             }
             _ => {}
         }
         settled
     }
+}
+
+/// The shots of an attempt, those whose rests were missed too.
+fn shots_counted(attempt: Option<&Attempt>) -> u32 {
+    attempt.map_or(0, |attempt| attempt.shots.iter().map(|shot| shot.shots).sum())
 }

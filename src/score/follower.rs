@@ -312,13 +312,14 @@ impl Follower {
         let cue_back = change.cue == CueBall::Came
             && self.lifted.zip(now.cue).is_some_and(|(old, new)| still(&old, &new));
         let back = u32::try_from(-change.gone()).unwrap_or(0);
+        let attempt = book.going_on();
         let later = LaterRest {
             step,
             sure,
             all_back: cue_back || (self.taken > 0 && back == self.taken),
             renewed: rates::renewed(self.unseen_ms) > 0.0,
             rest_before: self.last_rest,
-            shots: shots_counted(book),
+            attempt: attempt.as_deref(),
         };
         for rest in self.doubts.settled(&later) {
             book.settle(rest);
@@ -492,7 +493,7 @@ impl Follower {
         let watched = rates::renewed(book.rest.unseen_ms) <= 0.0 && step.pots();
         let others_end = answers.iter().skip(1).all(|answer| answer.step.misses_or_scratches());
         if watched && matches!(self.phase, Phase::Play) && others_end {
-            self.doubts.ended_perhaps(rest, shots_counted(book));
+            self.doubts.ended_perhaps(rest, book.going_on().as_deref());
         }
         let between_attempts = matches!(self.phase, Phase::Idle(_));
         let no_stroke = change.is_some_and(|change| change.cue == CueBall::Still);
@@ -501,11 +502,6 @@ impl Follower {
             book.ask(book.before.or(book.concerned), text, answers);
         }
     }
-}
-
-/// The shots of the attempt that is going on, those whose rests were missed too.
-fn shots_counted(book: &mut Book) -> u32 {
-    book.going_on().map_or(0, |attempt| attempt.shots.iter().map(|shot| shot.shots).sum())
 }
 
 /// The story of all rests, in order, with all corrections, oldest first.
