@@ -11,13 +11,13 @@ use super::{
 };
 use crate::{
     camera::{
-        picture::{PictureError, PictureFormat},
+        picture::{self, PictureFormat},
         source::{Nature, SourceFrame},
     },
     record::Rest,
     vision::Reading,
 };
-use image::{RgbImage, codecs::jpeg::JpegEncoder};
+use image::RgbImage;
 use std::{sync::Arc, time::Duration};
 
 /// Quality at which frames that did not come as files are kept.
@@ -131,15 +131,7 @@ impl Seer {
     ) -> Result<Rest, FrameError> {
         let (bytes, format) = match file {
             Some(file) => file,
-            None => {
-                let mut bytes = Vec::new();
-                let encoder = JpegEncoder::new_with_quality(&mut bytes, JPEG_QUALITY);
-                picture.write_with_encoder(encoder).map_err(|error| PictureError::Corrupt {
-                    format: PictureFormat::Jpeg.name(),
-                    why: error.to_string(),
-                })?;
-                (bytes, PictureFormat::Jpeg)
-            }
+            None => (picture::jpeg(picture, JPEG_QUALITY)?, PictureFormat::Jpeg),
         };
         self.pipeline.keep(reading, bytes, format, utc)
     }

@@ -5,10 +5,10 @@
 
 use super::{CameraName, Cameras, FrameError, sight::Sight};
 use crate::{
-    camera::{Calibration, picture::PictureError},
+    camera::{Calibration, picture},
     vision::CalibrateOptions,
 };
-use image::{RgbImage, codecs::jpeg::JpegEncoder, imageops::FilterType};
+use image::{RgbImage, imageops::FilterType};
 use std::sync::Arc;
 use thiserror::Error;
 use tokio::task::spawn_blocking;
@@ -118,20 +118,13 @@ impl Cameras {
 
 fn jpeg(frame: &RgbImage) -> Result<Vec<u8>, FrameError> {
     let (width, height) = frame.dimensions();
-    let mut bytes = Vec::new();
-    let encoder = JpegEncoder::new_with_quality(&mut bytes, JPEG_QUALITY);
-    let written = if width > WIDEST_PX {
+    let file = if width > WIDEST_PX {
         let less = (u64::from(height) * u64::from(WIDEST_PX) / u64::from(width)).max(1);
         let less = u32::try_from(less).unwrap_or(height);
-        image::imageops::resize(frame, WIDEST_PX, less, FilterType::Triangle)
-            .write_with_encoder(encoder)
+        let smaller = image::imageops::resize(frame, WIDEST_PX, less, FilterType::Triangle);
+        picture::jpeg(&smaller, JPEG_QUALITY)?
     } else {
-        frame.write_with_encoder(encoder)
+        picture::jpeg(frame, JPEG_QUALITY)?
     };
-    let unwritable = |error: image::ImageError| PictureError::Corrupt {
-        format: crate::camera::picture::PictureFormat::Jpeg.name(),
-        why: error.to_string(),
-    };
-    written.map_err(unwritable)?;
-    Ok(bytes)
+    Ok(file)
 }

@@ -3,9 +3,8 @@
 use super::random::Random;
 use super::scene::Scene;
 use super::viewpoint::Profile;
-use image::codecs::jpeg::JpegEncoder;
+use crate::camera::picture::{self, PictureError};
 use std::fs;
-use std::io::BufWriter;
 use std::path::{Path, PathBuf};
 use thiserror::Error;
 
@@ -17,7 +16,7 @@ pub enum StageError {
     )]
     Unwritable { path: PathBuf, source: std::io::Error },
     #[error("cannot code the picture {path}: {source}")]
-    Picture { path: PathBuf, source: image::ImageError },
+    Picture { path: PathBuf, source: PictureError },
     #[error("cannot write the label {path}: {source}")]
     Label { path: PathBuf, source: serde_json::Error },
 }
@@ -55,10 +54,9 @@ pub fn write_scene(
 ) -> Result<PathBuf, StageError> {
     let path = folder.join(format!("{name}.jpg"));
     fs::create_dir_all(folder).map_err(|e| unwritable(folder, e))?;
-    let file = fs::File::create(&path).map_err(|e| unwritable(&path, e))?;
-    JpegEncoder::new_with_quality(BufWriter::new(file), quality.clamp(1, 100))
-        .encode_image(&scene.render())
+    let file = picture::jpeg(&scene.render(), quality)
         .map_err(|source| StageError::Picture { path: path.clone(), source })?;
+    fs::write(&path, file).map_err(|e| unwritable(&path, e))?;
     let label_path = folder.join(format!("{name}.json"));
     let label = serde_json::to_string_pretty(&scene.truth(&format!("{name}.jpg")))
         .map_err(|source| StageError::Label { path: label_path.clone(), source })?;

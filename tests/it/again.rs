@@ -4,7 +4,7 @@
 use crate::{
     browser::{Browser, Light, Screen},
     client::{get, post},
-    pages_in_use::{faults, holds},
+    page_checks::{faults, holds},
     rests::calibration,
     staging::{Folder, Service, Wish},
 };

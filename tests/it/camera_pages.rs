@@ -4,7 +4,8 @@ use crate::{
     access,
     browser::{Browser, Light, Screen, keys},
     client::{get, request},
-    pages_in_use::{faults, holds, is_in_the_readme, on},
+    page_checks::{faults, holds, on},
+    pages_in_use::is_in_the_readme,
     setting_up::{self, FRAME, off_px, send, true_corners, true_frame},
     staging::{Folder, Service, Wish, until},
 };

@@ -8,10 +8,12 @@
 //! that breaks off is refused instead of filled up with grey, and nothing here panics.
 //! Knows nothing of tables, cameras in space or the network.
 
+mod coded;
 mod jpeg;
 mod taken;
 mod whole;
 
+pub use coded::jpeg;
 pub use taken::{Taken, taken};
 
 use image::{DynamicImage, ImageDecoder, ImageError, Rgb, RgbImage, metadata::Orientation};

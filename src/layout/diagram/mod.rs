@@ -40,6 +40,15 @@ pub fn svg(layout: &Layout) -> String {
     svg_with_plan(layout, &Plan::default())
 }
 
+/// Width and height of a drawing in its own units, with so many lines of legend: what stands around
+/// it leaves room for it before it has come. None are of a layout alone; a plan has one for its ways
+/// and one for where the cue ball meets balls and comes to rest.
+pub fn size(table: &TableSize, legend_lines: usize) -> [f64; 2] {
+    let mut sheet = Sheet::new(table);
+    (0..legend_lines).for_each(|_| sheet.add_line());
+    sheet.size()
+}
+
 /// The drawing as a part of a larger one: a group whose upper left corner lies at a place, so many
 /// units wide, and its height there.
 pub fn part(layout: &Layout, at: [f64; 2], width: f64) -> (String, f64) {

@@ -5,8 +5,10 @@
 use super::rest::address;
 use crate::{
     advice::{Advice, Level, Player},
+    layout::diagram,
     record::Rest,
     service::{App, Problem},
+    table::TableSize,
 };
 use maud::{Markup, html};
 use serde::Deserialize;
@@ -74,6 +76,8 @@ fn found(rest: i64, advice: &Advice, choice: usize) -> Markup {
     let names = advice.choice_names();
     let choice = choice.min(names.len().saturating_sub(1));
     let drawing = format!("/api/layouts/{rest}/advice.svg?choice={choice}");
+    // Of whatever size the table is, the drawing of a plan with ways and meetings has this shape.
+    let [width, height] = diagram::size(&TableSize::NINE_FOOT, 2);
     html! {
         section.advice aria-labelledby="play" {
             h2 #play { "How to play it" small { (player_words(&advice.player)) } }
@@ -85,7 +89,7 @@ fn found(rest: i64, advice: &Advice, choice: usize) -> Markup {
             }
             @if let Some(name) = names.get(choice) {
                 figure {
-                    img src=(drawing) alt=(name) width="1200" height="740";
+                    img src=(drawing) alt=(name) width=(width) height=(height);
                     figcaption {
                         (name) ". " a href=(drawing) { "SVG" } ", "
                         a href={ "/api/layouts/" (rest) "/advice" } { "JSON" }

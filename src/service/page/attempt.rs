@@ -8,6 +8,7 @@ use super::{
     words,
 };
 use crate::{
+    layout::diagram,
     record::{NoteAbout, Rest, RestQuery},
     score::{Attempt, Step, Story},
     service::{App, CameraName, Problem, api::sheets},
@@ -211,11 +212,12 @@ fn closings(shown: &Shown) -> Markup {
 }
 
 fn large(rest: &Rest, caption: &str) -> Markup {
+    let [width, height] = diagram::size(&rest.layout.table, 0);
     html! {
         figure {
             a href=(super::rest::address(rest.id)) {
                 img src=(super::rest::drawing(rest.id)) alt=(words::in_words(&rest.layout))
-                    width="1200" height="700" loading="lazy";
+                    width=(width) height=(height) loading="lazy";
             }
             figcaption { (caption) }
         }

@@ -6,7 +6,7 @@ use super::{
     words,
 };
 use crate::{
-    layout::Layout,
+    layout::{Layout, diagram},
     record::Rest,
     score::{Attempt, placing},
     service::{
@@ -159,6 +159,7 @@ impl Board {
         let Some(rest) = self.rests.first() else { return html! {} };
         let age_s = Timestamp::now().as_second().saturating_sub(rest.at.as_second());
         let age_s = age_s.max(0).unsigned_abs();
+        let [width, height] = diagram::size(&rest.layout.table, 0);
         html! {
             figure data-seen=(self.is_seen()) data-rest=(rest.id) {
                 @if !self.is_seen() {
@@ -166,7 +167,7 @@ impl Board {
                 }
                 a href=(super::rest::address(rest.id)) {
                     img src=(super::rest::drawing(rest.id)) alt=(words::in_words(&rest.layout))
-                        width="1200" height="700";
+                        width=(width) height=(height);
                 }
                 figcaption {
                     "At rest since "

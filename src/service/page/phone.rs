@@ -5,9 +5,13 @@ use super::{
     pair::key_form,
     shell::{Place, Shell},
 };
-use crate::service::{
-    App,
-    access::{May, Visitor},
+use crate::{
+    layout::diagram,
+    service::{
+        App,
+        access::{May, Visitor},
+    },
+    table::TableSize,
 };
 use axum::{
     extract::State,
@@ -85,6 +89,8 @@ fn live(encrypted: Option<&str>, trustable: bool) -> Markup {
 
 /// A single picture, which needs no camera from the browser and so no encrypted page.
 fn photo() -> Markup {
+    // Of whatever size the table is, its drawing has this shape.
+    let [width, height] = diagram::size(&TableSize::NINE_FOOT, 0);
     html! {
         section aria-labelledby="photo-title" {
             h2 #photo-title { "Send one photo" }
@@ -95,7 +101,7 @@ fn photo() -> Markup {
             progress #photo-progress max="1" value="0" hidden aria-label="Sent" {}
             p #photo-status role="status" {}
             p #photo-result hidden {
-                img #photo-drawing alt="The layout that was read" width="1200" height="700";
+                img #photo-drawing alt="The layout that was read" width=(width) height=(height);
                 a #photo-rest href="/" { "What was read" }
             }
         }

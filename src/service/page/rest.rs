@@ -10,7 +10,7 @@ use super::{
     words,
 };
 use crate::{
-    layout::{Ball, BallKind},
+    layout::{Ball, BallKind, diagram},
     record::{NoteAbout, Picture, Rest, RestQuery},
     score::{Question, Step, Story},
     service::{
@@ -136,6 +136,7 @@ async fn look_up(app: &App, rest: Rest, chosen: &Chosen) -> Result<Shown, Proble
 
 fn body(shown: &Shown) -> Markup {
     let rest = &shown.rest;
+    let [width, height] = diagram::size(&rest.layout.table, 0);
     html! {
         main #main.review.one data-said=(serde_json::to_string(&shown.said).unwrap_or_default()) {
             div.heading {
@@ -159,7 +160,7 @@ fn body(shown: &Shown) -> Markup {
             div.side {
                 figure {
                     img src=(drawing(rest.id)) alt=(words::in_words(&rest.layout))
-                        width="1200" height="700";
+                        width=(width) height=(height);
                     figcaption {
                         "Drawing, seen from above: "
                         a href=(drawing(rest.id)) { "SVG" } ", "

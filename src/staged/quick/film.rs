@@ -33,10 +33,12 @@ pub struct QuickFilm {
     blurred: Vec<V3>,
     /// Developed values of 8 bits with [`FINE`] steps each.
     clean: Vec<[u16; 3]>,
+    /// The noise of each, in such steps for a unit of the noise field.
+    grainy: Vec<[i16; 3]>,
     exposure: Option<Exposure>,
     tone: Vec<u16>,
     /// Noise by developed value, in steps for a unit of the noise field.
-    grain: Vec<i32>,
+    grain: Vec<i16>,
     noise: Vec<[i8; 3]>,
     noise_size: [usize; 2],
 }
@@ -73,6 +75,7 @@ impl QuickFilm {
             fall_off,
             blurred: vec![V3::zeros(); count],
             clean: vec![[0; 3]; count],
+            grainy: vec![[0; 3]; count],
             exposure: None,
             tone: tone_table(film),
             grain: grain_table(film),
@@ -123,17 +126,17 @@ impl QuickFilm {
             self.develop(Area { x: [0, width], y: [0, height] }, &exposure);
         }
         let shift = [random.below(NOISE_SPARE), random.below(NOISE_SPARE)];
-        let mut bytes = Vec::with_capacity(width * height * 3);
-        for y in 0..height {
+        let mut bytes = vec![0; width * height * 3];
+        for (y, line) in bytes.chunks_exact_mut(3 * width).enumerate() {
             let from = (y + shift[1]) * self.noise_size[0] + shift[0];
-            let line = &self.clean[y * width..(y + 1) * width];
-            let noise = &self.noise[from..from + width];
-            for (pixel, noise) in line.iter().zip(noise) {
-                for (value, noise) in pixel.iter().zip(noise) {
-                    let grain = self.grain[usize::from(*value / FINE).min(255)];
-                    let grainy = i32::from(*value) + ((i32::from(*noise) * grain) >> 5);
-                    bytes.push(((grainy + i32::from(FINE) / 2) >> 7).clamp(0, 255) as u8);
-                }
+            let here = y * width..(y + 1) * width;
+            let noise = self.noise[from..from + width].as_flattened();
+            let clean = self.clean[here.clone()].as_flattened();
+            let grainy = self.grainy[here].as_flattened();
+            for (((byte, value), grain), noise) in line.iter_mut().zip(clean).zip(grainy).zip(noise)
+            {
+                let noisy = i32::from(*value) + ((i32::from(*noise) * i32::from(*grain)) >> 5);
+                *byte = ((noisy + i32::from(FINE) / 2) >> 7).clamp(0, 255) as u8;
             }
         }
         RgbImage::from_raw(self.size[0] as u32, self.size[1] as u32, bytes).unwrap_or_default()
@@ -158,6 +161,8 @@ impl QuickFilm {
                     let step = (c.max(0.0) * (TONE_STEPS as f32 / TONE_TOP)) as usize;
                     self.tone[step.min(TONE_STEPS - 1)]
                 });
+                self.grainy[index] =
+                    self.clean[index].map(|value| self.grain[usize::from(value / FINE).min(255)]);
             }
         }
     }
@@ -173,7 +178,7 @@ fn tone_table(film: &Film) -> Vec<u16> {
 }
 
 /// For each developed value the noise of its light, by the tone curve's slope there.
-fn grain_table(film: &Film) -> Vec<i32> {
+fn grain_table(film: &Film) -> Vec<i16> {
     let mut grain = vec![0; 256];
     let mut light: f64 = 0.0;
     while light < f64::from(TONE_TOP) {
@@ -181,7 +186,7 @@ fn grain_table(film: &Film) -> Vec<i32> {
         let slope = (encoded(film.pressed(light + 1e-4)) * 255.0 - value) / 1e-4;
         let sigma = (film.read_noise.powi(2) + film.shot_noise * light).sqrt();
         if let Some(slot) = grain.get_mut(value as usize) {
-            *slot = (sigma * slope * f64::from(FINE)) as i32;
+            *slot = (sigma * slope * f64::from(FINE)) as i16;
         }
         light += (light * 1e-3).max(2e-5);
     }

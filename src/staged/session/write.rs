@@ -2,8 +2,7 @@
 
 use super::film::{SessionFrame, StagedSession};
 use super::truth::SessionTruth;
-use image::ImageError;
-use image::codecs::jpeg::JpegEncoder;
+use crate::camera::picture::{self, PictureError};
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -17,7 +16,7 @@ pub enum SessionWriteError {
     )]
     Unwritable { path: PathBuf, source: io::Error },
     #[error("cannot code the picture {path}: {source}")]
-    Picture { path: PathBuf, source: ImageError },
+    Picture { path: PathBuf, source: PictureError },
     #[error("cannot write the truth {path}: {source}")]
     Truth { path: PathBuf, source: serde_json::Error },
 }
@@ -53,10 +52,8 @@ impl SessionFrame {
     ///
     /// # Errors
     /// Where it is larger than such a file can be.
-    pub fn as_jpeg(&self) -> Result<Vec<u8>, ImageError> {
-        let mut file = Vec::new();
-        JpegEncoder::new_with_quality(&mut file, QUALITY).encode_image(&self.picture)?;
-        Ok(file)
+    pub fn as_jpeg(&self) -> Result<Vec<u8>, PictureError> {
+        picture::jpeg(&self.picture, QUALITY)
     }
 }
 
