@@ -83,27 +83,22 @@ impl BallFinder {
     /// Why no ball can lie at a place; none where one can.
     pub fn misplaced(&self, place: TablePoint) -> Option<&'static str> {
         let radius_mm = self.table.ball_radius_mm();
-        let inside = |at_mm: f64, length_mm: f64| {
-            at_mm > radius_mm - DROPPED_MM && at_mm < length_mm - radius_mm + DROPPED_MM
-        };
-        let on_bed =
+        let inside = |at_mm: f64, length_mm: f64| (0.0..=length_mm).contains(&at_mm);
+        let between_noses =
             inside(place.x_mm, self.table.length_mm) && inside(place.y_mm, self.table.width_mm);
+        // Beyond the lines of the noses a ball lies in a mouth, near its hole.
         let beyond_rim_mm = self.table.beyond_rim_mm(place);
+        let in_reach = between_noses || beyond_rim_mm < radius_mm;
+        let clear = |[from, to]: [TablePoint; 2]| {
+            place.distance_to_way_mm(from, to) > radius_mm - DROPPED_MM
+        };
         if beyond_rim_mm < -DROPPED_MM {
             Some("pocketed")
-        } else if !on_bed && !self.in_a_mouth(place) {
+        } else if !in_reach || !self.table.noses().into_iter().all(clear) {
             Some("off the bed")
         } else {
             None
         }
-    }
-
-    /// Whether a ball fits here between the jaws of a pocket, beyond the noses.
-    fn in_a_mouth(&self, place: TablePoint) -> bool {
-        let radius_mm = self.table.ball_radius_mm();
-        let mut noses = self.table.noses().into_iter();
-        self.table.beyond_rim_mm(place) < radius_mm
-            && noses.all(|[from, to]| place.distance_to_way_mm(from, to) > radius_mm - DROPPED_MM)
     }
 
     /// The balls on a frame, by their outlines alone.
@@ -152,7 +147,12 @@ mod tests {
             let mut beyond_noses = 0;
             for tip in table.noses().into_iter().flatten() {
                 let around = (0..72).map(|step| tip.moved(PI * f64::from(step) / 36.0, radius_mm));
-                let near = |at: &TablePoint| table.beyond_rim_mm(*at) < 0.5 * radius_mm;
+                let inside = |at_mm: f64, length_mm: f64| at_mm > 0.0 && at_mm < length_mm;
+                let near = |at: &TablePoint| {
+                    let between_noses =
+                        inside(at.x_mm, table.length_mm) && inside(at.y_mm, table.width_mm);
+                    between_noses || table.beyond_rim_mm(*at) < 0.5 * radius_mm
+                };
                 let clear = |at: &TablePoint| {
                     let gap = |[a, b]: [TablePoint; 2]| at.distance_to_way_mm(a, b);
                     table.noses().into_iter().map(gap).fold(f64::MAX, f64::min) > radius_mm - 0.1
