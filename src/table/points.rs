@@ -32,12 +32,17 @@ impl TablePoint {
         Self::new(self.x_mm + by_mm * cos, self.y_mm + by_mm * sin)
     }
 
-    /// Distance from the straight way between two points, in millimetres.
-    pub fn distance_to_way_mm(self, from: Self, to: Self) -> f64 {
+    /// The nearest point of the straight way between two points.
+    pub fn nearest_on_way(self, from: Self, to: Self) -> Self {
         let (dx, dy) = (to.x_mm - from.x_mm, to.y_mm - from.y_mm);
         let along = (self.x_mm - from.x_mm) * dx + (self.y_mm - from.y_mm) * dy;
         let along = (along / (dx * dx + dy * dy).max(1e-9)).clamp(0.0, 1.0);
-        self.distance_mm(Self::new(from.x_mm + along * dx, from.y_mm + along * dy))
+        Self::new(from.x_mm + along * dx, from.y_mm + along * dy)
+    }
+
+    /// Distance from the straight way between two points, in millimetres.
+    pub fn distance_to_way_mm(self, from: Self, to: Self) -> f64 {
+        self.distance_mm(self.nearest_on_way(from, to))
     }
 
     /// The same point lifted to `z_mm` above the cloth.

@@ -25,6 +25,8 @@ const CANDIDATE_COVERED: f64 = 0.4;
 const MOST_CANDIDATES: usize = 48;
 /// A ball's centre this far inside a pocket's rim has dropped.
 const DROPPED_MM: f64 = 4.0;
+/// A ball that is seen so far over a nose lies at its cushion: fit and calibration may err by that.
+const OVER_NOSE_MM: f64 = 9.0;
 
 /// Looks at one frame after another from one camera over one table.
 pub(super) struct BallFinder {
@@ -90,7 +92,7 @@ impl BallFinder {
         let beyond_rim_mm = self.table.beyond_rim_mm(place);
         let in_reach = between_noses || beyond_rim_mm < radius_mm;
         let clear = |[from, to]: [TablePoint; 2]| {
-            place.distance_to_way_mm(from, to) > radius_mm - DROPPED_MM
+            place.distance_to_way_mm(from, to) > radius_mm - OVER_NOSE_MM
         };
         if beyond_rim_mm < -DROPPED_MM {
             Some("pocketed")
@@ -99,6 +101,23 @@ impl BallFinder {
         } else {
             None
         }
+    }
+
+    /// A place as no cushion is in the way of a ball there.
+    pub fn beside_noses(&self, place: TablePoint) -> TablePoint {
+        let radius_mm = self.table.ball_radius_mm();
+        self.table.noses().into_iter().fold(place, |at, [from, to]| {
+            let nearest = at.nearest_on_way(from, to);
+            let apart_mm = nearest.distance_mm(at);
+            if apart_mm >= radius_mm || apart_mm < radius_mm - OVER_NOSE_MM {
+                return at;
+            }
+            let out = radius_mm / apart_mm;
+            TablePoint::new(
+                nearest.x_mm + out * (at.x_mm - nearest.x_mm),
+                nearest.y_mm + out * (at.y_mm - nearest.y_mm),
+            )
+        })
     }
 
     /// The balls on a frame, by their outlines alone.
@@ -168,6 +187,15 @@ mod tests {
                 assert_eq!(finder.misplaced(pocket.centre), Some("pocketed"));
             }
             let side = table.pockets().into_iter().find(|p| p.kind == PocketKind::Side).unwrap();
+            // Frozen to a rail and seen 7 mm over its nose: at the cushion. What is seen on the
+            // cushion is none.
+            let seen = TablePoint::new(700.0, radius_mm - 7.0);
+            assert_eq!(finder.misplaced(seen), None);
+            let lies = finder.beside_noses(seen);
+            assert!((lies.x_mm - 700.0).abs() < 1e-9 && (lies.y_mm - radius_mm).abs() < 1e-9);
+            assert_eq!(finder.misplaced(TablePoint::new(700.0, 12.0)), Some("off the bed"));
+            let free = TablePoint::new(700.0, radius_mm + 0.5);
+            assert_eq!(finder.beside_noses(free), free);
             let on_wood = TablePoint::new(side.centre.x_mm + 120.0, side.centre.y_mm);
             assert_eq!(finder.misplaced(on_wood), Some("off the bed"));
         }

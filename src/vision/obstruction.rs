@@ -22,6 +22,8 @@ const DARKER: f32 = -1.5;
 const UNUSUAL_HUE: f32 = 0.13;
 const UNUSUALLY_LIGHT: f32 = 0.18;
 const UNUSUALLY_DARK: f32 = -0.9;
+/// A shadow makes nothing lighter than this, in whatever colour.
+const NO_LIGHTER: f32 = 0.03;
 /// Cloth in any ordinary light differs less than this from the cloth around.
 const PLAIN_HUE: f32 = 0.1;
 const PLAIN_LIGHT: f32 = 0.15;
@@ -222,5 +224,31 @@ pub(super) fn is_unusual(difference: [f32; 3], usual: [f32; 3], on_cloth: bool) 
         return false;
     }
     let change = [0, 1, 2].map(|i| difference[i] - usual[i]);
-    hue(change) > UNUSUAL_HUE || !(UNUSUALLY_DARK..=UNUSUALLY_LIGHT).contains(&light(change))
+    // Where lamps differ in colour, a shadow takes the light of one of them.
+    let in_shadow = change.iter().all(|change| *change < NO_LIGHTER);
+    let other_hue = if in_shadow { OTHER_HUE } else { UNUSUAL_HUE };
+    hue(change) > other_hue || !(UNUSUALLY_DARK..=UNUSUALLY_LIGHT).contains(&light(change))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Green cloth as it usually looks, and how a cell of it looks whose light was multiplied so.
+    fn is_unusual_under(light: [f32; 3]) -> bool {
+        is_unusual(light.map(f32::ln), [0.0; 3], true)
+    }
+
+    #[test]
+    fn a_shadow_may_take_the_light_of_one_lamp_and_a_thing_is_known_by_its_own_colour() {
+        // A ball's shadow from the whiter of two lamps leaves the redder one's light.
+        assert!(!is_unusual_under([0.89, 0.69, 0.72]));
+        assert!(!is_unusual_under([0.6, 0.6, 0.6]));
+        // A hand, a cue of wood, a dark sleeve.
+        assert!(is_unusual_under([3.0, 0.9, 1.3]));
+        assert!(is_unusual_under([1.6, 0.8, 0.7]));
+        assert!(is_unusual_under([0.8, 0.25, 0.45]));
+        // What takes as much of the light and adds some of its own.
+        assert!(is_unusual_under([1.1, 0.8, 0.85]));
+    }
 }

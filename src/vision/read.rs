@@ -209,6 +209,7 @@ impl Reader {
         let mut kept = self.likely(frame, view, rejected)?;
         for centred in &mut kept {
             *centred = self.sharpened(frame, centred);
+            centred.centre = self.finder.beside_noses(centred.centre);
         }
         Ok(kept)
     }

@@ -348,6 +348,10 @@ impl RestWatch {
             self.pending = Some(Pending { reading, disagreed, next_at });
             return Ok(self.told(TableState::Settling));
         }
+        let reading = match pending {
+            Some(before) => surer(before.reading, reading),
+            None => reading,
+        };
         let shifted =
             |rest: &Rest| rest.glance.is_some() && same::shifted(&rest.layout, &reading.layout);
         if at >= self.repair_at && self.rest.as_ref().is_some_and(shifted) {
@@ -425,6 +429,14 @@ impl RestWatch {
         look.recalibrated = Some(new);
         Ok(look)
     }
+}
+
+/// Of two readings that agree the one whose numbers are read more surely.
+fn surer(one: Reading, other: Reading) -> Reading {
+    let sureness = |reading: &Reading| -> f64 {
+        reading.layout.balls.iter().map(|ball| ball.number_confidence).sum()
+    };
+    if sureness(&one) > sureness(&other) { one } else { other }
 }
 
 fn centres(layout: &Layout) -> Vec<TablePoint> {

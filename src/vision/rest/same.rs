@@ -20,9 +20,15 @@ const LEAST_SHIFTED: usize = 3;
 /// So many numbers surely changed are an exchange.
 const EXCHANGED: usize = 2;
 
-/// Whether two readings of one still table agree: every ball in its place with its number.
+/// Whether two readings of one still table agree: every ball in its place, and its number another
+/// only where it is hard to read. (A number that is read now so and now so may never agree, however
+/// long the balls lie.)
 pub(super) fn agree(a: &Layout, b: &Layout) -> bool {
-    partners(a, b, MOVED_MM).is_some_and(|pairs| pairs.iter().all(|(a, b)| a.number == b.number))
+    let alike = |(a, b): &(&Ball, &Ball)| {
+        let sure = a.number_confidence >= SURE && b.number_confidence >= SURE;
+        a.kind == b.kind && (a.number == b.number || !sure)
+    };
+    partners(a, b, MOVED_MM).is_some_and(|pairs| pairs.iter().all(alike))
 }
 
 /// Whether a layout is still the one that was announced.
@@ -109,6 +115,22 @@ mod tests {
         };
         let balls = places_mm.iter().map(ball).collect();
         Layout { table, foot: FootEnd::Given, obstructed: false, balls }
+    }
+
+    #[test]
+    fn a_number_that_is_hard_to_read_may_come_out_otherwise_and_a_sure_one_may_not() {
+        let read = |number: u8, number_confidence: f64, kind: BallKind| {
+            let mut read = layout(&[(300.0, 400.0), (900.0, 250.0)]);
+            let ball = &mut read.balls[1];
+            (ball.number, ball.number_confidence, ball.kind) =
+                (Some(number), number_confidence, kind);
+            read
+        };
+        let unsure = read(14, 0.4, BallKind::Object);
+        assert!(agree(&unsure, &read(15, 0.95, BallKind::Object)));
+        assert!(!agree(&read(14, 0.95, BallKind::Object), &read(15, 0.95, BallKind::Object)));
+        assert!(!agree(&unsure, &read(0, 0.7, BallKind::Cue)), "the cue ball is another matter");
+        assert!(!agree(&unsure, &layout(&[(300.0, 400.0), (900.0, 262.0)])), "a ball has moved");
     }
 
     #[test]
