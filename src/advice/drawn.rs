@@ -8,7 +8,7 @@
 use super::answer::Advice;
 use super::break_shot::BreakChoice;
 use super::estimate::Estimate;
-use super::outcome::{CUE, first_meeting};
+use super::outcome::{CUE, cue_in, first_meeting};
 use super::pattern::Landing;
 use super::said;
 use super::trouble::When;
@@ -77,6 +77,15 @@ impl Advice {
         self.shown().into_iter().map(|shown| shown.name).collect()
     }
 
+    /// The hit of a choice that is played from the layout as it lies; a break shot's is not, since
+    /// its rack is yet to be set.
+    pub fn choice_hit(&self, choice: usize) -> Option<Hit> {
+        match self.shown().get(choice)?.what {
+            What::BreakShot(_) => None,
+            What::Hit { hit, .. } => Some(*hit),
+        }
+    }
+
     /// A choice, counted from 0, drawn into the layout that the advice is on; the bare layout where
     /// there is no such choice.
     pub fn svg(&self, layout: &Layout, physics: &Physics, choice: usize) -> String {
@@ -125,11 +134,6 @@ fn plain_hit(
     });
     let plan = Plan { ways: &ways, meetings: &meetings, landing, ..Plan::default() };
     Some(diagram::svg_with_plan(layout, &plan))
-}
-
-/// The cue ball's place in an event.
-fn cue_in(event: Option<&motion::Event>) -> Option<TablePoint> {
-    event?.balls.iter().find(|change| change.ball == CUE).map(|change| change.place)
 }
 
 fn break_choice(bed: &Bed, layout: &Layout, choice: &BreakChoice) -> Option<String> {

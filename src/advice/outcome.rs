@@ -44,8 +44,13 @@ impl Played {
 /// Plays a hit; none where it cannot be played or does not come to rest.
 pub(super) fn play(bed: &Bed, balls: &[Placed], hit: &Hit) -> Option<(Played, Shot)> {
     let shot = motion::play(bed, balls, CUE, hit).ok().filter(|shot| !shot.cut_short)?;
-    let mut played =
-        Played { dropped: Vec::new(), scratch: false, after: Vec::with_capacity(balls.len()) };
+    Some((of(&shot), shot))
+}
+
+/// What came of a shot.
+pub(super) fn of(shot: &Shot) -> Played {
+    let after = Vec::with_capacity(shot.rest.len());
+    let mut played = Played { dropped: Vec::new(), scratch: false, after };
     let mut times = Vec::new();
     for rest in &shot.rest {
         match rest.outcome {
@@ -56,7 +61,7 @@ pub(super) fn play(bed: &Bed, balls: &[Placed], hit: &Hit) -> Option<(Played, Sh
     }
     times.sort_by(|a, b| a.0.total_cmp(&b.0));
     played.dropped = times.into_iter().map(|(_, ball, pocket)| (ball, pocket)).collect();
-    Some((played, shot))
+    played
 }
 
 /// The first event in which balls meet the cue ball.
@@ -65,6 +70,11 @@ pub(super) fn first_meeting(shot: &Shot) -> Option<&Event> {
         event.kind == EventKind::Balls && event.balls.iter().any(|change| change.ball == CUE)
     };
     shot.events.iter().find(meets)
+}
+
+/// The cue ball's place in an event.
+pub(super) fn cue_in(event: Option<&Event>) -> Option<TablePoint> {
+    event?.balls.iter().find(|change| change.ball == CUE).map(|change| change.place)
 }
 
 /// The place of the cue ball among balls.

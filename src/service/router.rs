@@ -86,6 +86,7 @@ fn advice_router() -> OpenApiRouter<App> {
         .routes(routes!(api::advice::post_advice))
         .routes(routes!(api::advice::get_advice))
         .routes(routes!(api::advice::get_advice_svg))
+        .routes(routes!(api::hits::post_hit))
         .layer(DefaultBodyLimit::max(api::advice::MAX_BYTES))
 }
 

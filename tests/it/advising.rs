@@ -13,12 +13,12 @@ use std::{
 };
 use stillcloth::advice::Level;
 
-fn ball(number: u8, x: f64, y: f64) -> Value {
+pub fn ball(number: u8, x: f64, y: f64) -> Value {
     let kind = if number == 0 { "cue" } else { "object" };
     json!({"kind": kind, "number": number, "x": x, "y": y, "sigma_mm": 0.4, "confidence": 1.0})
 }
 
-fn layout(balls: &[Value]) -> Value {
+pub fn layout(balls: &[Value]) -> Value {
     json!({
         "table": {"length_mm": 2540.0, "width_mm": 1270.0},
         "foot": "given",

@@ -32,6 +32,7 @@ mod merging;
 mod network_cameras;
 mod notes;
 mod own_cameras;
+mod own_hits;
 mod page_checks;
 mod pages;
 mod pages_in_use;

@@ -77,13 +77,14 @@ fn addresses(at: SocketAddr, page: &str) -> BTreeSet<String> {
 }
 
 /// Pages of a record that is filled as far as the tests' is, and has a contest.
-pub const PAGES: [&str; 17] = [
+pub const PAGES: [&str; 18] = [
     "/",
     "/attempts",
     "/attempts/table/1",
     "/attempts/table/2",
     "/layouts/2",
     "/draw",
+    "/try?rest=2",
     "/setup",
     "/phone",
     "/pair",

@@ -148,7 +148,8 @@ pub async fn get_advice_svg(
     Ok(as_svg(Bytes::from(advice.svg(&rest.layout, &Physics::default(), choice))))
 }
 
-fn player(app: &App, name: Option<&str>) -> Result<Player, Problem> {
+/// The player of a name, or the usual one.
+pub(super) fn player(app: &App, name: Option<&str>) -> Result<Player, Problem> {
     let Some(name) = name else { return Ok(app.advising.usual_player()) };
     let level = name.parse::<Level>().map_err(|error| bad_query(format!("{error}.")))?;
     Ok(level.prior())

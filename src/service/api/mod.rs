@@ -7,6 +7,7 @@ pub(super) mod contests;
 pub(super) mod corrections;
 pub(super) mod events;
 pub(super) mod frames;
+pub(super) mod hits;
 pub(super) mod layouts;
 pub(super) mod nearest;
 pub(super) mod notes;

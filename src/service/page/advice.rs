@@ -91,7 +91,11 @@ fn found(rest: i64, advice: &Advice, choice: usize) -> Markup {
                 figure {
                     img src=(drawing) alt=(name) width=(width) height=(height);
                     figcaption {
-                        (name) ". " a href=(drawing) { "SVG" } ", "
+                        (name) ". "
+                        @if let Some(hit) = advice.choice_hit(choice) {
+                            a href=(super::try_hit::address(rest, &hit)) { "Try this shot" } ", "
+                        }
+                        a href=(drawing) { "SVG" } ", "
                         a href={ "/api/layouts/" (rest) "/advice" } { "JSON" }
                     }
                 }

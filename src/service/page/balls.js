@@ -8,7 +8,7 @@ export const toUnits = ({ x, y }) => [DIAMOND * x, DIAMOND * (4 - y)];
 export const toDiamonds = (x, y) => ({ x: x / DIAMOND, y: 4 - y / DIAMOND });
 export const unitsOf = (diamonds) => DIAMOND * diamonds;
 
-function part(name, attributes, parent) {
+export function part(name, attributes, parent) {
   const element = document.createElementNS(SVG, name);
   for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, value);
   parent.append(element);

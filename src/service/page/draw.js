@@ -1,52 +1,32 @@
 // Drawing a layout: by mouse, touch and keyboard; from a photo, a link or a rest.
 
-import { ballElement, toDiamonds, toUnits, unitsOf } from "./balls.js";
+import { ballElement, unitsOf } from "./balls.js";
 import { Layout, MOST_BALLS } from "./layout.js";
 import { copyLink, save } from "./save.js";
+import { TAP_PX, look, nearest, placeOf, portrait, turnTable } from "./stage.js";
 import { words } from "./words.js";
 
 const byId = (id) => document.getElementById(id);
 const table = byId("table");
 const ballsGroup = byId("balls");
-// A finger needs this much, in pixels of the screen, around a ball's middle.
-const REACH_PX = 22;
-const TAP_PX = 8;
 const STEPS = { usual: 0.05, large: 0.5, small: 0.01 };
 
 let layout = new Layout();
 let chosen = null;
 let past = [];
 let future = [];
-const portrait = matchMedia("(max-width: 44rem) and (orientation: portrait)");
 
 // --- What is shown ---------------------------------------------------------------------------
 
 const status = (text) => (byId("status").textContent = text);
 const labelOf = (ball) => words.ball(words.name(ball), ball.x, ball.y);
 
-// On a narrow screen the table stands on its head end, and is twice as large.
-function turnTable() {
-  const upright = portrait.matches;
-  table.setAttribute("viewBox", upright ? "-44 -44 488 888" : "-44 -44 888 488");
-  byId("turn").setAttribute("transform", upright ? "translate(0 800) rotate(-90)" : "");
-  table.closest(".stage").dataset.upright = upright;
-}
-
-function unitsPerPixel() {
-  const matrix = byId("turn").getScreenCTM();
-  return matrix ? 1 / Math.hypot(matrix.a, matrix.b) : 1;
-}
-
 function show() {
   const focused = document.activeElement?.ball;
-  const look = {
-    radius: unitsOf(layout.radius),
-    reach: REACH_PX * unitsPerPixel(),
-    upright: portrait.matches ? "rotate(90)" : "",
-  };
+  const seen = look(layout, unitsOf);
   ballsGroup.replaceChildren();
   for (const ball of layout.balls)
-    ballElement(ball, { ...look, label: labelOf(ball), chosen: ball === chosen }, ballsGroup).ball =
+    ballElement(ball, { ...seen, label: labelOf(ball), chosen: ball === chosen }, ballsGroup).ball =
       ball;
   if (focused) elementOf(focused)?.focus();
   for (const button of byId("tray").children) {
@@ -106,6 +86,7 @@ let addressSoon = null;
 function changed() {
   show();
   byId("again").href = `/again#${layout.fragment()}`;
+  byId("try").href = `/try#${layout.fragment()}`;
   clearTimeout(addressSoon);
   addressSoon = setTimeout(() => history.replaceState(null, "", `/draw#${layout.fragment()}`), 200);
 }
@@ -185,20 +166,6 @@ function begin(next, text) {
 
 // --- Pointer ---------------------------------------------------------------------------------
 
-function placeOf(event) {
-  const matrix = byId("turn").getScreenCTM();
-  const point = new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix.inverse());
-  return toDiamonds(point.x, point.y);
-}
-
-function nearest(event) {
-  const at = placeOf(event);
-  const reach = Math.max(layout.radius, toDiamonds(REACH_PX * unitsPerPixel(), 0).x);
-  const far = (ball) => Math.hypot(ball.x - at.x, ball.y - at.y);
-  const near = layout.balls.filter((ball) => far(ball) <= reach);
-  return near.sort((a, b) => far(a) - far(b))[0];
-}
-
 let drag = null;
 
 // The pointer chooses by nearness; the browser would focus whatever lies on top.
@@ -206,8 +173,8 @@ table.addEventListener("mousedown", (event) => event.preventDefault());
 
 table.addEventListener("pointerdown", (event) => {
   if (event.button !== 0) return;
-  const ball = nearest(event);
   const at = placeOf(event);
+  const ball = nearest(layout, at);
   drag = { ball, from: [event.clientX, event.clientY], moved: false };
   if (!ball) return;
   event.preventDefault();

@@ -142,6 +142,7 @@ fn copies() -> Markup {
             h2 #copies-title { "Take it with you" }
             div.row {
                 a.button id="again" href="/again" { "Set it up again" }
+                a.button id="try" href="/try" { "Try a shot" }
                 button type="button" id="link" { "Copy link" }
                 button type="button" data-save="svg" { "SVG" }
                 button type="button" data-save="png" { "PNG" }

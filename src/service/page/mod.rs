@@ -30,6 +30,7 @@ mod shell;
 mod sketch;
 mod skills;
 mod told;
+mod try_hit;
 mod watch;
 mod words;
 
@@ -69,6 +70,8 @@ const FILES: &[(&str, &str, &str)] = &[
     ("/own.js", SCRIPT, include_str!("own.js")),
     ("/review.js", SCRIPT, include_str!("review.js")),
     ("/draw.js", SCRIPT, include_str!("draw.js")),
+    ("/stage.js", SCRIPT, include_str!("stage.js")),
+    ("/try.js", SCRIPT, include_str!("try.js")),
     ("/progress.js", SCRIPT, include_str!("progress.js")),
     ("/layout.js", SCRIPT, include_str!("layout.js")),
     ("/balls.js", SCRIPT, include_str!("balls.js")),
@@ -98,6 +101,7 @@ pub(super) fn routes() -> Router<App> {
         .route("/contests", get(contests::page))
         .route("/contests/{id}", get(contest::page))
         .route("/draw", get(draw::page))
+        .route("/try", get(try_hit::page))
         .route("/setup", get(setup::page))
         .route("/phone", get(phone::page))
         .route("/pair", get(pair::page))

@@ -153,6 +153,7 @@ fn body(shown: &Shown) -> Markup {
                         a href={ (address(rest.id)) "/attempt" } { "Attempt " (attempt) }
                     }
                     a href={ "/draw?rest=" (rest.id) } { "Draw from it" }
+                    a href={ "/try?rest=" (rest.id) } { "Try a shot" }
                     a href=(super::again::address(rest.id)) { "Set it up again" }
                 }
             }

@@ -85,7 +85,25 @@ export const words = {
   failed: (why) => `That did not work: ${why}`,
   none: "No ball is chosen.",
   full: "There is no room left on the table.",
+  // Trying a shot
+  aimAt: (name) => `${name}; press to aim at it`,
+  cue: "The cue's direction",
+  degrees: (degrees) => `${degrees.toFixed(1)} degrees`,
+  stroke: {
+    speed: (value) => `${value.toFixed(1)} m/s`,
+    height: (value) => offMiddle(value, "high", "low"),
+    side: (value) => offMiddle(value, "right", "left"),
+    raised: (value) => `${value.toFixed(0)}°`,
+  },
+  turnTheCue: "Drag anywhere on the table to turn the cue.",
+  goOn: "The balls lie as they came to rest. Play on.",
+  wentBack: "The layout before.",
+  noCueBall: "There is no cue ball on the table: change the layout to place it.",
+  noLayout: "There is no layout yet: draw one, or come from a rest.",
 };
+
+const offMiddle = (value, more, less) =>
+  value === 0 ? "middle" : `${Math.round(100 * Math.abs(value))} % ${value > 0 ? more : less}`;
 
 const sides = { left: "left", right: "right", top: "above", bottom: "below" };
 

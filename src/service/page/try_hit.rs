@@ -1,0 +1,159 @@
+//! A shot of one's own on a layout: the page's frame; its script asks what becomes of it.
+
+use super::{
+    shell::{Place, Shell},
+    sketch::{VIEW, bed},
+};
+use crate::{
+    advice::Level,
+    motion::Hit,
+    service::{App, Problem},
+};
+use axum::{
+    extract::{Query, State, rejection::QueryRejection},
+    response::{IntoResponse, Response},
+};
+use maud::{Markup, html};
+use serde::Deserialize;
+
+/// What to begin with.
+#[derive(Debug, Deserialize)]
+pub(super) struct Begin {
+    /// A rest whose layout is played from.
+    rest: Option<i64>,
+}
+
+/// The page's address for a rest and a hit that is begun with.
+pub(super) fn address(rest: i64, hit: &Hit) -> String {
+    format!(
+        "/try?rest={rest}&aim={:.3}&speed={:.2}&height={:.2}&side={:.2}&raised={:.1}",
+        hit.aim_rad.to_degrees().rem_euclid(360.0),
+        hit.speed_m_s,
+        hit.height,
+        hit.side,
+        hit.elevation_rad.to_degrees()
+    )
+}
+
+/// The page.
+pub(super) async fn page(
+    State(app): State<App>,
+    begin: Result<Query<Begin>, QueryRejection>,
+) -> Result<Response, Problem> {
+    let Query(Begin { rest }) = begin?;
+    let shell = Shell {
+        title: "Try a shot",
+        place: Place::Elsewhere,
+        sheet: Some("/draw.css"),
+        script: Some("/try.js"),
+    };
+    let usual = app.advising.usual_player();
+    let main = html! {
+        main #main.draw.try data-rest=[rest] {
+            h1 { "Try a shot" }
+            noscript { p { "Trying a shot needs scripts, which this browser does not run." } }
+            div.stage {
+                svg #table viewBox=(VIEW) role="group"
+                    aria-label="The table; a drag turns the cue, a tap on a ball aims at it" {
+                    g #turn {
+                        (bed())
+                        g #ways {}
+                        g #balls {}
+                        g #cue {}
+                    }
+                }
+                p.ends.lying { span { "◀ Head" } span { "Foot ▶" } }
+                p.ends.upright { span { "▲ Foot above, ▼ head below" } }
+                p #status role="status" { "Drag anywhere on the table to turn the cue." }
+            }
+            div.tools {
+                (stroke())
+                (outcome())
+                (aim())
+                (who(usual))
+            }
+        }
+    };
+    Ok(shell.around(&main).into_response())
+}
+
+fn outcome() -> Markup {
+    html! {
+        section aria-labelledby="outcome-title" {
+            h2 #outcome-title { "What becomes of it" }
+            ul #said aria-live="polite" {}
+            div.row {
+                button type="button" id="on" disabled { "Go on from there" }
+                button type="button" id="back" disabled { "Back" }
+                button type="button" id="link" { "Copy link" }
+                a.button id="draw" href="/draw" { "Change the layout" }
+            }
+        }
+    }
+}
+
+fn aim() -> Markup {
+    html! {
+        section aria-labelledby="aim-title" {
+            h2 #aim-title { "Aim in degrees" }
+            div.row {
+                button type="button" data-turn="0.1" aria-label="A tenth of a degree to the left" { "↺ 0.1°" }
+                input type="number" id="aim" step="0.1" aria-labelledby="aim-title";
+                button type="button" data-turn="-0.1" aria-label="A tenth of a degree to the right" { "0.1° ↻" }
+            }
+            p.quiet {
+                "0 is toward the foot, 90 toward the rail on its left. The arrow keys turn the cue too: "
+                "with Shift in large steps, with Alt in small ones."
+            }
+        }
+    }
+}
+
+fn stroke() -> Markup {
+    html! {
+        section.stroke aria-labelledby="stroke-title" {
+            h2 #stroke-title { "Stroke" }
+            svg #tip viewBox="-60 -60 120 120" role="img" aria-label="The cue ball as the player sees it; a drag moves the tip" {
+                circle.face r="50" {}
+                circle.holds r="30" {}
+                path.cross d="M-50 0H50M0 -50V50" {}
+                circle #spot r="8" {}
+            }
+            div.sliders {
+                (slider("speed", "Speed", ("0.2", "9", "0.1")))
+                (slider("height", "Height", ("-1", "1", "0.05")))
+                (slider("side", "Side", ("-1", "1", "0.05")))
+                (slider("raised", "Cue raised", ("0", "60", "1")))
+            }
+        }
+    }
+}
+
+fn slider(id: &str, name: &str, (least, most, step): (&str, &str, &str)) -> Markup {
+    html! {
+        label for=(id) { (name) }
+        input type="range" id=(id) min=(least) max=(most) step=(step);
+        output for=(id) data-of=(id) {}
+    }
+}
+
+fn who(usual: crate::advice::Player) -> Markup {
+    html! {
+        section aria-labelledby="who-title" {
+            h2 #who-title { "Who plays" }
+            label {
+                "The errors of a "
+                select id="player" {
+                    @for level in Level::ALL {
+                        option value=(level.name()) selected[level.prior() == usual] { (level.name()) }
+                    }
+                }
+                " player"
+            }
+            p.quiet {
+                "The squares show where the cue ball comes to rest when the same hit is played again and "
+                "again with such errors."
+            }
+        }
+    }
+}
