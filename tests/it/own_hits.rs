@@ -131,7 +131,10 @@ fn a_shot_is_aimed_struck_and_gone_on_from() {
         browser.visit(service.address, &format!("/try{}", link.split_once("/try").unwrap().1));
         browser.until_told("#said", "Ball 6 drops");
         browser.until_told("[data-of='speed']", "2.1 m/s");
-        // On from where the balls came to rest, and back.
+        // A stopped cue ball stays on the table: on from where the balls came to rest, and back.
+        browser.visit(service.address, "/");
+        browser.visit(service.address, &format!("{STRAIGHT}&aim=315&speed=2&height=-0.5"));
+        browser.until_told("#said", "The cue ball comes to rest");
         let balls = || browser.run("return document.querySelectorAll('#balls .ball').length");
         browser.run("document.querySelector('#on').click()");
         browser.until("a ball is gone", "document.querySelectorAll('#balls .ball').length === 2");

@@ -42,10 +42,12 @@ const REACHING_OUT: &str = "
 /// Pictures that took another shape than the page had left room for.
 const OUT_OF_SHAPE: &str = "
     const pictures = [...document.querySelectorAll('img[src][width][height]')];
-    return Promise.all(pictures.map((picture) => {
+    return Promise.all(pictures.map((picture) => new Promise((done) => {
         picture.loading = 'eager';
-        return picture.decode().then(() => picture);
-    })).then((all) => all.filter((picture) => {
+        picture.onload = picture.onerror = () => done(picture);
+        if (picture.complete) done(picture);
+    }))).then((all) => all.filter((picture) => {
+        if (picture.naturalWidth === 0) return false;
         const room = picture.getAttribute('width') / picture.getAttribute('height');
         return Math.abs(picture.naturalWidth / picture.naturalHeight / room - 1) > 0.003;
     }).map((picture) => `${picture.src}: ${picture.naturalWidth} × ${picture.naturalHeight}`))";

@@ -97,9 +97,9 @@ fn aim() -> Markup {
         section aria-labelledby="aim-title" {
             h2 #aim-title { "Aim in degrees" }
             div.row {
-                button type="button" data-turn="0.1" aria-label="A tenth of a degree to the left" { "↺ 0.1°" }
+                button type="button" data-turn="0.1" { "0.1° left" }
                 input type="number" id="aim" step="0.1" aria-labelledby="aim-title";
-                button type="button" data-turn="-0.1" aria-label="A tenth of a degree to the right" { "0.1° ↻" }
+                button type="button" data-turn="-0.1" { "0.1° right" }
             }
             p.quiet {
                 "0 is toward the foot, 90 toward the rail on its left. The arrow keys turn the cue too: "
@@ -123,7 +123,7 @@ fn stroke() -> Markup {
                 (slider("speed", "Speed", ("0.2", "9", "0.1")))
                 (slider("height", "Height", ("-1", "1", "0.05")))
                 (slider("side", "Side", ("-1", "1", "0.05")))
-                (slider("raised", "Cue raised", ("0", "60", "1")))
+                (slider("raised", "Raised", ("0", "60", "1")))
             }
         }
     }
