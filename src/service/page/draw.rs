@@ -2,7 +2,7 @@
 
 use super::{
     shell::{Place, Shell},
-    sketch::{VIEW, bed},
+    sketch::stage,
 };
 use crate::{
     service::Problem,
@@ -38,17 +38,11 @@ pub(super) async fn page(begin: Result<Query<Begin>, QueryRejection>) -> Result<
         main #main.draw data-rest=[rest] data-ball=(BALL_DIAMETER_MM) {
             h1 { "Draw a layout" }
             noscript { p { "Drawing needs scripts, which this browser does not run." } }
-            div.stage {
-                svg #table viewBox=(VIEW) role="group" aria-label="The table; each ball on it can be moved" {
-                    g #turn {
-                        (bed())
-                        g #balls {}
-                    }
-                }
-                p.ends.lying { span { "◀ Head" } span { "Foot ▶" } }
-                p.ends.upright { span { "▲ Foot above, ▼ head below" } }
-                p #status role="status" { "Choose a ball, then tap the table where it lies." }
-            }
+            (stage(
+                "The table; each ball on it can be moved",
+                &["balls"],
+                "Choose a ball, then tap the table where it lies.",
+            ))
             div.tools {
                 (tray())
                 (chosen())

@@ -63,6 +63,24 @@ pub(super) fn bed_once() -> Markup {
     }
 }
 
+/// The table of a page whose script draws on it: layers over the bed, which end is which, and below
+/// what the script says, at first `said`.
+pub(super) fn stage(label: &str, layers: &[&str], said: &str) -> Markup {
+    html! {
+        div.stage {
+            svg #table viewBox=(VIEW) role="group" aria-label=(label) {
+                g #turn {
+                    (bed())
+                    @for layer in layers { g id=(layer) {} }
+                }
+            }
+            p.ends.lying { span { "◀ Head" } span { "Foot ▶" } }
+            p.ends.upright { span { "▲ Foot above, ▼ head below" } }
+            p #status role="status" { (said) }
+        }
+    }
+}
+
 /// The radius that balls are drawn with.
 pub(super) fn radius(table: &TableSize) -> f64 {
     let radius = LARGER * DIAMOND * 4.0 * table.ball_diameter_mm / table.length_mm;

@@ -2,7 +2,7 @@
 
 use super::{
     shell::{Place, Shell},
-    sketch::{VIEW, bed},
+    sketch::stage,
 };
 use crate::{
     advice::Level,
@@ -52,20 +52,11 @@ pub(super) async fn page(
         main #main.draw.try data-rest=[rest] {
             h1 { "Try a shot" }
             noscript { p { "Trying a shot needs scripts, which this browser does not run." } }
-            div.stage {
-                svg #table viewBox=(VIEW) role="group"
-                    aria-label="The table; a drag turns the cue, a tap on a ball aims at it" {
-                    g #turn {
-                        (bed())
-                        g #ways {}
-                        g #balls {}
-                        g #cue {}
-                    }
-                }
-                p.ends.lying { span { "◀ Head" } span { "Foot ▶" } }
-                p.ends.upright { span { "▲ Foot above, ▼ head below" } }
-                p #status role="status" { "Drag anywhere on the table to turn the cue." }
-            }
+            (stage(
+                "The table; a drag turns the cue, a tap on a ball aims at it",
+                &["ways", "balls", "cue"],
+                "Drag anywhere on the table to turn the cue.",
+            ))
             div.tools {
                 (stroke())
                 (outcome())
