@@ -19,6 +19,7 @@ mod client;
 mod command;
 mod command_line;
 mod contest;
+mod contest_edits;
 mod contest_out;
 mod disk;
 mod events_out;
