@@ -38,7 +38,7 @@ pub struct Arguments {
 
 /// A player by level, or by the errors in a file.
 #[derive(Clone)]
-struct Who(Player);
+pub(super) struct Who(pub Player);
 
 impl FromStr for Who {
     type Err = String;
@@ -54,7 +54,7 @@ impl FromStr for Who {
     }
 }
 
-fn seconds(text: &str) -> Result<Duration, String> {
+pub(super) fn seconds(text: &str) -> Result<Duration, String> {
     let bare = text.trim().trim_end_matches('s');
     let seconds = bare.parse::<f64>().ok().filter(|seconds| (0.0..=3600.0).contains(seconds));
     seconds.map(Duration::from_secs_f64).ok_or_else(|| "give 0 to 3600 seconds, such as 2s".into())

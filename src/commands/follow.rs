@@ -55,7 +55,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
 }
 
 /// A bar on the error output, drawn where that is a terminal.
-fn bar(length: u64, what: &str) -> ProgressBar {
+pub(super) fn bar(length: u64, what: &str) -> ProgressBar {
     let style = format!("{{bar:30}} {{percent:>3}} % {what}, {{eta}} left");
     let bar = ProgressBar::new(length);
     match ProgressStyle::with_template(&style) {

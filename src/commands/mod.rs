@@ -17,6 +17,7 @@ mod import;
 mod lens;
 mod measure;
 mod merge;
+mod opening;
 mod output;
 mod read;
 mod record;
@@ -69,6 +70,8 @@ pub enum Command {
     Try(try_hit::Arguments),
     /// Show the shots that are on from a layout, and an order to play them in.
     Advise(advise::Arguments),
+    /// Show where to place the ball and the cue ball for the opening break shot.
+    Opening(opening::Arguments),
     /// Write a printable board for calibrating a lens.
     Board(board::Arguments),
     /// Find the lens from pictures of a printed board.
@@ -97,6 +100,7 @@ impl Command {
             Self::Measure(arguments) => measure::run(&arguments),
             Self::Try(arguments) => try_hit::run(&arguments),
             Self::Advise(arguments) => advise::run(&arguments),
+            Self::Opening(arguments) => opening::run(&arguments),
             Self::Board(arguments) => board::run(&arguments),
             Self::Lens(arguments) => lens::run(&arguments),
         }

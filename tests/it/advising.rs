@@ -204,3 +204,33 @@ fn each_fresh_rest_is_thought_about_and_a_stale_one_given_up() {
     until("the fresh rest has its advice", Duration::from_secs(20), || held(fresh));
     assert!(!held(stale), "the search of the stale rest went on");
 }
+
+#[test]
+fn the_opening_break_shot_gets_places_or_says_that_it_had_no_time() {
+    let folder = Folder::new("opening");
+    let ask = |more: &[&str]| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_stillcloth"));
+        command.current_dir(&folder.0).arg("opening").args(more).output().unwrap()
+    };
+    let none = ask(&["--for", "0"]);
+    assert!(!none.status.success());
+    assert!(words(&none.stderr).contains("give more with --for"), "{}", words(&none.stderr));
+    let output = ask(&["--for", "0.1", "--json", "--diagram", "places.svg"]);
+    assert!(output.status.success(), "{}", words(&output.stderr));
+    let found: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let openings = found["openings"].as_array().unwrap();
+    let worth = |opening: &Value| {
+        opening["advice"]["choices"][0]["figures"]["worth_balls"]["mean"].as_f64().unwrap()
+    };
+    assert!(openings.iter().all(|opening| worth(opening) > 0.5), "{openings:?}");
+    assert!(openings.is_sorted_by(|a, b| worth(a) >= worth(b)));
+    for opening in openings {
+        for ball in ["break_ball", "cue_ball"] {
+            let [x, y] = ["x", "y"].map(|axis| opening[ball][axis].as_f64().unwrap());
+            assert!((0.2..7.8).contains(&x) && (0.2..3.8).contains(&y), "{ball} at {x}, {y}");
+        }
+    }
+    assert_eq!(found["map"]["whole"], false);
+    let drawn = fs::read_to_string(folder.0.join("places.svg")).unwrap();
+    assert!(drawn.contains("Break ball at "), "{drawn}");
+}

@@ -24,6 +24,9 @@ use crate::motion::{Bed, Hit};
 use crate::table::{DiamondPoint, Rack, TablePoint, TableSize};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::num::NonZero;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::thread::{available_parallelism, scope};
 use std::time::Instant;
 
 /// Between break-ball places, in diamonds.
@@ -167,21 +170,36 @@ impl BreakMap {
     }
 }
 
-/// The map of a table.
-pub fn map(bed: &Bed, player: &Player, seed: u64, deadline: Option<Instant>) -> BreakMap {
+/// The map of a table, on all cores; `seen` is told how many of how many places are done.
+pub fn map(
+    bed: &Bed,
+    player: &Player,
+    seed: u64,
+    deadline: Option<Instant>,
+    seen: &(dyn Fn(usize, usize) + Sync),
+) -> BreakMap {
     let over = || deadline.is_some_and(|deadline| Instant::now() >= deadline);
     let table = *bed.table();
     let mut grid = break_ball_places(&table);
     grid.sort_by_key(|(parity, _)| *parity);
-    let mut whole = true;
-    let mut places = Vec::new();
-    for (_, at) in grid {
-        if over() {
-            whole = false;
-            break;
+    let (next, done) = (AtomicUsize::new(0), AtomicUsize::new(0));
+    let worker = || {
+        let mut places = Vec::new();
+        while let Some((_, at)) = grid.get(next.fetch_add(1, Ordering::Relaxed)) {
+            if over() {
+                break;
+            }
+            places.extend(best_at(bed, player, *at, seed));
+            seen(done.fetch_add(1, Ordering::Relaxed) + 1, grid.len());
         }
-        places.extend(best_at(bed, player, at, seed));
-    }
+        places
+    };
+    let threads = available_parallelism().map_or(1, NonZero::get);
+    let mut places: Vec<BreakPlace> = scope(|scope| {
+        let workers: Vec<_> = (0..threads).map(|_| scope.spawn(worker)).collect();
+        workers.into_iter().flat_map(|worker| worker.join().unwrap_or_default()).collect()
+    });
+    let whole = done.into_inner() == grid.len();
     let middle = 2.0;
     let mirrored: Vec<BreakPlace> =
         places.iter().filter(|place| place.break_ball.y < middle - 1e-6).map(mirror).collect();

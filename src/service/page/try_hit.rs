@@ -123,8 +123,8 @@ fn stroke() -> Markup {
 fn slider(id: &str, name: &str, (least, most, step): (&str, &str, &str)) -> Markup {
     html! {
         label for=(id) { (name) }
-        input type="range" id=(id) min=(least) max=(most) step=(step);
         output for=(id) data-of=(id) {}
+        input type="range" id=(id) min=(least) max=(most) step=(step);
     }
 }
 
