@@ -103,6 +103,13 @@ impl BallFinder {
         }
     }
 
+    /// Whether a ball at a place would reach over a nose by more than places are off.
+    pub fn is_over_nose(&self, place: TablePoint) -> bool {
+        let least_mm = self.table.ball_radius_mm() - DROPPED_MM;
+        let mut noses = self.table.noses().into_iter();
+        noses.any(|[from, to]| place.distance_to_way_mm(from, to) < least_mm)
+    }
+
     /// A place as no cushion is in the way of a ball there.
     pub fn beside_noses(&self, place: TablePoint) -> TablePoint {
         let radius_mm = self.table.ball_radius_mm();
@@ -190,12 +197,12 @@ mod tests {
             // Frozen to a rail and seen 7 mm over its nose: at the cushion. What is seen on the
             // cushion is none.
             let seen = TablePoint::new(700.0, radius_mm - 7.0);
-            assert_eq!(finder.misplaced(seen), None);
+            assert!(finder.misplaced(seen).is_none() && finder.is_over_nose(seen));
             let lies = finder.beside_noses(seen);
             assert!((lies.x_mm - 700.0).abs() < 1e-9 && (lies.y_mm - radius_mm).abs() < 1e-9);
             assert_eq!(finder.misplaced(TablePoint::new(700.0, 12.0)), Some("off the bed"));
             let free = TablePoint::new(700.0, radius_mm + 0.5);
-            assert_eq!(finder.beside_noses(free), free);
+            assert!(finder.beside_noses(free) == free && !finder.is_over_nose(free));
             let on_wood = TablePoint::new(side.centre.x_mm + 120.0, side.centre.y_mm);
             assert_eq!(finder.misplaced(on_wood), Some("off the bed"));
         }

@@ -56,6 +56,9 @@ const LEAST_BALL: f64 = 0.5;
 /// What touches something in the way has to be surer, or it is a piece of that: in staged frames
 /// with a player, cuffs and fists reach 0.991 and balls beside an arm begin at 0.997.
 const SURE_BALL: f64 = 0.993;
+/// What is seen over a nose is a ball at the cushion only if it is one beyond doubt: in poor light the
+/// cushions' edges look like balls too.
+const BALL_OVER_NOSE: f64 = 0.998;
 /// Centres of two balls lie at least this part of a diameter apart, to the errors of reading.
 const LEAST_APART: f64 = 0.88;
 
@@ -247,6 +250,8 @@ impl Reader {
             let at = centred.centre;
             if let Some(why) = self.finder.misplaced(at) {
                 rejected.push(Rejected { at, why: why.into() });
+            } else if centred.ball < BALL_OVER_NOSE && self.finder.is_over_nose(at) {
+                rejected.push(Rejected { at, why: "on a cushion".into() });
             } else if kept.iter().all(|other| other.centre.distance_mm(at) > apart_mm) {
                 kept.push(centred);
             }

@@ -328,10 +328,13 @@ impl RestWatch {
             self.steady = SteadyBed::default();
         }
         self.comes_in_since = None;
-        let reading = match self.reader.read_view(frame, &view, &self.steady) {
+        let mut reading = match self.reader.read_view(frame, &view, &self.steady) {
             Err(ReadError::TableMoved { .. }) => return self.repair(frame, at),
             reading => reading?,
         };
+        if let Some(rest) = self.rest.as_ref().filter(|rest| rest.glance.is_some()) {
+            same::know_again(&rest.layout, &mut reading.layout);
+        }
         if reading.layout.obstructed {
             if at >= self.suspected_at + SUSPECT_EVERY {
                 self.suspected_at = at;

@@ -6,7 +6,7 @@
 //! not change places exactly by themselves: one number read otherwise is a misreading, two read
 //! otherwise and surely are balls exchanged by hand. Knows nothing of pictures.
 
-use crate::layout::{Ball, Layout};
+use crate::layout::{Ball, BallKind, Layout};
 
 /// A ball that is this far from where it was has moved, whatever the sigmas.
 const MOVED_MM: f64 = 3.0;
@@ -15,6 +15,8 @@ const SURELY_MOVED_MM: f64 = 8.0;
 const ERRORS: f64 = 2.0;
 /// A number read this surely is one.
 const SURE: f64 = 0.9;
+/// What is read as the cue ball so surely is it, wherever it lies.
+const SURELY_CUE: f64 = 0.95;
 /// So many balls do not all move by the same way but in a picture.
 const LEAST_SHIFTED: usize = 3;
 /// So many numbers surely changed are an exchange.
@@ -40,6 +42,43 @@ pub(super) fn same(announced: &Layout, now: &Layout, camera_moved: bool) -> bool
             pairs.iter().filter(|(a, b)| a.number != b.number && sure(a) && sure(b)).count();
         exchanged < EXCHANGED
     })
+}
+
+/// Tells the cue ball by where balls lay at the last rest: a ball that has not moved is the one that
+/// lay there. Where the cue ball is gone, another white one is easily taken for it.
+pub(super) fn know_again(last: &Layout, now: &mut Layout) {
+    let last_cue = last.balls.iter().find(|ball| ball.kind == BallKind::Cue);
+    let sure = |ball: &&Ball| ball.number_confidence >= SURE;
+    let lay = |ball: &Ball, now: &Layout| {
+        let at = now.centre_of(ball);
+        last.balls.iter().find(|was| last.centre_of(was).distance_mm(at) < MOVED_MM)
+    };
+    for index in 0..now.balls.len() {
+        let ball = &now.balls[index];
+        let Some(was) = lay(ball, now) else { continue };
+        let doubtful = ball.kind == BallKind::Cue && ball.number_confidence < SURELY_CUE;
+        let elsewhere = last_cue.filter(sure).is_some();
+        let surer = was.number_confidence > ball.number_confidence;
+        if doubtful && was.kind == BallKind::Object && (elsewhere || surer) {
+            let taken = |number| now.balls.iter().any(|other| other.number == Some(number));
+            let number = was.number.filter(|number| !taken(*number));
+            let number_confidence = number.map_or(0.0, |_| was.number_confidence);
+            let ball = &mut now.balls[index];
+            (ball.kind, ball.number, ball.number_confidence) =
+                (BallKind::Object, number, number_confidence);
+        }
+    }
+    if now.balls.iter().any(|ball| ball.kind == BallKind::Cue) {
+        return;
+    }
+    let Some(cue) = last_cue.filter(sure) else { return };
+    let place = last.centre_of(cue);
+    let there = |ball: &Ball| now.centre_of(ball).distance_mm(place) < MOVED_MM;
+    if let Some(index) = now.balls.iter().position(|ball| there(ball) && !sure(&ball)) {
+        let ball = &mut now.balls[index];
+        (ball.kind, ball.number, ball.number_confidence) =
+            (BallKind::Cue, Some(0), cue.number_confidence);
+    }
 }
 
 /// Whether all balls lie beside where they were announced, by the same way: then the camera moved.
@@ -94,10 +133,7 @@ fn partners<'a>(a: &'a Layout, b: &'a Layout, least_mm: f64) -> Option<Vec<(&'a 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{
-        layout::BallKind,
-        table::{DiamondPoint, FootEnd, TablePoint, TableSize},
-    };
+    use crate::table::{DiamondPoint, FootEnd, TablePoint, TableSize};
 
     fn layout(places_mm: &[(f64, f64)]) -> Layout {
         let table = TableSize::NINE_FOOT;
@@ -131,6 +167,35 @@ mod tests {
         assert!(!agree(&read(14, 0.95, BallKind::Object), &read(15, 0.95, BallKind::Object)));
         assert!(!agree(&unsure, &read(0, 0.7, BallKind::Cue)), "the cue ball is another matter");
         assert!(!agree(&unsure, &layout(&[(300.0, 400.0), (900.0, 262.0)])), "a ball has moved");
+    }
+
+    #[test]
+    fn a_ball_that_has_not_moved_is_the_one_that_lay_there() {
+        let read = |balls: &[((f64, f64), u8, f64)]| {
+            let mut read = layout(&balls.iter().map(|(place, ..)| *place).collect::<Vec<_>>());
+            for (ball, (_, number, number_confidence)) in read.balls.iter_mut().zip(balls) {
+                ball.kind = if *number == 0 { BallKind::Cue } else { BallKind::Object };
+                (ball.number, ball.number_confidence) = (Some(*number), *number_confidence);
+            }
+            read
+        };
+        let known = |last: &Layout, mut now: Layout| {
+            know_again(last, &mut now);
+            now.balls.iter().map(|ball| (ball.kind, ball.number)).collect::<Vec<_>>()
+        };
+        let (here, there, away) = ((300.0, 400.0), (900.0, 250.0), (1500.0, 1000.0));
+        let last = read(&[(here, 0, 0.98), (there, 10, 0.74)]);
+        // The cue ball is gone, and the ten is taken for it.
+        let ten = (BallKind::Object, Some(10));
+        assert_eq!(known(&last, read(&[(there, 0, 0.87)])), [ten]);
+        // A cue ball that came to lie just there is surely read as one; one that lies elsewhere too.
+        let cue = (BallKind::Cue, Some(0));
+        assert_eq!(known(&last, read(&[(there, 0, 0.99)])), [cue]);
+        assert_eq!(known(&last, read(&[(away, 0, 0.7), (there, 10, 0.7)])), [cue, ten]);
+        // The cue ball has not moved, and is taken for another.
+        assert_eq!(known(&last, read(&[(here, 9, 0.5)])), [cue]);
+        let nine = (BallKind::Object, Some(9));
+        assert_eq!(known(&last, read(&[(here, 9, 0.95)])), [nine]);
     }
 
     #[test]
