@@ -47,6 +47,8 @@ const SUSPECT_PX: f64 = 0.8;
 const BELONGS: Duration = Duration::from_secs(30);
 /// What is in the way is held against what was, this often.
 const SUSPECT_EVERY: Duration = Duration::from_secs(5);
+/// After so many readings that agree with none before, one is made ever less often.
+const PATIENT: u32 = 4;
 /// At rest the noses are looked at this often.
 const CHECK_EVERY: Duration = Duration::from_secs(5);
 /// A camera is calibrated again at most this often, and ever less often where it does not help.
@@ -137,10 +139,12 @@ enum Like {
     Nothing,
 }
 
-/// A reading that waits to be confirmed.
+/// Readings of one still picture that wait to be confirmed: in poor light one in a few has a ball too
+/// many or too few, and any two that agree will do.
+#[derive(Default)]
 struct Pending {
-    reading: Reading,
-    /// Readings that did not agree with the one before.
+    readings: Vec<Reading>,
+    /// Readings that agreed with none before.
     disagreed: u32,
     next_at: Duration,
 }
@@ -342,19 +346,17 @@ impl RestWatch {
             }
             return Ok(self.found_obstructed(still));
         }
-        let pending = self.pending.take();
-        let agrees =
-            pending.as_ref().is_some_and(|p| same::agree(&p.reading.layout, &reading.layout));
-        if !(agrees && long_enough) {
-            let disagreed = pending.map_or(0, |p| p.disagreed + u32::from(!agrees));
-            let next_at = at + self.interval * disagreed;
-            self.pending = Some(Pending { reading, disagreed, next_at });
+        let mut pending = self.pending.take().unwrap_or_default();
+        let agreeing =
+            pending.readings.iter().position(|before| same::agree(&before.layout, &reading.layout));
+        let (Some(agreeing), true) = (agreeing, long_enough) else {
+            pending.disagreed += u32::from(agreeing.is_none() && !pending.readings.is_empty());
+            pending.next_at = at + self.interval * pending.disagreed.saturating_sub(PATIENT);
+            pending.readings.push(reading);
+            self.pending = Some(pending);
             return Ok(self.told(TableState::Settling));
-        }
-        let reading = match pending {
-            Some(before) => surer(before.reading, reading),
-            None => reading,
         };
+        let reading = surer(pending.readings.swap_remove(agreeing), reading);
         let shifted =
             |rest: &Rest| rest.glance.is_some() && same::shifted(&rest.layout, &reading.layout);
         if at >= self.repair_at && self.rest.as_ref().is_some_and(shifted) {
