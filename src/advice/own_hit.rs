@@ -54,10 +54,11 @@ impl Advisor<'_> {
         let made = goal.map(|goal| Estimate::share(plays.iter().map(|played| played.makes(goal))));
         let scratch = Estimate::share(plays.iter().map(|played| played.scratch));
         let lies = plays.iter().filter(as_meant).filter_map(Played::cue).collect();
-        let mut said = vec![dropped_words(&meant), cue_words(&meant, self.bed.table())];
-        if shot.cut_short {
-            said = vec!["Too much happens in this hit: it is not followed to its end.".into()];
-        }
+        let mut said = if shot.cut_short {
+            vec!["Too much happens in this hit: it is not followed to its end.".into()]
+        } else {
+            vec![dropped_words(&meant), cue_words(&meant, self.bed.table())]
+        };
         said.push(share_words(made, scratch));
         let meeting = outcome::cue_in(outcome::first_meeting(&shot));
         Ok(OwnHit { shot, meeting, made, scratch, lies, said })

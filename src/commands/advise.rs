@@ -8,7 +8,6 @@ use std::str::FromStr;
 use std::time::Duration;
 use stillcloth::advice::{self, Advice, Asked, Bound, Level, Player};
 use stillcloth::layout::Layout;
-use stillcloth::motion::Physics;
 use stillcloth::table::pocket_name;
 
 /// The search's seed: the same question gets the same answer.
@@ -65,10 +64,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         frames::check_drawing(path)?;
     }
     let layout: Layout = try_hit::from_file(&arguments.layout, "layout")?;
-    let physics: Physics = match &arguments.physics {
-        Some(path) => try_hit::from_file(path, "set of parameters")?,
-        None => Physics::default(),
-    };
+    let physics = try_hit::physics(arguments.physics.as_deref())?;
     let bound = Bound::within(arguments.time);
     let asked = Asked { player: arguments.player.0, seed: SEED, bound };
     let advice = advice::advise(&layout, &physics, &asked)?;

@@ -15,7 +15,7 @@ use stillcloth::advice::{
     self, Player,
     break_shot::{BreakMap, Opening, map, openings},
 };
-use stillcloth::motion::{Bed, Physics};
+use stillcloth::motion::Bed;
 use stillcloth::table::{TableSize, pocket_name};
 
 /// The search's seed: the same question gets the same answer, as far as time lets it.
@@ -58,10 +58,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
     if let Some(path) = &arguments.diagram {
         frames::check_drawing(path)?;
     }
-    let physics: Physics = match &arguments.physics {
-        Some(path) => try_hit::from_file(path, "set of parameters")?,
-        None => Physics::default(),
-    };
+    let physics = try_hit::physics(arguments.physics.as_deref())?;
     let player = arguments.player.0;
     player.check()?;
     let bed = Bed::new(&arguments.table, &physics)?;

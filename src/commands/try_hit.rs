@@ -64,10 +64,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         frames::check_drawing(path)?;
     }
     let layout: Layout = from_file(&arguments.layout, "layout")?;
-    let physics = match &arguments.physics {
-        Some(path) => from_file(path, "set of parameters")?,
-        None => Physics::default(),
-    };
+    let physics = physics(arguments.physics.as_deref())?;
     let hit = Hit {
         aim_rad: arguments.aim.to_radians(),
         speed_m_s: arguments.speed,
@@ -98,6 +95,11 @@ pub fn run(arguments: &Arguments) -> Result<(), Box<dyn Error>> {
         told(&shot, &layout.table)
     };
     Ok(output::write(&text)?)
+}
+
+/// The parameters in a file, or those that are begun with.
+pub(super) fn physics(file: Option<&Path>) -> Result<Physics, String> {
+    file.map_or_else(|| Ok(Physics::default()), |path| from_file(path, "set of parameters"))
 }
 
 pub(super) fn from_file<T: serde::de::DeserializeOwned>(

@@ -118,13 +118,11 @@ impl Cameras {
 
 fn jpeg(frame: &RgbImage) -> Result<Vec<u8>, FrameError> {
     let (width, height) = frame.dimensions();
-    let file = if width > WIDEST_PX {
-        let less = (u64::from(height) * u64::from(WIDEST_PX) / u64::from(width)).max(1);
-        let less = u32::try_from(less).unwrap_or(height);
-        let smaller = image::imageops::resize(frame, WIDEST_PX, less, FilterType::Triangle);
-        picture::jpeg(&smaller, JPEG_QUALITY)?
-    } else {
-        picture::jpeg(frame, JPEG_QUALITY)?
-    };
-    Ok(file)
+    if width <= WIDEST_PX {
+        return Ok(picture::jpeg(frame, JPEG_QUALITY)?);
+    }
+    let less = (u64::from(height) * u64::from(WIDEST_PX) / u64::from(width)).max(1);
+    let less = u32::try_from(less).unwrap_or(height);
+    let smaller = image::imageops::resize(frame, WIDEST_PX, less, FilterType::Triangle);
+    Ok(picture::jpeg(&smaller, JPEG_QUALITY)?)
 }

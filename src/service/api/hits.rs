@@ -1,6 +1,10 @@
 //! A hit of the player's own, tried on a layout; nothing is kept.
 
-use super::{advice::player, corrections::refused, pictures::layout_in};
+use super::{
+    advice::player,
+    corrections::refused,
+    pictures::{in_turn, layout_in},
+};
 use crate::{
     advice::{AdviceError, Advisor, OwnHit, Player},
     layout::{Layout, diagram::WayEnd},
@@ -121,14 +125,7 @@ pub async fn post_hit(
     let player = player(&app, params?.0.player.as_deref())?;
     let HitBody { layout, hit } = body.map_err(refused)?.0;
     let layout = layout_in(layout)?;
-    let stopping = |_| Problem::new(StatusCode::SERVICE_UNAVAILABLE, "stopping", "Stopping.");
-    let turn = app.drawings.clone().acquire_owned().await.map_err(stopping)?;
-    let trying = tokio::task::spawn_blocking(move || {
-        let tried = tried(&layout, player, &hit.meant());
-        drop(turn);
-        tried
-    });
-    trying.await.map_err(|error| Problem::ours(&error))?.map(Json)
+    in_turn(&app, move || tried(&layout, player, &hit.meant())).await?.map(Json)
 }
 
 impl WishedHit {

@@ -144,15 +144,23 @@ pub(super) async fn drawn(
     media_type: &'static str,
     draw: impl FnOnce() -> Result<Vec<u8>, DiagramError> + Send + 'static,
 ) -> Result<Response, Problem> {
+    let drawing = in_turn(app, draw).await??;
+    Ok(([(header::CONTENT_TYPE, HeaderValue::from_static(media_type))], drawing).into_response())
+}
+
+/// Does on a thread of its own what takes a while, when it is its turn.
+pub(super) async fn in_turn<T: Send + 'static>(
+    app: &App,
+    work: impl FnOnce() -> T + Send + 'static,
+) -> Result<T, Problem> {
     let stopping = |_| Problem::new(StatusCode::SERVICE_UNAVAILABLE, "stopping", "Stopping.");
     let turn = app.drawings.clone().acquire_owned().await.map_err(stopping)?;
-    let drawing = tokio::task::spawn_blocking(move || {
-        let drawing = draw();
+    let working = tokio::task::spawn_blocking(move || {
+        let done = work();
         drop(turn);
-        drawing
+        done
     });
-    let drawing = drawing.await.map_err(|error| Problem::ours(&error))??;
-    Ok(([(header::CONTENT_TYPE, HeaderValue::from_static(media_type))], drawing).into_response())
+    working.await.map_err(|error| Problem::ours(&error))
 }
 
 /// The diagram of a layout that is sent, as SVG; nothing is kept.
