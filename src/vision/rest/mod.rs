@@ -4,8 +4,8 @@
 //! second, some missing, some repeated. Output: what state the table is in, and once for every
 //! change of the layout its reading. Method: each frame is thinned out (`glance`) and compared,
 //! whatever the light did, with the first of those that look alike (`likeness`); when nothing has
-//! changed for long enough, and the picture is not that of the last rest, the frame is read, and
-//! read again on the next frame. The noses tell whether the camera was bumped (`bump`), and the
+//! changed for long enough, and the picture is not that of the last rest, the mean of every other
+//! frame is read (`mean`), and on the next frame that of the others. The noses tell whether the camera was bumped (`bump`), and the
 //! usual look of the bed, learned at rests, what lies over it (`steady`).
 //!
 //! [`RestWatch`] is the one thing in `vision` that keeps anything between frames. Not modelled: a
@@ -14,6 +14,7 @@
 mod bump;
 mod glance;
 mod likeness;
+mod mean;
 mod same;
 
 use super::obstruction;
@@ -27,6 +28,7 @@ use bump::{NoseMarks, Noses};
 use glance::{Glance, Raster};
 use image::RgbImage;
 use likeness::Known;
+use mean::Halves;
 use std::time::Duration;
 
 /// Nothing has changed for so long at a rest. A film may hold a rolling ball for 0.3 s.
@@ -123,6 +125,8 @@ pub struct RestWatch {
 struct Stillness {
     since: Duration,
     first: Known,
+    /// The frames after the first.
+    frames: Halves,
     /// Whether any frame was more than an exact copy of the first.
     fresh: bool,
     /// What the first was found to be like.
@@ -139,8 +143,9 @@ enum Like {
     Nothing,
 }
 
-/// Readings of one still picture that wait to be confirmed: in poor light one in a few has a ball too
-/// many or too few, and any two that agree will do.
+/// Readings of one still picture that wait to be confirmed, of either half of its frames in turn: in
+/// poor light one in a few has a ball too many or too few, and any two of different halves that agree
+/// will do.
 #[derive(Default)]
 struct Pending {
     readings: Vec<Reading>,
@@ -224,13 +229,22 @@ impl RestWatch {
             }
             Like::Nothing => {}
         }
+        if let Some(still) = &mut self.still {
+            still.frames.add(frame);
+        }
         let needed = if fresh { STILL } else { STILL_COPIES };
         let waits = self.pending.as_ref().is_some_and(|pending| at < pending.next_at);
         if still_for + self.interval < needed || waits {
             return Ok(self.told(TableState::Settling));
         }
+        let mean = self.still.as_ref().and_then(|still| still.frames.mean(self.half()));
         let still = self.still.as_ref().map(|still| still.first.with(glance));
-        self.candidate(frame, still, (at, still_for >= needed))
+        self.candidate(mean.as_ref().unwrap_or(frame), still, (at, still_for >= needed))
+    }
+
+    /// The half of the still frames that is to be read next: each in turn.
+    fn half(&self) -> usize {
+        self.pending.as_ref().map_or(0, |pending| pending.readings.len() % 2)
     }
 
     fn found_like(&mut self, like: Like) {
@@ -287,7 +301,14 @@ impl RestWatch {
             Like::Nothing
         };
         let first = Known::new(glance.clone());
-        self.still = Some(Stillness { since: at, first, fresh: false, like, not_found: false });
+        self.still = Some(Stillness {
+            since: at,
+            first,
+            frames: Halves::default(),
+            fresh: false,
+            like,
+            not_found: false,
+        });
         self.repair_at = self.repair_at.min(at + NEW_PICTURE_PAUSE);
         (Duration::ZERO, false, like)
     }
@@ -346,9 +367,11 @@ impl RestWatch {
             }
             return Ok(self.found_obstructed(still));
         }
+        let half = self.half();
         let mut pending = self.pending.take().unwrap_or_default();
-        let agreeing =
-            pending.readings.iter().position(|before| same::agree(&before.layout, &reading.layout));
+        let agreeing = pending.readings.iter().enumerate().position(|(index, before)| {
+            index % 2 != half && same::agree(&before.layout, &reading.layout)
+        });
         let (Some(agreeing), true) = (agreeing, long_enough) else {
             pending.disagreed += u32::from(agreeing.is_none() && !pending.readings.is_empty());
             pending.next_at = at + self.interval * pending.disagreed.saturating_sub(PATIENT);
