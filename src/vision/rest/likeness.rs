@@ -23,11 +23,13 @@ const PEDESTAL: f32 = WHITE as f32 / 32.0;
 /// Least noise of a sample, one standard deviation: that of rounding to eight bits and of gentle
 /// compression.
 const LEAST_NOISE: f32 = WHITE as f32 / 200.0;
-/// A darker sample is noisier, since a camera lifts dark tones: its noise is taken by itself where
-/// so many are dark, and is at most so many times that of the others.
+/// A darker sample is noisier, since a camera lifts dark tones: the noise of the dark ones is taken by
+/// itself where so many are dark, and is at most so many times that of the others.
 const DARK: i16 = (WHITE / 6) as i16;
 const LEAST_DARK: usize = 120;
 const MOST_DARK: f32 = 8.0;
+/// What a bed without a sample is taken for.
+const NO_NOISE: Measured = Measured { brightness: WHITE as f32, noise: LEAST_NOISE };
 /// How far an edge may seem to wander without moving, in samples: shaking, compression.
 const WANDER: f32 = 0.14;
 /// One sample has at most this much of a say, in variances.
@@ -145,7 +147,7 @@ fn windows(raster: &Raster, earlier: &Glance, later: &Glance) -> Vec<Window> {
         let line = |row: usize| &earlier.samples[row * width..(row + 1) * width];
         let around = [line(row - 1), line(row), line(row + 1)];
         let now = &later.samples[row * width..(row + 1) * width];
-        weigh((around, now, &gain), noise, (from, to), (&mut says, &mut slopes));
+        weigh((around, now, &gain), &noise, (from, to), (&mut says, &mut slopes));
         let cells = &mut sums[(row / CELL) * columns..(row / CELL + 1) * columns];
         let blind = &raster.blind[(row / CELL) * columns..];
         for ((cell, total), blind) in cells.iter_mut().enumerate().zip(blind) {
@@ -190,7 +192,7 @@ fn summed(sums: &[Sums], (columns, rows): (usize, usize)) -> Vec<Window> {
 /// one's row, what the light did.
 fn weigh(
     ([above, here, below], now, gain): ([&[i16]; 3], &[i16], &[f32]),
-    noise: Noise,
+    noise: &Noise,
     (from, to): (usize, usize),
     (says, slopes): (&mut [f32], &mut [f32]),
 ) {
@@ -201,10 +203,11 @@ fn weigh(
         (&above[from..][..count], &here[from..][..count], &below[from..][..count]);
     let (now, gain) = (&now[from..][..count], &gain[from..][..count]);
     let (says, slopes) = (&mut says[from..][..count], &mut slopes[from..][..count]);
-    let (bright, dark) = (noise.bright * noise.bright, noise.dark * noise.dark);
     for x in 0..count {
-        let g = gain[x];
-        let least = if here[x].min(now[x]) < DARK { dark } else { bright };
+        says[x] = noise.variance(here[x], now[x]);
+    }
+    for x in 0..count {
+        let (g, least) = (gain[x], says[x]);
         let rise = f32::from(now[x]) + PEDESTAL - g * (f32::from(here[x]) + PEDESTAL);
         let across = f32::from(right[x] - left[x]);
         let down = f32::from(below[x] - above[x]);
@@ -214,17 +217,42 @@ fn weigh(
     }
 }
 
-/// The noise between two glances, one standard deviation of a sample.
-#[derive(Debug, Clone, Copy)]
+/// The noise between two glances: a sample's variance by its brightness, 0 to [`WHITE`].
 struct Noise {
-    bright: f32,
-    /// Where either glance is [`DARK`].
-    dark: f32,
+    variances: Vec<f32>,
+}
+
+impl Noise {
+    /// A camera's tone curve spreads the darker tones by a power of the brightness, and their noise
+    /// with them: between the brightness of the dark samples and that of the others so does this.
+    fn between(dark: Measured, bright: Measured) -> Self {
+        let apart = (bright.brightness / dark.brightness).max(1.0).ln();
+        let power = if apart > 0.0 { (dark.noise / bright.noise).ln() / apart } else { 0.0 };
+        let variance = |brightness: i32| {
+            let brightness =
+                (brightness as f32).clamp(dark.brightness, bright.brightness.max(dark.brightness));
+            (bright.noise * (bright.brightness / brightness).powf(power)).powi(2)
+        };
+        Self { variances: (0..=WHITE).map(variance).collect() }
+    }
+
+    /// Of a sample that was so bright and is so bright now.
+    fn variance(&self, was: i16, is: i16) -> f32 {
+        self.variances[(was.min(is).max(0) as usize).min(self.variances.len() - 1)]
+    }
+}
+
+/// What the noise of some samples is, one standard deviation, and how bright they are.
+#[derive(Debug, Clone, Copy)]
+struct Measured {
+    brightness: f32,
+    noise: f32,
 }
 
 /// The noise between two glances, from the bed's own differences.
 fn noise(raster: &Raster, gains: &Gains, earlier: &Glance, later: &Glance) -> Noise {
-    let (mut bright, mut dark) = (Vec::with_capacity(raster.columns * raster.rows() / 12), vec![]);
+    let mut bright = Differences::new(raster.columns * raster.rows() / 12);
+    let mut dark = Differences::new(0);
     for row in 1..raster.rows() {
         let (from, to) = raster.stretches[row];
         let line = row * raster.columns;
@@ -234,16 +262,43 @@ fn noise(raster: &Raster, gains: &Gains, earlier: &Glance, later: &Glance) -> No
             if !is_dark && (row % 5 != 1 || (column - from) % 3 != 0) {
                 continue;
             }
+            let brightness = f32::from(was.min(is));
             let was = gains.at(column / CELL, row / CELL) * (f32::from(was) + PEDESTAL);
             let size = (f32::from(is) + PEDESTAL - was).abs();
-            if is_dark { dark.push(size) } else { bright.push(size) }
+            if is_dark { &mut dark } else { &mut bright }.add(size, brightness);
         }
     }
-    let many_are_dark = dark.len() >= LEAST_DARK;
-    let dark = spread(&mut dark).unwrap_or(LEAST_NOISE);
-    let bright = spread(&mut bright).unwrap_or(dark).max(LEAST_NOISE);
-    let dark = if many_are_dark { dark.clamp(bright, MOST_DARK * bright) } else { bright };
-    Noise { bright, dark }
+    let many_are_dark = dark.sizes.len() >= LEAST_DARK;
+    let dark = dark.measured();
+    let bright = bright.measured().or(dark).unwrap_or(NO_NOISE);
+    let bright = Measured { noise: bright.noise.max(LEAST_NOISE), ..bright };
+    let dark = dark.filter(|_| many_are_dark).map_or(bright, |dark| Measured {
+        noise: dark.noise.clamp(bright.noise, MOST_DARK * bright.noise),
+        ..dark
+    });
+    Noise::between(dark, bright)
+}
+
+/// How far samples are from what they were.
+struct Differences {
+    sizes: Vec<f32>,
+    brightness: f32,
+}
+
+impl Differences {
+    fn new(about: usize) -> Self {
+        Self { sizes: Vec::with_capacity(about), brightness: 0.0 }
+    }
+
+    fn add(&mut self, size: f32, brightness: f32) {
+        self.sizes.push(size);
+        self.brightness += brightness;
+    }
+
+    fn measured(mut self) -> Option<Measured> {
+        let brightness = (self.brightness / self.sizes.len() as f32).max(1.0);
+        spread(&mut self.sizes).map(|noise| Measured { brightness, noise })
+    }
 }
 
 /// One standard deviation of normal errors of these sizes. Many are nought in a compressed film, so
@@ -343,4 +398,54 @@ fn smoothed(tiles: &[Option<f32>], (columns, rows): (usize, usize)) -> Vec<f32> 
         }
     }
     smooth
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        camera::{Camera, Lens, Pose},
+        random::Random,
+        table::{TablePoint, TableSize},
+    };
+    use image::{Rgb, RgbImage};
+
+    /// A table in poor light, darker toward one rail, with a black ball: what a sensor with read noise
+    /// makes of it.
+    fn frame(camera: &Camera, ball: TablePoint, random: &mut Random) -> RgbImage {
+        let table = TableSize::NINE_FOOT;
+        let from_pictures = camera.table_from_pictures();
+        RgbImage::from_fn(camera.lens.width_px, camera.lens.height_px, |x, y| {
+            let px = crate::camera::PixelPoint::new(f64::from(x) + 0.5, f64::from(y) + 0.5);
+            let at = from_pictures.at(px, 0.0).unwrap_or(TablePoint::new(0.0, 0.0));
+            let lit = 0.03 + 0.2 * (at.y_mm / table.width_mm).clamp(0.0, 1.0);
+            let is_ball = at.distance_mm(ball) < table.ball_radius_mm();
+            let light = if is_ball { 0.01 } else { lit } + 0.004 * random.normal();
+            let code = 255.0 * light.max(0.0).powf(1.0 / 2.2);
+            Rgb([code as u8; 3])
+        })
+    }
+
+    #[test]
+    fn noise_is_no_change_in_the_darker_half_of_a_bed_and_a_ball_that_crept_is_one() {
+        let table = TableSize::NINE_FOOT;
+        let position = table.centre_spot().at_height(2500.0);
+        let pose = Pose::looking(position, [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]);
+        let camera = Camera { lens: Lens::pinhole(1280, 720, 1000.0), pose };
+        let raster = Raster::new(&camera, &table);
+        let mut random = Random::stream(11, 0);
+        for x_mm in [400.0, 1300.0] {
+            for y_mm in [90.0, 640.0, 1200.0] {
+                let mut at = |off_mm: f64| {
+                    let ball = TablePoint::new(x_mm + off_mm, y_mm);
+                    raster.glance(&frame(&camera, ball, &mut random))
+                };
+                let mut first = Known::new(at(0.0));
+                for _ in 0..6 {
+                    assert!(first.stays(&raster, &at(0.0)), "at {x_mm} {y_mm}");
+                }
+                assert!(!first.stays(&raster, &at(6.0)), "at {x_mm} {y_mm}");
+            }
+        }
+    }
 }
