@@ -58,7 +58,12 @@ const LEAST_BALL: f64 = 0.5;
 const SURE_BALL: f64 = 0.993;
 /// What is seen over a nose is a ball at the cushion only if it is one beyond doubt: in poor light the
 /// cushions' edges look like balls too.
-const BALL_OVER_NOSE: f64 = 0.998;
+const BEYOND_DOUBT: f64 = 0.998;
+/// And what is less sure than that is none where the bed looks as it usually does bare: a ball changes
+/// its look by 0.9 and more, what noise makes of a cushion's edge by 0.09 at most.
+const LEAST_CHANGE: f32 = 0.3;
+/// That much of a ball's radius shows the ball and nothing beside it.
+const INNER_PART: f64 = 0.85;
 /// Centres of two balls lie at least this part of a diameter apart, to the errors of reading.
 const LEAST_APART: f64 = 0.88;
 
@@ -158,7 +163,17 @@ impl Reader {
         steady: &SteadyBed,
     ) -> Result<Reading, ReadError> {
         let mut rejected = Vec::new();
-        let kept = self.on_bed(frame, view, &mut rejected)?;
+        let mut kept = self.on_bed(frame, view, &mut rejected)?;
+        kept.retain(|centred| {
+            let is_bare = centred.ball < BEYOND_DOUBT && self.is_bare(view, centred.centre, steady);
+            if is_bare {
+                rejected.push(Rejected {
+                    at: centred.centre,
+                    why: "the bed as it always looks".into(),
+                });
+            }
+            !is_bare
+        });
         let scene = (&self.finder.camera, &self.finder.table);
         let centres: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
         let sure: Vec<f64> = kept.iter().map(|centred| centred.ball).collect();
@@ -181,6 +196,12 @@ impl Reader {
         let Calibration { table, foot, .. } = self.calibration;
         let obstructed = obstruction.is_some();
         Ok(Reading { layout: Layout { table, foot, obstructed, balls }, rejected })
+    }
+
+    /// Whether a place looks as the bed does there with nothing on it.
+    fn is_bare(&self, view: &BedView, at: TablePoint, steady: &SteadyBed) -> bool {
+        let radius_mm = INNER_PART * self.finder.table.ball_radius_mm();
+        steady.change(view, at, radius_mm).is_some_and(|change| change < LEAST_CHANGE)
     }
 
     /// Where balls lie, whatever they look like: for a set that is not known yet.
@@ -250,7 +271,7 @@ impl Reader {
             let at = centred.centre;
             if let Some(why) = self.finder.misplaced(at) {
                 rejected.push(Rejected { at, why: why.into() });
-            } else if centred.ball < BALL_OVER_NOSE && self.finder.is_over_nose(at) {
+            } else if centred.ball < BEYOND_DOUBT && self.finder.is_over_nose(at) {
                 rejected.push(Rejected { at, why: "on a cushion".into() });
             } else if kept.iter().all(|other| other.centre.distance_mm(at) > apart_mm) {
                 kept.push(centred);

@@ -8,13 +8,19 @@
 //! way: a worn line or a cushion's deep shadow. It is learned too, so that a table that has one is
 //! not obstructed for ever. Knows nothing of time.
 
-use super::bed::BedView;
+use super::bed::{BedView, cell_place};
 use super::obstruction::{ball_cover, is_plain, is_unusual};
+use crate::table::TablePoint;
 
 /// A cell's mean follows the last so many rests.
 const MEMORY: f32 = 8.0;
 /// A cell that looks alike in so many looks in a row, with no rest among them, looks so usually.
 const PERSISTS: f32 = 5.0;
+/// A cell's usual look is trusted against a ball from so many rests on: at one a ball may have been
+/// missed that lay there.
+const LEAST_RESTS: f32 = 2.0;
+/// So much of a place has to be known to be held against its usual look.
+const KNOWN_PART: f64 = 0.75;
 /// A ball's shade reaches this many radii from its centre.
 const SHADE_RADII: f64 = 2.4;
 
@@ -60,7 +66,7 @@ impl SteadyBed {
     }
 
     /// Takes in a view at a rest.
-    pub fn learn(&mut self, view: &BedView, balls: &[crate::table::TablePoint], radius_mm: f64) {
+    pub fn learn(&mut self, view: &BedView, balls: &[TablePoint], radius_mm: f64) {
         self.suspected.clear();
         self.cells.resize(view.difference.len(), Usual::default());
         let covered = ball_cover(view, balls, SHADE_RADII * radius_mm);
@@ -75,6 +81,41 @@ impl SteadyBed {
             }
             usual.take(*difference);
         }
+    }
+
+    /// How far a disc of the bed is from its usual look, logarithmic: each quarter's mean change, in
+    /// the channel that changed most, averaged over the quarters, so that noise counts for little. None
+    /// where a part of it was not seen bare at two rests.
+    pub fn change(&self, view: &BedView, centre: TablePoint, radius_mm: f64) -> Option<f32> {
+        let mut quarters = [([0.0_f32; 3], 0.0_f32); 4];
+        let disc = ball_cover(view, &[centre], radius_mm);
+        let (mut known, mut cells) = (0, 0);
+        for index in disc.iter().enumerate().filter(|(_, inside)| **inside).map(|(index, _)| index)
+        {
+            cells += 1;
+            let Some(usual) = self.cells.get(index).filter(|usual| usual.rests >= LEAST_RESTS)
+            else {
+                continue;
+            };
+            known += 1;
+            let place = cell_place((index % view.columns) as f64, (index / view.columns) as f64);
+            let beyond = [place.x_mm > centre.x_mm, place.y_mm > centre.y_mm].map(usize::from);
+            let (sum, count) = &mut quarters[beyond[0] + 2 * beyond[1]];
+            *count += 1.0;
+            for ((sum, now), usual) in
+                sum.iter_mut().zip(view.difference[index]).zip(usual.difference)
+            {
+                *sum += now - usual;
+            }
+        }
+        let is_known = cells > 0 && f64::from(known) >= KNOWN_PART * f64::from(cells);
+        let changes = quarters
+            .iter()
+            .filter(|(_, count)| *count > 0.0)
+            .map(|(sum, count)| sum.iter().map(|sum| (sum / count).abs()).fold(0.0_f32, f32::max));
+        let (sum, seen) =
+            changes.fold((0.0, 0.0), |(sum, seen), change| (sum + change, seen + 1.0));
+        is_known.then(|| sum / seen)
     }
 
     /// What usually differs from plain cloth in a cell; none where it was never seen bare.

@@ -28,6 +28,8 @@ const LEAST_NOISE: f32 = WHITE as f32 / 200.0;
 const DARK: i16 = (WHITE / 6) as i16;
 const LEAST_DARK: usize = 120;
 const MOST_DARK: f32 = 8.0;
+/// What holds between dark and other samples holds down to this part of the dark ones' brightness.
+const FARTHEST_DARK: f32 = 0.5;
 /// What a bed without a sample is taken for.
 const NO_NOISE: Measured = Measured { brightness: WHITE as f32, noise: LEAST_NOISE };
 /// How far an edge may seem to wander without moving, in samples: shaking, compression.
@@ -122,8 +124,10 @@ impl Window {
 #[derive(Debug, Clone, Copy, Default)]
 struct Sums {
     changes: f32,
-    slopes: f32,
     count: f32,
+    slopes: f32,
+    /// Samples whose slopes were summed: those in pockets too.
+    sloping: f32,
 }
 
 /// The windows, row by row; one with too little of it on the bed has not changed.
@@ -151,13 +155,15 @@ fn windows(raster: &Raster, earlier: &Glance, later: &Glance) -> Vec<Window> {
         let cells = &mut sums[(row / CELL) * columns..(row / CELL + 1) * columns];
         let blind = &raster.blind[(row / CELL) * columns..];
         for ((cell, total), blind) in cells.iter_mut().enumerate().zip(blind) {
-            if *blind {
+            let (first, end) = ((cell * CELL).max(from), ((cell + 1) * CELL).min(to));
+            if first >= end {
                 continue;
             }
-            let (first, end) = ((cell * CELL).max(from), ((cell + 1) * CELL).min(to));
-            if first < end {
+            // A pocket's edge spoils what is compressed with it.
+            total.slopes += slopes[first..end].iter().sum::<f32>();
+            total.sloping += (end - first) as f32;
+            if !*blind {
                 total.changes += says[first..end].iter().sum::<f32>();
-                total.slopes += slopes[first..end].iter().sum::<f32>();
                 total.count += (end - first) as f32;
             }
         }
@@ -175,10 +181,11 @@ fn summed(sums: &[Sums], (columns, rows): (usize, usize)) -> Vec<Window> {
                     all.changes += cell.changes;
                     all.slopes += cell.slopes;
                     all.count += cell.count;
+                    all.sloping += cell.sloping;
                 }
             }
             windows.push(if all.count >= LEAST_SAMPLES {
-                Window { change: all.changes / all.count, slope: all.slopes / all.count }
+                Window { change: all.changes / all.count, slope: all.slopes / all.sloping }
             } else {
                 Window::default()
             });
@@ -229,8 +236,8 @@ impl Noise {
         let apart = (bright.brightness / dark.brightness).max(1.0).ln();
         let power = if apart > 0.0 { (dark.noise / bright.noise).ln() / apart } else { 0.0 };
         let variance = |brightness: i32| {
-            let brightness =
-                (brightness as f32).clamp(dark.brightness, bright.brightness.max(dark.brightness));
+            let darkest = FARTHEST_DARK * dark.brightness;
+            let brightness = (brightness as f32).clamp(darkest, bright.brightness.max(darkest));
             (bright.noise * (bright.brightness / brightness).powf(power)).powi(2)
         };
         Self { variances: (0..=WHITE).map(variance).collect() }
