@@ -59,9 +59,9 @@ const SURE_BALL: f64 = 0.993;
 /// What is seen over a nose is a ball at the cushion only if it is one beyond doubt: in poor light the
 /// cushions' edges look like balls too.
 const BEYOND_DOUBT: f64 = 0.998;
-/// And what is less sure than that is none where the bed looks as it usually does bare: a ball changes
-/// its look by 0.9 and more, what noise makes of a cushion's edge by 0.09 at most.
-const LEAST_CHANGE: f32 = 0.3;
+/// And what is less sure than that is none where the bed looks as it usually does bare: in made-up
+/// sessions balls change its look by 0.22 and more, and what noise makes of a cushion's edge by 0.15.
+const LEAST_CHANGE: f32 = 0.18;
 /// That much of a ball's radius shows the ball and nothing beside it.
 const INNER_PART: f64 = 0.85;
 /// Centres of two balls lie at least this part of a diameter apart, to the errors of reading.

@@ -21,6 +21,8 @@ const PERSISTS: f32 = 5.0;
 const LEAST_RESTS: f32 = 2.0;
 /// So much of a place has to be known to be held against its usual look.
 const KNOWN_PART: f64 = 0.75;
+/// Patches to a side of such a place, each 12 mm wide.
+const PATCHES: usize = 4;
 /// A ball's shade reaches this many radii from its centre.
 const SHADE_RADII: f64 = 2.4;
 
@@ -83,11 +85,12 @@ impl SteadyBed {
         }
     }
 
-    /// How far a disc of the bed is from its usual look, logarithmic: each quarter's mean change, in
-    /// the channel that changed most, averaged over the quarters, so that noise counts for little. None
-    /// where a part of it was not seen bare at two rests.
+    /// How far a disc of the bed is from its usual look, logarithmic: each patch's mean change, in the
+    /// channel that changed most, averaged over the patches. Noise counts for little in them, and a
+    /// ball's light and dark parts do not make up for each other. None where a part of the disc was not
+    /// seen bare at two rests.
     pub fn change(&self, view: &BedView, centre: TablePoint, radius_mm: f64) -> Option<f32> {
-        let mut quarters = [([0.0_f32; 3], 0.0_f32); 4];
+        let mut patches = [([0.0_f32; 3], 0.0_f32); PATCHES * PATCHES];
         let disc = ball_cover(view, &[centre], radius_mm);
         let (mut known, mut cells) = (0, 0);
         for index in disc.iter().enumerate().filter(|(_, inside)| **inside).map(|(index, _)| index)
@@ -99,8 +102,12 @@ impl SteadyBed {
             };
             known += 1;
             let place = cell_place((index % view.columns) as f64, (index / view.columns) as f64);
-            let beyond = [place.x_mm > centre.x_mm, place.y_mm > centre.y_mm].map(usize::from);
-            let (sum, count) = &mut quarters[beyond[0] + 2 * beyond[1]];
+            let [column, row] =
+                [place.x_mm - centre.x_mm, place.y_mm - centre.y_mm].map(|off_mm| {
+                    let part = (off_mm / radius_mm + 1.0) / 2.0;
+                    ((part * PATCHES as f64) as usize).min(PATCHES - 1)
+                });
+            let (sum, count) = &mut patches[row * PATCHES + column];
             *count += 1.0;
             for ((sum, now), usual) in
                 sum.iter_mut().zip(view.difference[index]).zip(usual.difference)
@@ -109,7 +116,7 @@ impl SteadyBed {
             }
         }
         let is_known = cells > 0 && f64::from(known) >= KNOWN_PART * f64::from(cells);
-        let changes = quarters
+        let changes = patches
             .iter()
             .filter(|(_, count)| *count > 0.0)
             .map(|(sum, count)| sum.iter().map(|sum| (sum / count).abs()).fold(0.0_f32, f32::max));
@@ -121,5 +128,52 @@ impl SteadyBed {
     /// What usually differs from plain cloth in a cell; none where it was never seen bare.
     pub fn usual(&self, cell: usize) -> Option<[f32; 3]> {
         self.cells.get(cell).filter(|usual| usual.rests > 0.0).map(|usual| usual.difference)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::random::Random;
+    use std::sync::Arc;
+
+    const RADIUS_MM: f64 = 28.6;
+
+    /// A bed with a dark strip along one side, as a grainy camera sees it, and on it what `thing` adds.
+    fn view(random: &mut Random, thing: impl Fn(TablePoint) -> f32) -> BedView {
+        let (columns, rows) = (120, 90);
+        let difference = (0..columns * rows)
+            .map(|index| {
+                let place = cell_place((index % columns) as f64, (index / columns) as f64);
+                let strip = if place.y_mm < 40.0 { -0.8 } else { 0.0 };
+                let add = thing(place);
+                [0.3, -0.2, 0.1].map(|tint| strip + tint + add + 0.3 * random.normal() as f32)
+            })
+            .collect();
+        BedView { columns, rows, difference, cells: Arc::new([]), noise: 0.3, cloth_part: 1.0 }
+    }
+
+    #[test]
+    fn noise_leaves_a_bare_bed_as_it_always_looks_and_a_ball_does_not() {
+        let mut random = Random::stream(5, 0);
+        let mut steady = SteadyBed::default();
+        let lay = TablePoint::new(150.0, 120.0);
+        let ball = |at: TablePoint| {
+            move |place: TablePoint| if place.distance_mm(at) < RADIUS_MM { 0.9 } else { 0.0 }
+        };
+        let (edge, open) = (TablePoint::new(90.0, 28.0), TablePoint::new(200.0, 200.0));
+        steady.learn(&view(&mut random, ball(lay)), &[lay], RADIUS_MM);
+        let bare = view(&mut random, ball(lay));
+        assert_eq!(steady.change(&bare, open, RADIUS_MM), None, "one rest is too few");
+        steady.learn(&bare, &[lay], RADIUS_MM);
+        for at in [edge, open] {
+            let change = |view: &BedView| steady.change(view, at, RADIUS_MM).unwrap();
+            let bare = change(&view(&mut random, ball(lay)));
+            assert!(bare < 0.2, "{bare} at {at:?}");
+            let came = change(&view(&mut random, ball(at)));
+            assert!(came > 0.7, "{came} at {at:?}");
+        }
+        let never_bare = steady.change(&view(&mut random, ball(lay)), lay, RADIUS_MM);
+        assert_eq!(never_bare, None, "a ball has always lain there");
     }
 }
