@@ -43,11 +43,10 @@ const LEAST_AREA_MM2: f64 = 860.0;
 const LEAST_REACHING_MM2: f64 = 240.0;
 const FROM_BEHIND_MM: f64 = 28.0;
 const REACHES_IN_MM: f64 = 40.0;
-/// Where the cushions' usual look is known, one so large that comes only just in obstructs.
+/// Where the cushions' usual look is known, one so large that comes only just in obstructs; who stands
+/// close beside a corner comes in by up to 14 mm and hides no ball.
 const LEAST_KNOWN_MM2: f64 = 400.0;
-const OVER_NOSE_MM: f64 = 8.0;
-/// It covers so much of the cloth: a person's edge beside a corner hides nothing.
-const LEAST_IN_MM2: f64 = 72.0;
+const OVER_NOSE_MM: f64 = 18.0;
 /// And so much of it lies behind the cushions.
 const LEAST_BEHIND_MM2: f64 = 128.0;
 /// Where a thing that touches a ball is seen between the two, in the ball's radii.
@@ -170,7 +169,6 @@ impl Part {
     fn comes_in(&self) -> bool {
         area_mm2(self.behind) > LEAST_BEHIND_MM2
             && self.deepest_mm > OVER_NOSE_MM
-            && area_mm2(self.on_cloth) > LEAST_IN_MM2
             && area_mm2(self.known) > LEAST_KNOWN_MM2
     }
 }

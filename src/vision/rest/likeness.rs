@@ -39,7 +39,9 @@ const MOST_SAY: f32 = 25.0;
 /// A window whose mean square is larger than this many variances is not what it was, nor one that
 /// is so many times what it flickers by.
 const CHANGED: f32 = 3.0;
-/// So much of the mean square of a window's slopes, from one sample to the next, may flicker.
+/// A window's noise may be so many times that of the bed, in variances, though it is all cloth.
+const UNEVEN: f32 = 1.6;
+/// So much of the mean square of a window's slopes, from one sample to the next, may flicker besides.
 const SPOILT: f32 = 0.08;
 /// No window flickers by more than this many variances.
 const MOST_FLICKER: f32 = 4.0;
@@ -114,9 +116,9 @@ struct Window {
 }
 
 impl Window {
-    /// What compression may make of it.
+    /// What noise and compression may make of it.
     fn most_flicker(self) -> f32 {
-        (1.0 + SPOILT * self.slope).min(MOST_FLICKER)
+        (UNEVEN + SPOILT * self.slope).min(MOST_FLICKER)
     }
 }
 
