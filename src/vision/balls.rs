@@ -25,6 +25,8 @@ const CANDIDATE_COVERED: f64 = 0.4;
 const MOST_CANDIDATES: usize = 48;
 /// A ball's centre this far inside a pocket's rim has dropped.
 const DROPPED_MM: f64 = 4.0;
+/// A ball this far from a nose is taken to lie at it.
+const AT_NOSE_MM: f64 = 4.0;
 /// A ball that is seen so far over a nose lies at its cushion: fit and calibration may err by that.
 const OVER_NOSE_MM: f64 = 9.0;
 
@@ -105,7 +107,15 @@ impl BallFinder {
 
     /// Whether a ball at a place would reach over a nose by more than places are off.
     pub fn is_over_nose(&self, place: TablePoint) -> bool {
-        let least_mm = self.table.ball_radius_mm() - DROPPED_MM;
+        self.nearer_to_nose(place, self.table.ball_radius_mm() - DROPPED_MM)
+    }
+
+    /// Whether a ball at a place would touch a nose, or nearly.
+    pub fn is_at_nose(&self, place: TablePoint) -> bool {
+        self.nearer_to_nose(place, self.table.ball_radius_mm() + AT_NOSE_MM)
+    }
+
+    fn nearer_to_nose(&self, place: TablePoint, least_mm: f64) -> bool {
         let mut noses = self.table.noses().into_iter();
         noses.any(|[from, to]| place.distance_to_way_mm(from, to) < least_mm)
     }
@@ -203,6 +213,8 @@ mod tests {
             assert_eq!(finder.misplaced(TablePoint::new(700.0, 12.0)), Some("off the bed"));
             let free = TablePoint::new(700.0, radius_mm + 0.5);
             assert!(finder.beside_noses(free) == free && !finder.is_over_nose(free));
+            let away = TablePoint::new(700.0, radius_mm + 10.0);
+            assert!(finder.is_at_nose(free) && !finder.is_at_nose(away));
             let on_wood = TablePoint::new(side.centre.x_mm + 120.0, side.centre.y_mm);
             assert_eq!(finder.misplaced(on_wood), Some("off the bed"));
         }

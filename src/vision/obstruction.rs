@@ -22,6 +22,9 @@ const DARKER: f32 = -1.5;
 const UNUSUAL_HUE: f32 = 0.13;
 const UNUSUALLY_LIGHT: f32 = 0.18;
 const UNUSUALLY_DARK: f32 = -0.9;
+/// Beyond the noses, where the cloth's light is only reckoned: a shadow on the cloth beside makes a rail
+/// look lighter by 0.28.
+const UNUSUALLY_LIGHT_RAIL: f32 = 0.4;
 /// A shadow makes nothing lighter than this, in whatever colour.
 const NO_LIGHTER: f32 = 0.03;
 /// Cloth in any ordinary light differs less than this from the cloth around.
@@ -228,7 +231,8 @@ pub(super) fn is_unusual(difference: [f32; 3], usual: [f32; 3], on_cloth: bool) 
     // Where lamps differ in colour, a shadow takes the light of one of them.
     let in_shadow = change.iter().all(|change| *change < NO_LIGHTER);
     let other_hue = if in_shadow { OTHER_HUE } else { UNUSUAL_HUE };
-    hue(change) > other_hue || !(UNUSUALLY_DARK..=UNUSUALLY_LIGHT).contains(&light(change))
+    let lightest = if on_cloth { UNUSUALLY_LIGHT } else { UNUSUALLY_LIGHT_RAIL };
+    hue(change) > other_hue || !(UNUSUALLY_DARK..=lightest).contains(&light(change))
 }
 
 #[cfg(test)]
@@ -238,6 +242,14 @@ mod tests {
     /// Green cloth as it usually looks, and how a cell of it looks whose light was multiplied so.
     fn is_unusual_under(light: [f32; 3]) -> bool {
         is_unusual(light.map(f32::ln), [0.0; 3], true)
+    }
+
+    #[test]
+    fn a_rail_looks_lighter_beside_a_shadow_and_a_white_sleeve_lighter_still() {
+        let rail = [-1.0, -0.2, -0.4];
+        let seen = |light: f32| is_unusual(rail.map(|usual| usual + light), rail, false);
+        assert!(!seen(0.28));
+        assert!(seen(0.9));
     }
 
     #[test]

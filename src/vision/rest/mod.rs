@@ -5,8 +5,9 @@
 //! change of the layout its reading. Method: each frame is thinned out (`glance`) and compared,
 //! whatever the light did, with the first of those that look alike (`likeness`); when nothing has
 //! changed for long enough, and the picture is not that of the last rest, the mean of every other
-//! frame is read (`mean`), and on the next frame that of the others. The noses tell whether the camera was bumped (`bump`), and the
-//! usual look of the bed, learned at rests, what lies over it (`steady`).
+//! frame is read, and on the next frame that of the others (`mean`). The noses tell whether the
+//! camera was bumped (`bump`), and the usual look of the bed, learned at rests, what lies over it and
+//! what is no ball (`steady`).
 //!
 //! [`RestWatch`] is the one thing in `vision` that keeps anything between frames. Not modelled: a
 //! ball that creeps by less than 2 mm a second; a layout that somebody rebuilds exactly.
