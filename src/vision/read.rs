@@ -132,7 +132,7 @@ impl Reader {
     pub fn read(&self, frame: &RgbImage) -> Result<Reading, ReadError> {
         self.check_size(frame)?;
         let view = self.finder.view(frame);
-        self.read_view(frame, &view, &SteadyBed::default())
+        self.read_view(frame, &view, &SteadyBed::default(), &[])
     }
 
     /// Whether a frame has the size that the calibration is for.
@@ -156,15 +156,16 @@ impl Reader {
         self.finder.view(frame)
     }
 
-    /// Reads a frame whose bed is seen already, knowing the bed's usual look.
+    /// Reads a frame whose bed is seen already, knowing the bed's usual look and where balls lay.
     pub(super) fn read_view(
         &self,
         frame: &RgbImage,
         view: &BedView,
         steady: &SteadyBed,
+        lay: &[TablePoint],
     ) -> Result<Reading, ReadError> {
         let mut rejected = Vec::new();
-        let mut kept = self.on_bed(frame, view, &mut rejected)?;
+        let mut kept = self.on_bed(frame, view, lay, &mut rejected)?;
         kept.retain(|centred| {
             let is_bare = centred.ball < BEYOND_DOUBT && self.is_bare(view, centred.centre, steady);
             if is_bare {
@@ -214,7 +215,7 @@ impl Reader {
     /// [`ReadError`] where frame and calibration do not belong together.
     pub fn places(&self, frame: &RgbImage) -> Result<Vec<TablePoint>, ReadError> {
         self.check_size(frame)?;
-        let kept = self.on_bed(frame, &self.view(frame), &mut Vec::new())?;
+        let kept = self.on_bed(frame, &self.view(frame), &[], &mut Vec::new())?;
         Ok(kept.iter().map(|centred| centred.centre).collect())
     }
 
@@ -223,6 +224,7 @@ impl Reader {
         &self,
         frame: &RgbImage,
         view: &BedView,
+        lay: &[TablePoint],
         rejected: &mut Vec<Rejected>,
     ) -> Result<Vec<Centred>, ReadError> {
         let scene = (&self.finder.camera, &self.finder.table);
@@ -234,7 +236,7 @@ impl Reader {
             );
             return Err(ReadError::TableMoved { why });
         }
-        let mut kept = self.likely(frame, view, rejected)?;
+        let mut kept = self.likely(frame, view, lay, rejected)?;
         for centred in &mut kept {
             *centred = self.sharpened(frame, centred);
             centred.centre = self.finder.beside_noses(centred.centre);
@@ -248,10 +250,15 @@ impl Reader {
         &self,
         frame: &RgbImage,
         view: &BedView,
+        lay: &[TablePoint],
         rejected: &mut Vec<Rejected>,
     ) -> Result<Vec<Centred>, ReadError> {
         let mut kept = Vec::new();
         self.keep_likely(frame, &self.finder.candidates(view), &mut kept, rejected)?;
+        // A dark ball on dark cloth is seen where one lay, though nothing else points to it.
+        let free = |at: &TablePoint| is_free(&kept, *at, &self.finder.table);
+        let left: Vec<TablePoint> = lay.iter().copied().filter(free).collect();
+        self.keep_likely(frame, &left, &mut kept, rejected)?;
         let gaps = rack_gaps(&kept, &self.finder.table);
         self.keep_likely(frame, &gaps, &mut kept, rejected)?;
         Ok(kept)
@@ -270,14 +277,13 @@ impl Reader {
         let mut likely: Vec<Centred> =
             centred.into_iter().flatten().filter(|centred| centred.ball > LEAST_BALL).collect();
         likely.sort_by(|a, b| b.ball.total_cmp(&a.ball));
-        let apart_mm = LEAST_APART * scene.1.ball_diameter_mm;
         for centred in likely {
             let at = centred.centre;
             if let Some(why) = self.finder.misplaced(at) {
                 rejected.push(Rejected { at, why: why.into() });
             } else if centred.ball < BEYOND_DOUBT && self.finder.is_over_nose(at) {
                 rejected.push(Rejected { at, why: "on a cushion".into() });
-            } else if kept.iter().all(|other| other.centre.distance_mm(at) > apart_mm) {
+            } else if is_free(kept, at, scene.1) {
                 kept.push(centred);
             }
         }
@@ -332,6 +338,12 @@ impl Reader {
     }
 }
 
+/// Whether no ball that is kept already lies at a place.
+fn is_free(kept: &[Centred], at: TablePoint, table: &TableSize) -> bool {
+    let apart_mm = LEAST_APART * table.ball_diameter_mm;
+    kept.iter().all(|other| other.centre.distance_mm(at) > apart_mm)
+}
+
 /// The empty places of a rack that stands but for a few balls, at either end: within a rack edges
 /// are hard to tell apart, but where its balls stand is known.
 fn rack_gaps(kept: &[Centred], table: &TableSize) -> Vec<TablePoint> {
@@ -354,8 +366,7 @@ fn rack_gaps(kept: &[Centred], table: &TableSize) -> Vec<TablePoint> {
         };
         let (x_mm, y_mm) = (off_mm(|p| p.x_mm), off_mm(|p| p.y_mm));
         let stood = places.map(|place| TablePoint::new(place.x_mm + x_mm, place.y_mm + y_mm));
-        let free_mm = LEAST_APART * table.ball_diameter_mm;
-        gaps.extend(stood.into_iter().filter(|place| near(*place, free_mm).is_none()));
+        gaps.extend(stood.into_iter().filter(|place| is_free(kept, *place, table)));
     }
     gaps
 }

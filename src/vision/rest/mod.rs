@@ -354,7 +354,8 @@ impl RestWatch {
             self.steady = SteadyBed::default();
         }
         self.comes_in_since = None;
-        let mut reading = match self.reader.read_view(frame, &view, &self.steady) {
+        let lay = self.rest.as_ref().map(|rest| centres(&rest.layout)).unwrap_or_default();
+        let mut reading = match self.reader.read_view(frame, &view, &self.steady, &lay) {
             Err(ReadError::TableMoved { .. }) => return self.repair(frame, at),
             reading => reading?,
         };
