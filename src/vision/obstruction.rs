@@ -183,19 +183,30 @@ fn area_mm2(cells: usize) -> f64 {
 /// The cells within a distance of any of the balls.
 pub(super) fn ball_cover(view: &BedView, balls: &[TablePoint], reach_mm: f64) -> Vec<bool> {
     let mut covered = vec![false; view.difference.len()];
-    let reach = (reach_mm / CELL_MM).ceil() as i64;
     for ball in balls {
-        let [x, y] = place_cell(*ball).map(|at| at.round() as i64);
-        for row in (y - reach).max(0)..=(y + reach).min(view.rows as i64 - 1) {
-            for column in (x - reach).max(0)..=(x + reach).min(view.columns as i64 - 1) {
-                let place = cell_place(column as f64, row as f64);
-                if place.distance_mm(*ball) < reach_mm {
-                    covered[row as usize * view.columns + column as usize] = true;
-                }
-            }
+        for (index, _) in disc(view, *ball, reach_mm) {
+            covered[index] = true;
         }
     }
     covered
+}
+
+/// The cells within a distance of a place, and where they lie.
+pub(super) fn disc(
+    view: &BedView,
+    centre: TablePoint,
+    reach_mm: f64,
+) -> impl Iterator<Item = (usize, TablePoint)> {
+    let (columns, rows) = (view.columns as i64, view.rows as i64);
+    let reach = (reach_mm / CELL_MM).ceil() as i64;
+    let [x, y] = place_cell(centre).map(|at| at.round() as i64);
+    let around = move |at: i64, most: i64| (at - reach).max(0)..=(at + reach).min(most - 1);
+    around(y, rows)
+        .flat_map(move |row| around(x, columns).map(move |column| (row, column)))
+        .map(move |(row, column)| {
+            ((row * columns + column) as usize, cell_place(column as f64, row as f64))
+        })
+        .filter(move |(_, place)| place.distance_mm(centre) < reach_mm)
 }
 
 /// Brightness against the cloth, logarithmic.

@@ -8,8 +8,8 @@
 //! way: a worn line or a cushion's deep shadow. It is learned too, so that a table that has one is
 //! not obstructed for ever. Knows nothing of time.
 
-use super::bed::{BedView, cell_place};
-use super::obstruction::{ball_cover, is_plain, is_unusual};
+use super::bed::BedView;
+use super::obstruction::{ball_cover, disc, is_plain, is_unusual};
 use crate::table::TablePoint;
 
 /// A cell's mean follows the last so many rests.
@@ -91,17 +91,14 @@ impl SteadyBed {
     /// seen bare at two rests.
     pub fn change(&self, view: &BedView, centre: TablePoint, radius_mm: f64) -> Option<f32> {
         let mut patches = [([0.0_f32; 3], 0.0_f32); PATCHES * PATCHES];
-        let disc = ball_cover(view, &[centre], radius_mm);
         let (mut known, mut cells) = (0, 0);
-        for index in disc.iter().enumerate().filter(|(_, inside)| **inside).map(|(index, _)| index)
-        {
+        for (index, place) in disc(view, centre, radius_mm) {
             cells += 1;
             let Some(usual) = self.cells.get(index).filter(|usual| usual.rests >= LEAST_RESTS)
             else {
                 continue;
             };
             known += 1;
-            let place = cell_place((index % view.columns) as f64, (index / view.columns) as f64);
             let [column, row] =
                 [place.x_mm - centre.x_mm, place.y_mm - centre.y_mm].map(|off_mm| {
                     let part = (off_mm / radius_mm + 1.0) / 2.0;
@@ -133,6 +130,7 @@ impl SteadyBed {
 
 #[cfg(test)]
 mod tests {
+    use super::super::bed::cell_place;
     use super::*;
     use crate::random::Random;
     use std::sync::Arc;

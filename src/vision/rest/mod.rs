@@ -251,6 +251,8 @@ impl RestWatch {
     fn found_like(&mut self, like: Like) {
         if let Some(still) = &mut self.still {
             still.like = like;
+            // Known now, it is read no more, and frames of a large picture take some megabytes.
+            still.frames = Halves::default();
         }
     }
 
