@@ -17,7 +17,7 @@ use super::{
     placing, play, racked, rates,
     scratched::{Later, Scratched},
     seen::{BallSeen, Seen},
-    weigh::{LastShot, Situation, Verdict, answer},
+    weigh::{Candidates, LastShot, Situation, Verdict, answer},
 };
 use std::collections::HashMap;
 
@@ -285,13 +285,23 @@ impl Follower {
             last: &self.last_shot,
             laid: self.laid.as_ref(),
         };
-        let (candidates, idle) = match self.phase {
-            Phase::Idle(idle) => idle::candidates(&at, idle),
-            Phase::Racked => (racked::candidates(&at, self.sets_up_freely()), Idle::Over),
-            Phase::Play => (play::candidates(&at), Idle::Over),
-            Phase::Closing { rest } => (closing::candidates(&at, rest.is_some()), Idle::Over),
-        };
+        let (mut candidates, idle) = self.candidates(&at);
+        let stroke = matches!(self.phase, Phase::Racked | Phase::Play);
+        if let Some(other) = now.without_doubtful_cue().filter(|_| stroke) {
+            let change = Change::between(&base.seen, &other);
+            let (others, _) = self.candidates(&Situation { now: &other, change: &change, ..at });
+            candidates.join(others, rates::CUE_MISTAKEN);
+        }
         (candidates.verdict(), idle)
+    }
+
+    fn candidates(&self, at: &Situation) -> (Candidates, Idle) {
+        match self.phase {
+            Phase::Idle(idle) => idle::candidates(at, idle),
+            Phase::Racked => (racked::candidates(at, self.sets_up_freely()), Idle::Over),
+            Phase::Play => (play::candidates(at), Idle::Over),
+            Phase::Closing { rest } => (closing::candidates(at, rest.is_some()), Idle::Over),
+        }
     }
 
     /// Before an attempt's first shot the player places what they like.

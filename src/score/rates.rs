@@ -38,6 +38,9 @@ pub(super) const LEAVES_TABLE: f64 = 2e-3;
 /// A reading lacks a ball that is on the table.
 pub(super) const OVERLOOKED: f64 = 1e-3;
 
+/// What is read as the cue ball, and not for sure, is another white one.
+pub(super) const CUE_MISTAKEN: f64 = 0.3;
+
 /// The player stops in the middle of a run.
 pub(super) const STOPS: f64 = 2e-3;
 /// A rest is seen while the table is being cleared, with just this many balls gone.

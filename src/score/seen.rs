@@ -64,7 +64,12 @@ impl Seen {
         };
         let real = |ball: &BallSeen| ball.at.x_mm.is_finite() && ball.at.y_mm.is_finite();
         let objects: Vec<_> = layout.object_balls().map(seen).filter(real).collect();
-        let cue = layout.cue_ball().map(seen).filter(real);
+        let cue = layout.cue_ball().map(|ball| {
+            // Rests of the record's first version do not say how sure a name is.
+            let doubtful = (f64::MIN_POSITIVE..NUMBER_SURE).contains(&ball.number_confidence);
+            BallSeen { number: Some(0).filter(|_| !doubtful), ..seen(ball) }
+        });
+        let cue = cue.filter(real);
         let racked = racked(&objects, cue.is_some(), &table);
         Self { table, cue, objects, racked }
     }
@@ -91,15 +96,23 @@ impl Seen {
         }
         match self.cue {
             None if self.all().len() >= old.len() => {
-                self.cue = Some(self.objects.remove(at));
+                self.cue = Some(BallSeen { number: Some(0), ..self.objects.remove(at) });
             }
             Some(other) if lay(&other) => {
-                self.cue = Some(self.objects[at]);
+                self.cue = Some(BallSeen { number: Some(0), ..self.objects[at] });
                 self.objects[at] = BallSeen { number: None, ..other };
             }
             None | Some(_) => return,
         }
         self.racked = racked(&self.objects, self.cue.is_some(), &self.table);
+    }
+
+    /// The layout if what is read as the cue ball is an object ball; none where it is surely the cue
+    /// ball.
+    pub fn without_doubtful_cue(&self) -> Option<Self> {
+        let cue = self.cue.filter(|cue| cue.number.is_none())?;
+        let objects = self.objects.iter().copied().chain([cue]).collect();
+        Some(Self { table: self.table, cue: None, objects, racked: None })
     }
 
     /// The same layout after the table is turned by 180°.

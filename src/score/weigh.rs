@@ -89,6 +89,16 @@ impl Candidates {
         }
     }
 
+    /// Takes in what can have happened if the layout is another one, which it is as often as `part`.
+    pub fn join(&mut self, others: Self, part: f64) {
+        for (_, weight) in &mut self.0 {
+            *weight *= 1.0 - part;
+        }
+        for (step, weight) in others.0 {
+            self.add(step, part * weight);
+        }
+    }
+
     pub fn verdict(mut self) -> Verdict {
         self.0.sort_by(|a, b| b.1.total_cmp(&a.1));
         let Some((step, best)) = self.0.first().cloned() else {

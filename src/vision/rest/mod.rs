@@ -52,6 +52,9 @@ const BELONGS: Duration = Duration::from_secs(30);
 const SUSPECT_EVERY: Duration = Duration::from_secs(5);
 /// After so many readings that agree with none before, one is made ever less often.
 const PATIENT: u32 = 4;
+/// And after so many it is enough that the balls lie in the same places. A striped ball that shows its
+/// white may be the cue ball in every reading of one half of the frames, and in none of the other.
+const DISPUTED: u32 = 3;
 /// At rest the noses are looked at this often.
 const CHECK_EVERY: Duration = Duration::from_secs(5);
 /// A camera is calibrated again at most this often, and ever less often where it does not help.
@@ -373,9 +376,15 @@ impl RestWatch {
         }
         let half = self.half();
         let mut pending = self.pending.take().unwrap_or_default();
-        let agreeing = pending.readings.iter().enumerate().position(|(index, before)| {
-            index % 2 != half && same::agree(&before.layout, &reading.layout)
-        });
+        let of_other_half = |alike: fn(&Layout, &Layout) -> bool| {
+            pending.readings.iter().enumerate().position(|(index, before)| {
+                index % 2 != half && alike(&before.layout, &reading.layout)
+            })
+        };
+        let mut agreeing = of_other_half(same::agree);
+        if agreeing.is_none() && pending.disagreed >= DISPUTED {
+            agreeing = of_other_half(same::same_places);
+        }
         let (Some(agreeing), true) = (agreeing, long_enough) else {
             pending.disagreed += u32::from(agreeing.is_none() && !pending.readings.is_empty());
             pending.next_at = at + self.interval * pending.disagreed.saturating_sub(PATIENT);
@@ -463,12 +472,17 @@ impl RestWatch {
     }
 }
 
-/// Of two readings that agree the one whose numbers are read more surely.
+/// Of two readings of the same places the one whose numbers are read more surely, with its doubts. One
+/// with a cue ball goes before one without: a table seldom lacks it.
 fn surer(one: Reading, other: Reading) -> Reading {
-    let sureness = |reading: &Reading| -> f64 {
-        reading.layout.balls.iter().map(|ball| ball.number_confidence).sum()
+    let sureness = |Reading { layout, .. }: &Reading| -> (bool, f64) {
+        let sum = layout.balls.iter().map(|ball| ball.number_confidence).sum();
+        (layout.cue_ball().is_some(), sum)
     };
-    if sureness(&one) > sureness(&other) { one } else { other }
+    let one_is_surer = sureness(&one) > sureness(&other);
+    let (mut surer, other) = if one_is_surer { (one, other) } else { (other, one) };
+    same::doubt(&mut surer.layout, &other.layout);
+    surer
 }
 
 fn centres(layout: &Layout) -> Vec<TablePoint> {

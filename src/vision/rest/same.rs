@@ -17,6 +17,10 @@ const ERRORS: f64 = 2.0;
 const SURE: f64 = 0.9;
 /// What is read as the cue ball so surely is it, wherever it lies.
 const SURELY_CUE: f64 = 0.95;
+/// Where a ball lies just where one lay, as nineteen of twenty do that have not moved, the cue ball has
+/// come there by chance: it has to be surer.
+const JUST_THERE_MM: f64 = 0.8;
+const SURELY_CUE_THERE: f64 = 0.985;
 /// So many balls do not all move by the same way but in a picture.
 const LEAST_SHIFTED: usize = 3;
 /// So many numbers surely changed are an exchange.
@@ -26,11 +30,30 @@ const EXCHANGED: usize = 2;
 /// only where it is hard to read. (A number that is read now so and now so may never agree, however
 /// long the balls lie.)
 pub(super) fn agree(a: &Layout, b: &Layout) -> bool {
-    let alike = |(a, b): &(&Ball, &Ball)| {
-        let sure = a.number_confidence >= SURE && b.number_confidence >= SURE;
-        a.kind == b.kind && (a.number == b.number || !sure)
-    };
-    partners(a, b, MOVED_MM).is_some_and(|pairs| pairs.iter().all(alike))
+    partners(a, b, MOVED_MM).is_some_and(|pairs| pairs.iter().all(|(a, b)| alike(a, b)))
+}
+
+/// Whether two readings of one still table have the same places, whatever lies there.
+pub(super) fn same_places(a: &Layout, b: &Layout) -> bool {
+    partners(a, b, MOVED_MM).is_some()
+}
+
+/// Halves the sureness of each name in a layout that another reading of it contradicts: of the two one
+/// is wrong.
+pub(super) fn doubt(layout: &mut Layout, other: &Layout) {
+    let agreed = partners(layout, other, MOVED_MM)
+        .map(|pairs| pairs.iter().map(|(a, b)| alike(a, b)).collect::<Vec<_>>());
+    for (ball, agreed) in layout.balls.iter_mut().zip(agreed.unwrap_or_default()) {
+        if !agreed {
+            ball.number_confidence /= 2.0;
+        }
+    }
+}
+
+/// Whether two readings of a ball give it one name, or hardly any.
+fn alike(a: &Ball, b: &Ball) -> bool {
+    let sure = a.number_confidence >= SURE && b.number_confidence >= SURE;
+    a.kind == b.kind && (a.number == b.number || !sure)
 }
 
 /// Whether a layout is still the one that was announced.
@@ -56,7 +79,9 @@ pub(super) fn know_again(last: &Layout, now: &mut Layout) {
     for index in 0..now.balls.len() {
         let ball = &now.balls[index];
         let Some(was) = lay(ball, now) else { continue };
-        let doubtful = ball.kind == BallKind::Cue && ball.number_confidence < SURELY_CUE;
+        let just_there = last.centre_of(was).distance_mm(now.centre_of(ball)) < JUST_THERE_MM;
+        let surely = if just_there { SURELY_CUE_THERE } else { SURELY_CUE };
+        let doubtful = ball.kind == BallKind::Cue && ball.number_confidence < surely;
         let elsewhere = last_cue.filter(sure).is_some();
         let surer = was.number_confidence > ball.number_confidence;
         if doubtful && was.kind == BallKind::Object && (elsewhere || surer) {
@@ -170,6 +195,26 @@ mod tests {
     }
 
     #[test]
+    fn a_name_that_is_contradicted_is_doubted_and_no_other() {
+        let read = |cue: u8, number_confidence: f64| {
+            let mut read = layout(&[(300.0, 400.0), (900.0, 250.0)]);
+            for (ball, number) in read.balls.iter_mut().zip([4, cue]) {
+                ball.kind = if number == 0 { BallKind::Cue } else { BallKind::Object };
+                (ball.number, ball.number_confidence) = (Some(number), number_confidence);
+            }
+            read
+        };
+        let (white, other) = (read(0, 0.95), read(12, 0.92));
+        assert!(same_places(&white, &other) && !agree(&white, &other));
+        let mut doubted = white.clone();
+        doubt(&mut doubted, &other);
+        let sure: Vec<f64> = doubted.balls.iter().map(|ball| ball.number_confidence).collect();
+        assert_eq!(sure, [0.95, 0.475]);
+        doubt(&mut doubted, &layout(&[(300.0, 400.0)]));
+        assert_eq!(doubted.balls[0].number_confidence, 0.95, "another layout contradicts nothing");
+    }
+
+    #[test]
     fn a_ball_that_has_not_moved_is_the_one_that_lay_there() {
         let read = |balls: &[((f64, f64), u8, f64)]| {
             let mut read = layout(&balls.iter().map(|(place, ..)| *place).collect::<Vec<_>>());
@@ -188,8 +233,10 @@ mod tests {
         // The cue ball is gone, and the ten is taken for it.
         let ten = (BallKind::Object, Some(10));
         assert_eq!(known(&last, read(&[(there, 0, 0.87)])), [ten]);
-        // A cue ball that came to lie just there is surely read as one; one that lies elsewhere too.
-        let cue = (BallKind::Cue, Some(0));
+        assert_eq!(known(&last, read(&[(there, 0, 0.97)])), [ten], "it lies just where it lay");
+        // A cue ball that came to lie near there is surely read as one; one that lies elsewhere too.
+        let (cue, near) = ((BallKind::Cue, Some(0)), (901.0, 251.0));
+        assert_eq!(known(&last, read(&[(near, 0, 0.97)])), [cue]);
         assert_eq!(known(&last, read(&[(there, 0, 0.99)])), [cue]);
         assert_eq!(known(&last, read(&[(away, 0, 0.7), (there, 10, 0.7)])), [cue, ten]);
         // The cue ball has not moved, and is taken for another.

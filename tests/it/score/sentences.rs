@@ -3,7 +3,8 @@
 use super::{player::Habits, sessions::session, tables::*};
 use proptest::prelude::*;
 use stillcloth::{
-    score::{Cause, Correction, Follower, ScoreEvent, Step, Story, changes, follow},
+    layout::BallKind,
+    score::{Cause, Correction, Follower, RestSeen, ScoreEvent, Step, Story, changes, follow},
     table::{FootEnd, TablePoint},
 };
 
@@ -73,6 +74,19 @@ fn what_is_practised_is_no_attempt_however_it_lies() {
 fn balls_pocketed_with_the_cue_ball_do_not_count() {
     let scratched = no_cue(without(moved(broken(14)), 1));
     assert_eq!(runs(&story(&[opening(), broken(14), scratched])), [(1, Some(Cause::Scratch))]);
+}
+
+#[test]
+fn a_cue_ball_that_may_be_another_white_one_is_asked_about() {
+    let two_gone = without(with_cue(broken(14), 500.0, 300.0), 1);
+    let mut rests = rests(&[opening(), two_gone]);
+    let read = |rests: &[RestSeen]| follow(rests, &[]).questions;
+    assert!(read(&rests).is_empty());
+    let cue = rests[1].layout.balls.iter_mut().find(|ball| ball.kind == BallKind::Cue).unwrap();
+    cue.number_confidence = 0.7;
+    let questions = read(&rests);
+    let answers: Vec<&Step> = questions[0].answers.iter().map(|answer| &answer.step).collect();
+    assert_eq!(answers[..2], [&Step::Shot { potted: 2 }, &Step::Scratch]);
 }
 
 #[test]
