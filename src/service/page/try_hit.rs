@@ -19,7 +19,7 @@ use serde::Deserialize;
 /// What to begin with.
 #[derive(Debug, Deserialize)]
 pub(super) struct Begin {
-    /// A rest whose layout is played from.
+    /// A rest whose layout is played from; the latest where none is given.
     rest: Option<i64>,
 }
 
@@ -41,6 +41,10 @@ pub(super) async fn page(
     begin: Result<Query<Begin>, QueryRejection>,
 ) -> Result<Response, Problem> {
     let Query(Begin { rest }) = begin?;
+    let rest = match rest {
+        Some(rest) => Some(rest),
+        None => app.record.newest(None, 1).await?.pop().map(|rest| rest.id),
+    };
     let shell = Shell {
         title: "Try a shot",
         place: Place::Elsewhere,

@@ -131,9 +131,10 @@ fn nothing_yet(last: i64, cameras: &[CameraStatus]) -> Markup {
             p #link role="status" { "Reload for what is new" }
             h1 { "No rest yet" }
             p {
-                "As soon as a frame with a table in it has been read, its layout appears here. "
-                "Send one to " code { "/api/frames" } ", or start with a camera."
+                "As soon as a camera has seen the table at rest, its layout appears here. A program may "
+                "send pictures to " code { "/api/frames" } " too."
             }
+            p { a.button href="/setup" { "Set up a camera" } }
             ul.cameras aria-label="Cameras" {
                 @for camera in cameras {
                     li { strong { (camera.name) } " " (camera.words) }
