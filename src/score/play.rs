@@ -120,10 +120,10 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     let again = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: None };
     let back = numbers::favour_none_back(at.before, at.now).recip();
     if at.last.potted > 0 && at.change.new.iter().any(seen_again) {
-        list.add(again, 10.0 * rates::OVERLOOKED * back);
+        list.add(again, 10.0 * rates::OVERLOOKED * back * moves_all(at));
     } else if at.last.may_be_back(at.change) {
         let share = rates::share_of_pots(i64::from(at.last.potted));
-        list.add(again, rates::POTS * rates::OVERLOOKED / share * back);
+        list.add(again, rates::POTS * rates::OVERLOOKED / share * back * moves_all(at));
     }
     if at.taken > 0 && touched {
         // The ball that was taken, or not read, is back, and another one went.

@@ -6,7 +6,8 @@
 //! balls and what is right around them left out. Where the usual look of a cell is known, less will
 //! do, and the cushions and rails tell as well: a part that comes in over a nose is an arm or a
 //! cue, however little of it is over the cloth. Spots, chalk marks and the cushions' shadows are
-//! small or thin; an arm, a cue, a rack are not. Not modelled: what has the cloth's own colour.
+//! small, or thin and end on the cloth; an arm, a cue, a rack are not. Not modelled: what has the cloth's
+//! own colour.
 
 use super::bed::{BedView, CELL_MM, Cell, cell_place, place_cell};
 use super::region;
@@ -52,6 +53,14 @@ const LEAST_KNOWN_MM2: f64 = 400.0;
 const OVER_NOSE_MM: f64 = 18.0;
 /// And so much of it lies behind the cushions.
 const LEAST_BEHIND_MM2: f64 = 128.0;
+/// A mark on the cloth, as the cue ball wears one between the head and the rack, is as thin as can be:
+/// of its cells no more than this part have nothing else beside them.
+const MOST_CORE: f64 = 0.4;
+/// And it ends on the cloth, where a cue goes on over a rail.
+const ENDS_INSIDE_MM: f64 = 60.0;
+/// What is odd on the cloth and no smaller than a ball's gloss and no larger than a ball may be one.
+const LEAST_OF_BALL_MM2: f64 = 130.0;
+const MOST_OF_BALL_MM2: f64 = 2600.0;
 /// Where a thing that touches a ball is seen between the two, in the ball's radii.
 const NEXT_TO_BALL: f64 = 1.3;
 /// It touches where it does so in more than this part of the directions around.
@@ -82,6 +91,17 @@ pub(super) fn comes_in(view: &BedView, table: &TableSize, steady: &SteadyBed) ->
     parts.iter().any(Part::comes_in)
 }
 
+/// The middles of what is odd on the cloth, beside the balls, and may be one that nothing else showed:
+/// of a red ball on red cloth little more than its gloss and its number.
+pub(super) fn perhaps_balls(
+    view: &BedView,
+    (balls, table): (&[TablePoint], &TableSize),
+    steady: &SteadyBed,
+) -> Vec<TablePoint> {
+    let (_, parts) = odd_parts(view, (balls, table), steady);
+    parts.iter().filter_map(Part::perhaps_ball).collect()
+}
+
 /// The connected parts of what is odd: each cell's part, none being 0, and what they are like.
 fn odd_parts(
     view: &BedView,
@@ -110,10 +130,23 @@ fn odd_parts(
         let known = steady.usual(index).is_some();
         // Over a hole an arm hangs together, but what lies in the hole is none.
         if beyond_rim_mm > HOLE_MM {
-            parts[*label as usize].add(inside_mm, known);
+            let place = cell_place((index % view.columns) as f64, (index / view.columns) as f64);
+            let part = &mut parts[*label as usize];
+            part.add(inside_mm, known);
+            part.core += usize::from(is_core(&labels, view.columns, index));
+            part.places.0 += place.x_mm;
+            part.places.1 += place.y_mm;
         }
     }
     (labels, parts)
+}
+
+/// Whether all cells around one are of the same part.
+fn is_core(labels: &[u32], columns: usize, index: usize) -> bool {
+    let row = |middle: usize| labels.get(middle.wrapping_sub(1)..middle.wrapping_add(2));
+    [index.wrapping_sub(columns), index, index + columns]
+        .into_iter()
+        .all(|middle| row(middle).is_some_and(|row| row.iter().all(|at| *at == labels[index])))
 }
 
 impl Obstruction {
@@ -141,6 +174,9 @@ impl Obstruction {
 /// A connected part of what is odd.
 #[derive(Debug, Clone, Copy, Default)]
 struct Part {
+    cells: usize,
+    /// Cells with others of it all around.
+    core: usize,
     /// Cells over the cloth: away from the noses, or of a known usual look.
     on_cloth: usize,
     /// Cells of a known usual look, cushions and rails among them.
@@ -148,24 +184,42 @@ struct Part {
     /// Cells of a known usual look that lie far behind a nose.
     behind: usize,
     deepest_mm: f64,
-    farthest_behind_mm: f64,
+    /// The sums of its cells' places along and across, in millimetres.
+    places: (f64, f64),
+    /// How near it comes to the noses, below 0 where it goes on behind them.
+    nearest_mm: Option<f64>,
 }
 
 impl Part {
     fn add(&mut self, inside_mm: f64, known: bool) {
+        self.cells += 1;
         self.on_cloth += usize::from(inside_mm > ALONG_NOSE_MM || known && inside_mm > 0.0);
         self.known += usize::from(known);
         self.behind += usize::from(known && -inside_mm > FROM_BEHIND_MM);
         self.deepest_mm = self.deepest_mm.max(inside_mm);
-        self.farthest_behind_mm = self.farthest_behind_mm.max(-inside_mm);
+        self.nearest_mm = Some(self.nearest_mm.map_or(inside_mm, |mm| mm.min(inside_mm)));
     }
 
     fn obstructs(&self) -> bool {
         let area_mm2 = area_mm2(self.on_cloth);
-        let reaches_in = self.farthest_behind_mm > FROM_BEHIND_MM
+        let reaches_in = self.nearest_mm.is_some_and(|mm| mm < -FROM_BEHIND_MM)
             && self.deepest_mm > REACHES_IN_MM
             && area_mm2 > LEAST_REACHING_MM2;
-        area_mm2 > LEAST_AREA_MM2 || reaches_in || self.comes_in()
+        (area_mm2 > LEAST_AREA_MM2 && !self.is_mark()) || reaches_in || self.comes_in()
+    }
+
+    /// Where a ball lies if it is one.
+    fn perhaps_ball(&self) -> Option<TablePoint> {
+        let of_ball = LEAST_OF_BALL_MM2..MOST_OF_BALL_MM2;
+        let fits = self.on_cloth == self.cells && of_ball.contains(&area_mm2(self.cells));
+        let count = self.cells as f64;
+        fits.then(|| TablePoint::new(self.places.0 / count, self.places.1 / count))
+    }
+
+    /// Whether it is thin and ends on the cloth.
+    fn is_mark(&self) -> bool {
+        let thin = (self.core as f64) < MOST_CORE * self.cells as f64;
+        thin && self.nearest_mm.is_some_and(|mm| mm > ENDS_INSIDE_MM)
     }
 
     /// Whether it comes in over a nose whose usual look is known.

@@ -165,7 +165,7 @@ impl Reader {
         lay: &[TablePoint],
     ) -> Result<Reading, ReadError> {
         let mut rejected = Vec::new();
-        let mut kept = self.on_bed(frame, view, lay, &mut rejected)?;
+        let mut kept = self.on_bed(frame, (view, steady, lay), &mut rejected)?;
         kept.retain(|centred| {
             let is_bare = centred.ball < BEYOND_DOUBT && self.is_bare(view, centred.centre, steady);
             if is_bare {
@@ -215,16 +215,17 @@ impl Reader {
     /// [`ReadError`] where frame and calibration do not belong together.
     pub fn places(&self, frame: &RgbImage) -> Result<Vec<TablePoint>, ReadError> {
         self.check_size(frame)?;
-        let kept = self.on_bed(frame, &self.view(frame), &[], &mut Vec::new())?;
+        let seen = (&self.view(frame), &SteadyBed::default(), [].as_slice());
+        let kept = self.on_bed(frame, seen, &mut Vec::new())?;
         Ok(kept.iter().map(|centred| centred.centre).collect())
     }
 
-    /// Finds and centres what lies on the bed, not named yet.
+    /// Finds and centres what lies on the bed, not named yet; knows the bed's usual look and where balls
+    /// lay.
     fn on_bed(
         &self,
         frame: &RgbImage,
-        view: &BedView,
-        lay: &[TablePoint],
+        (view, steady, lay): (&BedView, &SteadyBed, &[TablePoint]),
         rejected: &mut Vec<Rejected>,
     ) -> Result<Vec<Centred>, ReadError> {
         let scene = (&self.finder.camera, &self.finder.table);
@@ -236,7 +237,7 @@ impl Reader {
             );
             return Err(ReadError::TableMoved { why });
         }
-        let mut kept = self.likely(frame, view, lay, rejected)?;
+        let mut kept = self.likely(frame, (view, steady, lay), rejected)?;
         for centred in &mut kept {
             *centred = self.sharpened(frame, centred);
             centred.centre = self.finder.beside_noses(centred.centre);
@@ -249,8 +250,7 @@ impl Reader {
     fn likely(
         &self,
         frame: &RgbImage,
-        view: &BedView,
-        lay: &[TablePoint],
+        (view, steady, lay): (&BedView, &SteadyBed, &[TablePoint]),
         rejected: &mut Vec<Rejected>,
     ) -> Result<Vec<Centred>, ReadError> {
         let mut kept = Vec::new();
@@ -259,6 +259,9 @@ impl Reader {
         let free = |at: &TablePoint| is_free(&kept, *at, &self.finder.table);
         let left: Vec<TablePoint> = lay.iter().copied().filter(free).collect();
         self.keep_likely(frame, &left, &mut kept, rejected)?;
+        let centres: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
+        let odd = obstruction::perhaps_balls(view, (&centres, &self.finder.table), steady);
+        self.keep_likely(frame, &odd, &mut kept, rejected)?;
         let gaps = rack_gaps(&kept, &self.finder.table);
         self.keep_likely(frame, &gaps, &mut kept, rejected)?;
         Ok(kept)

@@ -118,10 +118,14 @@ impl Stage {
     /// The table with the last ball rolled along x by so many millimetres.
     fn rolled(&self, by_mm: f64) -> RgbImage {
         let ball = self.scene.balls.last().unwrap().place;
+        self.lying_at(TablePoint::new(ball.x_mm + by_mm, ball.y_mm))
+    }
+
+    /// The table with the last ball elsewhere.
+    fn lying_at(&self, place: TablePoint) -> RgbImage {
         let z_mm = self.scene.table.ball_radius_mm();
         let seen = |place: TablePoint| self.scene.camera.project(place.at_height(z_mm)).unwrap();
-        let to = seen(TablePoint::new(ball.x_mm + by_mm, ball.y_mm));
-        let from = seen(ball);
+        let (from, to) = (seen(self.scene.balls.last().unwrap().place), seen(place));
         let (dx, dy) = (to.x_px - from.x_px, to.y_px - from.y_px);
         picture(&self.whole, |x, y| {
             let bare = at(&self.without, x, y);
@@ -258,6 +262,26 @@ fn a_rolling_ball_that_a_film_holds_for_three_tenths_is_no_rest() {
 }
 
 #[test]
+fn a_ball_that_drops_from_a_pockets_edge_while_the_others_lie_still_is_gone() {
+    let (stage, mut film) = (stage(), Film::begin());
+    let pocket = stage.scene.table.pockets()[0];
+    let inward = (stage.scene.table.centre_spot(), pocket.centre);
+    let direction = (inward.0.y_mm - inward.1.y_mm).atan2(inward.0.x_mm - inward.1.x_mm);
+    let edge = pocket.centre.moved(direction, pocket.radius_mm + 4.0);
+    // Six frames a second, as a network's camera may send them.
+    for sixth in 0..12 {
+        let picture = if sixth < 3 { stage.lying_at(edge) } else { stage.without.clone() };
+        film.see(&frame(&picture, sixth), Duration::from_millis(170 * sixth));
+    }
+    let balls = stage.scene.balls.len();
+    assert_eq!(film.rests.iter().map(|rest| rest.1).collect::<Vec<_>>(), [balls - 1]);
+    // One that hangs there is a ball like any other.
+    film.show(&stage.whole, 10);
+    film.show(&stage.lying_at(edge), 10);
+    assert_eq!(film.rests.last().map(|rest| rest.1), Some(balls));
+}
+
+#[test]
 fn a_player_over_the_table_is_no_rest_and_an_unchanged_layout_no_second_one() {
     let (stage, mut film) = (stage(), Film::begin());
     film.show(&stage.whole, 8);
@@ -371,32 +395,46 @@ fn what_compression_does_to_a_film_is_no_movement_and_a_moved_ball_is_one() {
     assert_eq!(film.rests.len(), 2);
 }
 
+/// A picture with a line worn into the cloth, so many pixels wide.
+fn worn(stage: &Stage, of: &RgbImage, width_px: f64) -> RgbImage {
+    let place = |along: f64| {
+        let TablePoint { x_mm, y_mm } = stage.scene.table.head_spot();
+        let point = TablePoint::new(x_mm + 500.0 * along, y_mm + 60.0 * along);
+        stage.scene.camera.project(point.at_height(0.0)).unwrap()
+    };
+    let (from, to) = (place(0.0), place(1.0));
+    picture(of, |x, y| {
+        let along = (x - from.x_px) / (to.x_px - from.x_px);
+        let off = y - from.y_px - along * (to.y_px - from.y_px);
+        let on = (0.0..=1.0).contains(&along) && off.abs() < width_px / 2.0;
+        let colour = at(of, x, y);
+        if on { colour.map(|value| 0.4 * value + 120.0) } else { colour }
+    })
+}
+
+#[test]
+fn a_thin_line_worn_into_the_cloth_is_in_nobodys_way() {
+    let (stage, mut film) = (stage(), Film::begin());
+    for by_mm in [0.0, 50.0] {
+        film.now += Duration::from_secs(6);
+        let states = film.show(&worn(stage, &stage.rolled(by_mm), 2.0), 10);
+        assert!(!states.contains(&TableState::Obstructed), "{states:?}");
+    }
+    assert_eq!(film.rests.len(), 2);
+}
+
 #[test]
 fn a_worn_line_on_the_cloth_is_in_nobodys_way_for_long() {
     let (stage, mut film) = (stage(), Film::begin());
-    let worn = |of: &RgbImage| {
-        let place = |along: f64| {
-            let TablePoint { x_mm, y_mm } = stage.scene.table.head_spot();
-            let point = TablePoint::new(x_mm + 500.0 * along, y_mm + 60.0 * along);
-            stage.scene.camera.project(point.at_height(0.0)).unwrap()
-        };
-        let (from, to) = (place(0.0), place(1.0));
-        picture(of, |x, y| {
-            let along = (x - from.x_px) / (to.x_px - from.x_px);
-            let off = y - from.y_px - along * (to.y_px - from.y_px);
-            let on = (0.0..=1.0).contains(&along) && off.abs() < 3.0;
-            let colour = at(of, x, y);
-            if on { colour.map(|value| 0.4 * value + 120.0) } else { colour }
-        })
-    };
     for step in 0..8 {
         film.now += Duration::from_secs(6);
-        let states = film.show(&worn(&stage.rolled(50.0 * f64::from(step % 3))), 10);
+        let rolled = stage.rolled(50.0 * f64::from(step % 3));
+        let states = film.show(&worn(stage, &rolled, 6.0), 10);
         assert!(step > 1 || states.contains(&TableState::Obstructed), "at first: {states:?}");
     }
     assert!(!film.rests.is_empty(), "the table is not obstructed for ever");
     film.now += Duration::from_secs(6);
-    let states = film.show(&worn(&stage.player), 10);
+    let states = film.show(&worn(stage, &stage.player, 6.0), 10);
     assert!(!states.contains(&TableState::Resting), "a player still is: {states:?}");
 }
 

@@ -14,13 +14,16 @@
 
 mod bump;
 mod glance;
+mod light;
 mod likeness;
 mod mean;
+mod moved;
+mod noise;
 mod same;
 
 use super::obstruction;
-use super::read::{ReadError, Reader, Reading};
-use super::recalibrate::{Where, recalibrate};
+use super::read::{ReadError, Reader, Reading, Rejected};
+use super::recalibrate::Where;
 use super::steady::SteadyBed;
 use crate::camera::Calibration;
 use crate::layout::Layout;
@@ -28,7 +31,7 @@ use crate::table::TablePoint;
 use bump::{NoseMarks, Noses};
 use glance::{Glance, Raster};
 use image::RgbImage;
-use likeness::Known;
+use likeness::{Known, Likeness};
 use mean::Halves;
 use std::time::Duration;
 
@@ -36,6 +39,10 @@ use std::time::Duration;
 const STILL: Duration = Duration::from_millis(400);
 /// The same where every frame is an exact copy of the one before: a camera may have stalled.
 const STILL_COPIES: Duration = Duration::from_millis(800);
+/// And where there is a ball more, not surely one, and nothing else moved: a hand may hold still. So near
+/// to a pocket's edge, where hands are put down, it is taken for one.
+const STILL_WITH_MORE: Duration = Duration::from_millis(1200);
+const HAND_AT_POCKET_MM: f64 = 60.0;
 /// Frames are taken to come at least this often when the next one is reckoned with.
 const LONGEST_INTERVAL: Duration = Duration::from_millis(250);
 /// A time this far before the last one is a source that began anew.
@@ -45,6 +52,10 @@ const BUMPED_PX: f64 = 1.5;
 /// Farther off than this the table is looked for anew, since noses are looked for near their places
 /// only: of a camera that moved by more, a part of the way may show.
 const SUSPECT_PX: f64 = 0.8;
+/// A ball this near to a pocket's edge lies where frames are not compared, and may have dropped since
+/// the first of them; so often a still picture is begun anew for that.
+const AT_POCKET_MM: f64 = 25.0;
+const MOST_DROPS: u32 = 3;
 /// What has come in over a rail for so long, still picture after still picture, belongs to the
 /// look of the table: a lamp was moved, or a chair.
 const BELONGS: Duration = Duration::from_secs(30);
@@ -133,10 +144,14 @@ struct Stillness {
     frames: Halves,
     /// Whether any frame was more than an exact copy of the first.
     fresh: bool,
+    /// Whether the frame before was but nearly like the first.
+    nearly: bool,
     /// What the first was found to be like.
     like: Like,
     /// Whether the table was looked for in vain in this picture.
     not_found: bool,
+    /// How often a ball dropped meanwhile.
+    drops: u32,
 }
 
 /// What a picture was found to be like.
@@ -243,7 +258,7 @@ impl RestWatch {
         }
         let mean = self.still.as_ref().and_then(|still| still.frames.mean(self.half()));
         let still = self.still.as_ref().map(|still| still.first.with(glance));
-        self.candidate(mean.as_ref().unwrap_or(frame), still, (at, still_for >= needed))
+        self.candidate((mean.as_ref().unwrap_or(frame), frame), still, (at, still_for, needed))
     }
 
     /// The half of the still frames that is to be read next: each in turn.
@@ -257,12 +272,6 @@ impl RestWatch {
             // Known now, it is read no more, and frames of a large picture take some megabytes.
             still.frames = Halves::default();
         }
-    }
-
-    /// Whether the table is to be looked for anew where the noses leave it open that the camera was
-    /// moved: once in each picture, and later at times.
-    fn looks_anew(&self, at: Duration) -> bool {
-        at >= self.repair_at || self.still.as_ref().is_none_or(|still| !still.not_found)
     }
 
     fn told(&mut self, state: TableState) -> Look {
@@ -291,14 +300,20 @@ impl RestWatch {
     /// How long nothing has changed, whether that is more than copies of one frame, and what the
     /// picture is like.
     fn still_for(&mut self, glance: &Glance, at: Duration) -> (Duration, bool, Like) {
-        if let Some(still) = &mut self.still
-            && still.first.stays(&self.raster, glance)
-        {
-            still.fresh |= *glance != still.first.glance;
-            return (at - still.since, still.fresh, still.like);
+        if let Some(still) = &mut self.still {
+            let likeness = still.first.stays(&self.raster, glance);
+            let nearly = likeness == Likeness::Nearly;
+            // One such frame is compression's doing; of a ball that creeps the next one is too.
+            if likeness == Likeness::Alike || (nearly && !still.nearly) {
+                still.nearly = nearly;
+                still.fresh |= *glance != still.first.glance;
+                return (at - still.since, still.fresh, still.like);
+            }
         }
-        let is_like =
-            |known: Option<&Known>| known.is_some_and(|known| known.is_like(&self.raster, glance));
+        let is_like = |known: Option<&Known>| {
+            let likeness = known.map(|known| known.likeness(&self.raster, glance));
+            likeness == Some(Likeness::Alike)
+        };
         let like = if is_like(self.rest.as_ref().and_then(|rest| rest.glance.as_ref())) {
             Like::TheLastRest
         } else if is_like(self.obstructed.as_ref()) {
@@ -312,30 +327,21 @@ impl RestWatch {
             first,
             frames: Halves::default(),
             fresh: false,
+            nearly: false,
             like,
             not_found: false,
+            drops: 0,
         });
         self.repair_at = self.repair_at.min(at + NEW_PICTURE_PAUSE);
         (Duration::ZERO, false, like)
     }
 
-    /// A camera may sink too slowly for any two frames to show it.
-    fn check_at_rest(&mut self, frame: &RgbImage, at: Duration) -> Result<Look, ReadError> {
-        self.checked_at = at;
-        match self.marks.check(frame) {
-            Noses::Off { px } if px > BUMPED_PX || (px > SUSPECT_PX && self.looks_anew(at)) => {
-                self.repair(frame, at)
-            }
-            _ => Ok(self.told(TableState::Resting)),
-        }
-    }
-
-    /// A still frame that is not known yet.
+    /// A still frame that is not known yet, and the newest of those that it is the mean of.
     fn candidate(
         &mut self,
-        frame: &RgbImage,
+        (frame, newest): (&RgbImage, &RgbImage),
         still: Option<Known>,
-        (at, long_enough): (Duration, bool),
+        (at, still_for, needed): (Duration, Duration, Duration),
     ) -> Result<Look, ReadError> {
         self.checked_at = at;
         let noses = self.marks.check(frame);
@@ -374,6 +380,10 @@ impl RestWatch {
             }
             return Ok(self.found_obstructed(still));
         }
+        if self.has_dropped(&reading.layout, newest) {
+            return Ok(self.told(TableState::Settling));
+        }
+        let needed = if self.has_perhaps_more(&mut reading) { STILL_WITH_MORE } else { needed };
         let half = self.half();
         let mut pending = self.pending.take().unwrap_or_default();
         let of_other_half = |alike: fn(&Layout, &Layout) -> bool| {
@@ -385,7 +395,7 @@ impl RestWatch {
         if agreeing.is_none() && pending.disagreed >= DISPUTED {
             agreeing = of_other_half(same::same_places);
         }
-        let (Some(agreeing), true) = (agreeing, long_enough) else {
+        let (Some(agreeing), true) = (agreeing, still_for >= needed) else {
             pending.disagreed += u32::from(agreeing.is_none() && !pending.readings.is_empty());
             pending.next_at = at + self.interval * pending.disagreed.saturating_sub(PATIENT);
             pending.readings.push(reading);
@@ -417,58 +427,54 @@ impl RestWatch {
         Ok(look)
     }
 
+    /// Whether a ball that lay at a pocket's edge is there no more in the newest frame: those before it
+    /// tell nothing then.
+    fn has_dropped(&mut self, layout: &Layout, newest: &RgbImage) -> bool {
+        let table = self.reader.table();
+        let hangs = |place: &TablePoint| table.beyond_rim_mm(*place) < AT_POCKET_MM;
+        let hang: Vec<TablePoint> = centres(layout).into_iter().filter(hangs).collect();
+        let Some(still) = self.still.as_mut().filter(|still| still.drops < MOST_DROPS) else {
+            return false;
+        };
+        if hang.is_empty() {
+            return false;
+        }
+        let view = self.reader.view(newest);
+        let Ok(now) = self.reader.read_view(newest, &view, &self.steady, &hang) else {
+            return false;
+        };
+        let now = centres(&now.layout);
+        let radius_mm = table.ball_radius_mm();
+        let there = |place: &TablePoint| now.iter().any(|at| at.distance_mm(*place) < radius_mm);
+        let dropped = !hang.iter().all(there);
+        if dropped {
+            still.drops += 1;
+            still.frames = Halves::default();
+            self.pending = None;
+        }
+        dropped
+    }
+
+    /// Whether there is a ball more of which it is not sure that it is one; it is left out where a hand
+    /// is likelier.
+    fn has_perhaps_more(&self, reading: &mut Reading) -> bool {
+        let layout = &mut reading.layout;
+        let more = self.rest.as_ref().and_then(|rest| same::perhaps_more(&rest.layout, layout));
+        let Some(more) = more else { return false };
+        let at = layout.centre_of(&layout.balls[more]);
+        let hand = self.reader.table().beyond_rim_mm(at) < HAND_AT_POCKET_MM;
+        if hand {
+            layout.balls.remove(more);
+            reading.rejected.push(Rejected { at, why: "came to a pocket by itself".into() });
+        }
+        !hand
+    }
+
     fn found_obstructed(&mut self, still: Option<Known>) -> Look {
         self.pending = None;
         self.obstructed = still;
         self.found_like(Like::TheObstructed);
         self.told(TableState::Obstructed)
-    }
-
-    /// Finds the table again after the camera was moved.
-    fn repair(&mut self, frame: &RgbImage, at: Duration) -> Result<Look, ReadError> {
-        self.repair_from(frame, at, Where::NearFirst)
-    }
-
-    fn repair_from(
-        &mut self,
-        frame: &RgbImage,
-        at: Duration,
-        search: Where,
-    ) -> Result<Look, ReadError> {
-        self.pending = None;
-        let mut look = self.told(TableState::Bumped);
-        if at < self.repair_at {
-            return Ok(look);
-        }
-        let old = self.reader.calibration();
-        self.repair_at = at + self.repair_pause;
-        self.repair_pause = (2 * self.repair_pause).min(LONGEST_PAUSE);
-        let Ok(new) = recalibrate(frame, old, search) else {
-            if let Some(still) = &mut self.still {
-                still.not_found = true;
-            }
-            return Ok(look);
-        };
-        if old.moved_px(&new.nose_corners_px) < BUMPED_PX {
-            // Another light drew the noses elsewhere.
-            self.marks.note(frame);
-            return Ok(self.told(TableState::Settling));
-        }
-        self.raster = Raster::new(&new.camera, &new.table);
-        self.marks = NoseMarks::new(&new.camera, &new.table, new.nose_corners_px);
-        self.marks.note(frame);
-        self.reader.recalibrate(new.clone());
-        // Rails and cushions stand elsewhere in the grid of a camera that looks from elsewhere.
-        self.steady = SteadyBed::default();
-        self.comes_in_since = None;
-        self.repair_pause = FIRST_PAUSE;
-        self.still = None;
-        self.obstructed = None;
-        if let Some(rest) = &mut self.rest {
-            rest.glance = None;
-        }
-        look.recalibrated = Some(new);
-        Ok(look)
     }
 }
 

@@ -15,6 +15,8 @@ const SURELY_MOVED_MM: f64 = 8.0;
 const ERRORS: f64 = 2.0;
 /// A number read this surely is one.
 const SURE: f64 = 0.9;
+/// What is less surely a ball than this may be a hand.
+const SURELY_BALL: f64 = 0.998;
 /// What is read as the cue ball so surely is it, wherever it lies.
 const SURELY_CUE: f64 = 0.95;
 /// Where a ball lies just where one lay, as nineteen of twenty do that have not moved, the cue ball has
@@ -104,6 +106,18 @@ pub(super) fn know_again(last: &Layout, now: &mut Layout) {
         (ball.kind, ball.number, ball.number_confidence) =
             (BallKind::Cue, Some(0), cue.number_confidence);
     }
+}
+
+/// The ball that there is more than was announced, where it is not surely one, and no other moved.
+pub(super) fn perhaps_more(announced: &Layout, now: &Layout) -> Option<usize> {
+    let lay = |ball: &Ball| {
+        let at = now.centre_of(ball);
+        announced.balls.iter().any(|was| announced.centre_of(was).distance_mm(at) < MOVED_MM)
+    };
+    let mut new = now.balls.iter().enumerate().filter(|(_, ball)| !lay(ball));
+    let (at, more) = new.next()?;
+    let alone = new.next().is_none() && now.balls.len() == announced.balls.len() + 1;
+    (alone && more.confidence < SURELY_BALL).then_some(at)
 }
 
 /// Whether all balls lie beside where they were announced, by the same way: then the camera moved.
@@ -243,6 +257,21 @@ mod tests {
         assert_eq!(known(&last, read(&[(here, 9, 0.5)])), [cue]);
         let nine = (BallKind::Object, Some(9));
         assert_eq!(known(&last, read(&[(here, 9, 0.95)])), [nine]);
+    }
+
+    #[test]
+    fn a_ball_more_among_those_that_lay_there_is_doubted_unless_it_is_surely_one() {
+        let (lay, more) = ([(300.0, 400.0), (900.0, 250.0)], (60.0, 1223.0));
+        let last = layout(&lay);
+        let with = |confidence: f64, lay: [(f64, f64); 2]| {
+            let mut now = layout(&[lay[0], lay[1], more]);
+            now.balls[2].confidence = confidence;
+            perhaps_more(&last, &now)
+        };
+        assert_eq!(with(0.993, lay), Some(2));
+        assert_eq!(with(0.999, lay), None);
+        assert_eq!(with(0.993, [(340.0, 400.0), lay[1]]), None, "a shot brought it there");
+        assert_eq!(perhaps_more(&last, &last), None);
     }
 
     #[test]
