@@ -25,6 +25,8 @@ const CANDIDATE_COVERED: f64 = 0.4;
 const MOST_CANDIDATES: usize = 48;
 /// A ball's centre this far inside a pocket's rim has dropped.
 const DROPPED_MM: f64 = 4.0;
+/// A ball that hangs in a corner lies no farther out than this, places being off a little.
+const IN_CORNER_MM: f64 = 14.0;
 /// A ball this far from a nose is taken to lie at it.
 const AT_NOSE_MM: f64 = 4.0;
 /// A ball that is seen so far over a nose lies at its cushion: fit and calibration may err by that.
@@ -87,12 +89,15 @@ impl BallFinder {
     /// Why no ball can lie at a place; none where one can.
     pub fn misplaced(&self, place: TablePoint) -> Option<&'static str> {
         let radius_mm = self.table.ball_radius_mm();
-        let inside = |at_mm: f64, length_mm: f64| (0.0..=length_mm).contains(&at_mm);
-        let between_noses =
-            inside(place.x_mm, self.table.length_mm) && inside(place.y_mm, self.table.width_mm);
-        // Beyond the lines of the noses a ball lies in a mouth, near its hole.
+        let outside = |at_mm: f64, length_mm: f64| (-at_mm).max(at_mm - length_mm);
+        let outside_mm =
+            outside(place.x_mm, self.table.length_mm).max(outside(place.y_mm, self.table.width_mm));
+        // Beyond the lines of the noses a ball lies in a mouth, near its hole; at a corner, whose hole
+        // lies farther in, no farther out than its jaws let it.
         let beyond_rim_mm = self.table.beyond_rim_mm(place);
-        let in_reach = between_noses || beyond_rim_mm < radius_mm;
+        let at_side = (place.x_mm / self.table.length_mm - 0.5).abs() < 0.25;
+        let in_mouth = beyond_rim_mm < radius_mm && (at_side || outside_mm < IN_CORNER_MM);
+        let in_reach = outside_mm <= 0.0 || in_mouth;
         let clear = |[from, to]: [TablePoint; 2]| {
             place.distance_to_way_mm(from, to) > radius_mm - OVER_NOSE_MM
         };
@@ -202,6 +207,11 @@ mod tests {
             assert!(beyond_noses > 10, "{beyond_noses} between the jaws of side pockets");
             for pocket in table.pockets() {
                 assert_eq!(finder.misplaced(pocket.centre), Some("pocketed"));
+            }
+            // Two places that a hand on the wood behind a corner was taken for balls at.
+            for (out_mm, along_mm) in [(29.0, 64.0), (86.0, 37.0)] {
+                let hand = TablePoint::new(table.length_mm + out_mm, along_mm);
+                assert_eq!(finder.misplaced(hand), Some("off the bed"));
             }
             let side = table.pockets().into_iter().find(|p| p.kind == PocketKind::Side).unwrap();
             // Frozen to a rail and seen 7 mm over its nose: at the cushion. What is seen on the
