@@ -1,8 +1,9 @@
-//! Rests read one after the other, their layouts parsed on the other cores meanwhile.
+//! Rests read one after the other, their layouts parsed and what is made of them worked out on other
+//! threads meanwhile.
 //!
-//! Reading rows and following them are each the work of one thread, and parsing a layout costs as much as
-//! both. Batches of rows go round the parsers in turn and come back in the same order; few are under way
-//! at a time, so that memory is bounded.
+//! Each of the three costs about as much as the next. Batches of rows go round the parsers in turn and
+//! come to the one who sees them in the same order; few are under way at a time, so that memory is
+//! bounded.
 
 use super::{RecordError, rows::RawRest};
 use crate::score::RestSeen;
@@ -21,38 +22,52 @@ const MOST_PARSERS: usize = 3;
 /// A row with the rest that it holds, or what is wrong with it.
 pub(super) type Read = (RawRest, Result<RestSeen, RecordError>);
 
-/// The way to a parser and back.
+/// The way to a parser, and from it to who sees what it read.
 type Lane = (SyncSender<Vec<RawRest>>, Receiver<Vec<Read>>);
 
 /// Sees each rest of a query for rests, in its order.
 ///
 /// # Errors
 /// Where the rows cannot be read, or as `see` has it.
-pub(super) fn each_rest<E: From<rusqlite::Error>>(
+pub(super) fn each_rest<E: From<rusqlite::Error> + Send>(
     rows: &mut Rows<'_>,
-    mut see: impl FnMut(Read) -> Result<(), E>,
+    see: impl FnMut(Read) -> Result<(), E> + Send,
 ) -> Result<(), E> {
     let cores = available_parallelism().map_or(1, NonZero::get);
     std::thread::scope(|scope| {
         let parsers = cores.saturating_sub(1).clamp(1, MOST_PARSERS);
-        let lanes: Vec<Lane> = (0..parsers).map(|_| parser(scope)).collect();
-        let (mut sent, mut seen, mut over) = (0, 0, false);
-        loop {
-            while !over && sent - seen < UNDER_WAY * parsers {
-                let batch = next_batch(rows)?;
-                over = batch.len() < BATCH;
-                // A parser that is gone has panicked, and the scope tells that.
-                let _ = lanes[sent % parsers].0.send(batch);
-                sent += 1;
-            }
-            if seen == sent {
-                return Ok(());
-            }
-            let Ok(batch) = lanes[seen % parsers].1.recv() else { return Ok(()) };
-            seen += 1;
-            batch.into_iter().try_for_each(&mut see)?;
-        }
+        let (unparsed, parsed): (Vec<_>, Vec<_>) = (0..parsers).map(|_| parser(scope)).unzip();
+        let seer = scope.spawn(move || see_in_turn(&parsed, see));
+        let all_read = deal_out(rows, &unparsed);
+        drop(unparsed);
+        let seen = seer.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+        seen.and(all_read.map_err(E::from))
     })
+}
+
+/// Deals the rows out to the parsers, until all are read or nobody wants more.
+fn deal_out(rows: &mut Rows<'_>, parsers: &[SyncSender<Vec<RawRest>>]) -> rusqlite::Result<()> {
+    for parser in parsers.iter().cycle() {
+        let batch = next_batch(rows)?;
+        let over = batch.len() < BATCH;
+        if parser.send(batch).is_err() || over {
+            break;
+        }
+    }
+    Ok(())
+}
+
+/// Sees what the parsers hand on, each in turn, until the one whose turn it is has no more.
+fn see_in_turn<E>(
+    parsers: &[Receiver<Vec<Read>>],
+    mut see: impl FnMut(Read) -> Result<(), E>,
+) -> Result<(), E> {
+    for parser in parsers.iter().cycle() {
+        // A parser that is gone too early has panicked, and the scope tells that.
+        let Ok(batch) = parser.recv() else { break };
+        batch.into_iter().try_for_each(&mut see)?;
+    }
+    Ok(())
 }
 
 fn next_batch(rows: &mut Rows<'_>) -> rusqlite::Result<Vec<RawRest>> {

@@ -148,12 +148,12 @@ impl Change {
 
 /// Whether two readings can be of one ball that did not move.
 pub(super) fn still(a: &BallSeen, b: &BallSeen) -> bool {
-    // Most pairs are far apart, and are asked about for every two rests of a record.
-    let far = |a: f64, b: f64| (a - b).abs() >= STILL_AT_MOST_MM;
-    if far(a.at.x_mm, b.at.x_mm) || far(a.at.y_mm, b.at.y_mm) {
+    // Pairs of balls are compared for every two rests of a record, and most are far apart.
+    let (dx, dy) = (a.at.x_mm - b.at.x_mm, a.at.y_mm - b.at.y_mm);
+    if dx.abs() >= STILL_AT_MOST_MM || dy.abs() >= STILL_AT_MOST_MM {
         return false;
     }
-    let limit_mm =
-        (STILL_SIGMAS * a.sigma_mm.hypot(b.sigma_mm)).clamp(STILL_AT_LEAST_MM, STILL_AT_MOST_MM);
-    a.at.distance_mm(b.at) < limit_mm
+    let sigma_mm = (a.sigma_mm * a.sigma_mm + b.sigma_mm * b.sigma_mm).sqrt();
+    let limit_mm = (STILL_SIGMAS * sigma_mm).clamp(STILL_AT_LEAST_MM, STILL_AT_MOST_MM);
+    dx * dx + dy * dy < limit_mm * limit_mm
 }

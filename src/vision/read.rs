@@ -369,7 +369,9 @@ fn rack_gaps(kept: &[Centred], table: &TableSize) -> Vec<TablePoint> {
         };
         let (x_mm, y_mm) = (off_mm(|p| p.x_mm), off_mm(|p| p.y_mm));
         let stood = places.map(|place| TablePoint::new(place.x_mm + x_mm, place.y_mm + y_mm));
-        gaps.extend(stood.into_iter().filter(|place| is_free(kept, *place, table)));
+        // A rack of fourteen has no apex: what lies there has to show of itself.
+        let behind = stood.into_iter().skip(1);
+        gaps.extend(behind.filter(|place| is_free(kept, *place, table)));
     }
     gaps
 }

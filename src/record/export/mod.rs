@@ -21,6 +21,7 @@ use rows::{
 use serde::Serialize;
 use serde_json::{Value, json};
 use std::{
+    borrow::Cow,
     collections::HashMap,
     io::{self, Write},
 };
@@ -117,6 +118,19 @@ impl<W: Write + Send> Sheet<W> {
         Ok(())
     }
 
+    /// A line that ends in a layout, given as JSON.
+    fn line_with_layout(&mut self, line: &impl Serialize, json: &str) -> Result<(), ExportError> {
+        if let Self::Lines(to) = self {
+            let mut text = serde_json::to_vec(line).map_err(io::Error::from)?;
+            text.pop();
+            text.extend_from_slice(b",\"layout\":");
+            text.extend_from_slice(json.as_bytes());
+            text.extend_from_slice(b"}\n");
+            to.write_all(&text)?;
+        }
+        Ok(())
+    }
+
     fn row(&mut self, row: &impl Serialize) -> Result<(), ExportError> {
         if let Self::Table(to) = self {
             to.serialize(row)?;
@@ -193,7 +207,13 @@ impl RecordReader {
                 frame_sha256: &row.picture_sha256,
                 layout: &seen.layout,
             };
-            sheet.line(&line)?;
+            // What this program keeps has no line breaks; a record can be changed from outside.
+            let json = if row.layout_json.contains('\n') {
+                Cow::Owned(serde_json::to_string(line.layout).map_err(io::Error::from)?)
+            } else {
+                Cow::Borrowed(row.layout_json.as_str())
+            };
+            sheet.line_with_layout(&line, &json)?;
             sheet.columns(|to| to.rest(&line))?;
             seen.layout.balls.iter().try_for_each(|ball| {
                 sheet.row(&BallRow {

@@ -22,6 +22,8 @@ pub struct RestLine<'a> {
     pub run: Option<u32>,
     pub unseen_ms: u64,
     pub frame_sha256: &'a str,
+    /// In a line, which ends in it, as it is kept.
+    #[serde(skip)]
     pub layout: &'a Layout,
 }
 
