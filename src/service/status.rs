@@ -232,7 +232,9 @@ impl StatusBoard {
                     _ => status.state = CameraState::Waiting,
                 }
             }
-            if health != Health::Live {
+            // A look may be quicker than the word that a sender is waited for, too.
+            let seen = health == Health::Starting && status.state != CameraState::Waiting;
+            if health != Health::Live && !seen {
                 status.words = words.into();
             }
         });
@@ -298,6 +300,8 @@ mod tests {
         };
         let seen = (CameraState::Reading, "Sees the whole table.".to_string());
         board.note(&camera, seen.0, &seen.1);
+        board.note_health(&camera, Health::Starting, "Waiting for its sender.", now());
+        assert_eq!(told(), seen);
         board.note_health(&camera, Health::Live, "", now());
         assert_eq!(told(), seen);
         board.note_health(&camera, Health::Lost, "It is gone.", now());
