@@ -66,7 +66,9 @@ impl Problem {
 impl IntoResponse for Problem {
     fn into_response(self) -> Response {
         let (status, put_off) = (self.status, self.status == StatusCode::SERVICE_UNAVAILABLE);
-        let mut response = (status, Json(self)).into_response();
+        let mut response = (status, Json(&self)).into_response();
+        // For who makes a page of it.
+        response.extensions_mut().insert(self);
         let headers = response.headers_mut();
         let media_type = HeaderValue::from_static("application/problem+json");
         headers.insert(header::CONTENT_TYPE, media_type);

@@ -6,7 +6,7 @@ use axum::{
     Router,
     extract::DefaultBodyLimit,
     http::{HeaderName, HeaderValue, Method, StatusCode, header},
-    middleware::{from_fn_with_state, map_response},
+    middleware::{from_fn, from_fn_with_state, map_response},
     response::{IntoResponse, Response},
     routing::get,
 };
@@ -148,6 +148,7 @@ pub fn router(app: App) -> Router {
         .fallback(no_such_address)
         .method_not_allowed_fallback(no_such_method)
         .layer(from_fn_with_state(app.clone(), access::guard))
+        .layer(from_fn(page::for_people))
         .layer(map_response(with_policy))
         .with_state(app)
 }

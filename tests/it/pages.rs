@@ -1,7 +1,7 @@
 //! The pages that people look at, as the server draws them.
 
 use crate::{
-    client::{Answer, get, post},
+    client::{Answer, get, post, request},
     contest_out::with_a_contest,
     layouts_out::send,
     played::{self, Played, time_of},
@@ -274,6 +274,26 @@ fn an_attempt_is_shown_rack_by_rack() {
         assert_eq!(answer.status, 404, "{gone}");
         assert!(answer.text().contains("<h1>No such"), "{gone}");
     }
+}
+
+#[test]
+fn who_looks_for_a_page_that_is_none_gets_a_page_and_a_program_a_problem() {
+    let folder = Folder::new("none");
+    let service = Service::plain(&folder.0);
+    let at = service.address;
+    let browsed = |path: &str| {
+        let head = format!("GET {path} HTTP/1.1\r\nAccept: text/html,*/*;q=0.8\r\n");
+        request(at, &head, b"")
+    };
+    let page = browsed("/attempt");
+    assert_eq!((page.status, page.header("content-type")), (404, Some("text/html; charset=utf-8")));
+    assert!(page.text().contains("<h1>Nothing is here</h1>"), "{}", page.text());
+    let page = browsed("/progress?goal=%3Cb%3E");
+    assert_eq!(page.status, 400);
+    assert!(page.text().contains("<h1>That does not work</h1>"), "{}", page.text());
+    assert!(!page.text().contains("<b>"), "{}", page.text());
+    get(at, "/attempt").is_problem(404, "not_found");
+    browsed("/api/nothing").is_problem(404, "not_found");
 }
 
 #[test]

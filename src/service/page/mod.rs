@@ -35,6 +35,7 @@ mod watch;
 mod words;
 
 pub(super) use contest::standalone_standings;
+pub(super) use shell::for_people;
 
 use super::App;
 use axum::{

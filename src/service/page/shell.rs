@@ -1,7 +1,10 @@
 //! What every page has around its content: head, name, ways to the other pages.
 
+use crate::service::Problem;
 use axum::{
-    http::StatusCode,
+    extract::Request,
+    http::{HeaderValue, Method, StatusCode, header},
+    middleware::Next,
     response::{Html, IntoResponse, Response},
 };
 use maud::{DOCTYPE, Markup, html};
@@ -79,13 +82,42 @@ impl Shell<'_> {
 
 /// A page that says that something is not there, and where to go instead.
 pub(super) fn not_there(heading: &str, why: &str, to: (&str, &str)) -> Response {
+    (StatusCode::NOT_FOUND, instead(heading, why, to)).into_response()
+}
+
+/// A page instead of another: why, and where to go.
+fn instead(heading: &str, why: &str, to: (&str, &str)) -> Html<String> {
     let shell = Shell { title: heading, place: Place::Elsewhere, sheet: None, script: None };
-    let main = html! {
+    shell.around(&html! {
         main #main.single {
             h1 { (heading) }
             p { (why) }
             p { a.button href=(to.0) { (to.1) } }
         }
+    })
+}
+
+/// Makes a page of a problem where a browser shows the answer to a person.
+pub(in crate::service) async fn for_people(request: Request, next: Next) -> Response {
+    let accepted =
+        request.headers().get(header::ACCEPT).and_then(|accepted| accepted.to_str().ok());
+    let shown = request.method() == Method::GET
+        && !request.uri().path().starts_with("/api/")
+        && accepted.is_some_and(|accepted| accepted.contains("text/html"));
+    let mut response = next.run(request).await;
+    let Some(problem) = response.extensions().get::<Problem>().filter(|_| shown) else {
+        return response;
     };
-    (StatusCode::NOT_FOUND, shell.around(&main)).into_response()
+    let heading = match problem.status {
+        StatusCode::NOT_FOUND => "Nothing is here",
+        StatusCode::SERVICE_UNAVAILABLE => "Not just now",
+        status if status.is_server_error() => "Something failed",
+        _ => "That does not work",
+    };
+    let page = instead(heading, &problem.detail, ("/", "To the table"));
+    let media_type = HeaderValue::from_static("text/html; charset=utf-8");
+    response.headers_mut().insert(header::CONTENT_TYPE, media_type);
+    response.headers_mut().remove(header::CONTENT_LENGTH);
+    *response.body_mut() = page.0.into();
+    response
 }
