@@ -23,6 +23,9 @@ const DARKER: f32 = -1.5;
 const UNUSUAL_HUE: f32 = 0.13;
 const UNUSUALLY_LIGHT: f32 = 0.18;
 const UNUSUALLY_DARK: f32 = -0.9;
+/// What has the cloth's own hue, to so much, is cloth that seems lighter beside balls and their shadows,
+/// by 0.22; a sleeve has a hue of its own.
+const SAME_HUE: f32 = 0.05;
 /// Beyond the noses, where the cloth's light is only reckoned: a shadow on the cloth beside makes a rail
 /// look lighter by 0.28.
 const UNUSUALLY_LIGHT_RAIL: f32 = 0.4;
@@ -296,7 +299,11 @@ pub(super) fn is_unusual(difference: [f32; 3], usual: [f32; 3], on_cloth: bool) 
     // Where lamps differ in colour, a shadow takes the light of one of them.
     let in_shadow = change.iter().all(|change| *change < NO_LIGHTER);
     let other_hue = if in_shadow { OTHER_HUE } else { UNUSUAL_HUE };
-    let lightest = if on_cloth { UNUSUALLY_LIGHT } else { UNUSUALLY_LIGHT_RAIL };
+    let lightest = match on_cloth {
+        true if hue(change) < SAME_HUE => LIGHTER,
+        true => UNUSUALLY_LIGHT,
+        false => UNUSUALLY_LIGHT_RAIL,
+    };
     hue(change) > other_hue || !(UNUSUALLY_DARK..=lightest).contains(&light(change))
 }
 
@@ -328,5 +335,8 @@ mod tests {
         assert!(is_unusual_under([0.8, 0.25, 0.45]));
         // What takes as much of the light and adds some of its own.
         assert!(is_unusual_under([1.1, 0.8, 0.85]));
+        // Cloth beside two balls whose shadows pass for the cloth's light, and what is lighter still.
+        assert!(!is_unusual_under([1.21, 1.25, 1.21]));
+        assert!(is_unusual_under([1.4, 1.4, 1.4]));
     }
 }
