@@ -208,7 +208,8 @@ impl Part {
         let reaches_in = self.nearest_mm.is_some_and(|mm| mm < -FROM_BEHIND_MM)
             && self.deepest_mm > REACHES_IN_MM
             && area_mm2 > LEAST_REACHING_MM2;
-        (area_mm2 > LEAST_AREA_MM2 && !self.is_mark()) || reaches_in || self.comes_in()
+        let over_cloth = area_mm2 > LEAST_AREA_MM2 && self.deepest_mm > OVER_NOSE_MM;
+        (over_cloth && !self.is_mark()) || reaches_in || self.comes_in()
     }
 
     /// Where a ball lies if it is one.
@@ -314,6 +315,26 @@ mod tests {
     /// Green cloth as it usually looks, and how a cell of it looks whose light was multiplied so.
     fn is_unusual_under(light: [f32; 3]) -> bool {
         is_unusual(light.map(f32::ln), [0.0; 3], true)
+    }
+
+    /// A thing of some cells that lie so far inside the noses, where the bed's look is known.
+    fn thing(cells: usize, inside_mm: impl Fn(usize) -> f64) -> Part {
+        let mut part = Part::default();
+        for cell in 0..cells {
+            part.add(inside_mm(cell), true);
+            // Broad: most of its cells have others around.
+            part.core += usize::from(cell % 4 > 0);
+        }
+        part
+    }
+
+    #[test]
+    fn who_leans_over_a_rail_is_in_the_way_only_where_a_ball_can_lie() {
+        let leans = |deepest_mm: f64| {
+            thing(500, |cell| if cell < 80 { deepest_mm * cell as f64 / 79.0 } else { -100.0 })
+        };
+        assert!(!leans(14.0).obstructs());
+        assert!(leans(60.0).obstructs());
     }
 
     #[test]
