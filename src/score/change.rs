@@ -124,9 +124,12 @@ impl Change {
     }
 
     pub fn nothing(&self) -> bool {
-        matches!(self.cue, CueBall::Still | CueBall::Absent)
-            && self.left.is_empty()
-            && self.new.is_empty()
+        matches!(self.cue, CueBall::Still | CueBall::Absent) && self.untouched()
+    }
+
+    /// Whether all object balls lie where they lay, and no other does.
+    pub fn untouched(&self) -> bool {
+        self.left.is_empty() && self.new.is_empty()
     }
 
     /// The numbers of the balls that went, where they are sure.

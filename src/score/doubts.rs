@@ -17,6 +17,8 @@ pub(super) struct Doubts {
     taken: Option<i64>,
     set_up: Option<i64>,
     idle: Option<i64>,
+    /// Whether the cue ball was pocketed or the player clears the table.
+    cleared: Option<i64>,
     /// Whether the attempt had ended there, each with the shots that had been counted then.
     ended: Vec<(i64, u32)>,
 }
@@ -26,6 +28,8 @@ pub(super) struct LaterRest<'a> {
     pub step: &'a Step,
     /// Whether the step is beyond doubt.
     pub sure: bool,
+    /// Whether the cue ball is on the table again, and nothing else has changed.
+    pub cue_put_down: bool,
     /// Whether all is back that had been taken off by hand.
     pub all_back: bool,
     /// Whether so long was not watched that the table may have been set up anew.
@@ -40,6 +44,11 @@ impl Doubts {
     /// Keeps in mind that a question asks whether the attempt that goes on had ended at a rest.
     pub fn ended_perhaps(&mut self, rest: i64, attempt: Option<&Attempt>) {
         self.ended.push((rest, shots_counted(attempt)));
+    }
+
+    /// Keeps in mind that a question asks whether the table was being cleared at a rest.
+    pub fn cleared_perhaps(&mut self, rest: i64) {
+        self.cleared = Some(rest);
     }
 
     /// Keeps in mind the question about a step into a rest; false where the same one stands already.
@@ -71,6 +80,9 @@ impl Doubts {
             // What begins behind such a gap need not be what was asked about before it.
             self.idle = None;
         }
+        // Who clears the table does not put the cue ball down among what is left.
+        let cleared = self.cleared.take().filter(|_| later.cue_put_down);
+        settled.extend(cleared.filter(|rest| later.rest_before == Some(*rest)));
         match later.step {
             Step::AttemptOn { .. } => settled.extend(self.idle.take()),
             _ if !later.sure => {}

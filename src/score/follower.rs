@@ -157,26 +157,32 @@ impl Follower {
         }
         let change = self.base.as_ref().map(|base| Change::between(&base.seen, &now));
         let (verdict, idle) = match correction {
-            Some(step) => (Verdict { step: step.clone(), answers: Vec::new() }, Idle::Over),
+            Some(step) => (Verdict::plain(step.clone()), Idle::Over),
             None => self.weigh(rest, &now, change.as_ref()),
         };
         let mut story = std::mem::take(&mut self.story);
         let mut book = Book::open(&mut story, rest);
+        let perhaps_cleared = verdict.is_scratch_or_cleared();
         let step = verdict.step;
         let sure = verdict.answers.is_empty();
+        self.settle(&step, sure, change.as_ref(), &now, &mut book);
         self.doubt_scratch(change.as_ref(), &now, &mut book);
-        if let Some(change) = change.as_ref().filter(|_| step == Step::Scratch && sure) {
+        if let Some(change) =
+            change.as_ref().filter(|_| step == Step::Scratch && (sure || perhaps_cleared))
+        {
             self.scratched = match correction {
                 Some(_) => None,
                 None => self.scratch_read(change, &mut book),
             };
         }
-        self.settle(&step, sure, change.as_ref(), &now, &mut book);
         self.apply(&step, &now, change.as_ref(), &mut book);
         self.remember(correction.is_none().then_some(rest.id), &step, change.as_ref());
         self.proceed(&step, idle, now, change.as_ref(), &mut book);
         if !sure {
             self.ask(&step, verdict.answers, change.as_ref(), &mut book);
+        }
+        if perhaps_cleared {
+            self.doubts.cleared_perhaps(rest.id);
         }
         self.last_rest = Some(rest.id);
         let events = book.close(step);
@@ -259,7 +265,6 @@ impl Follower {
 
     /// The reading, and what is known of attempts if none is on after it.
     fn weigh(&self, rest: &RestSeen, now: &Seen, change: Option<&Change>) -> (Verdict, Idle) {
-        let plain = |step| Verdict { step, answers: Vec::new() };
         let (Some(base), Some(change)) = (&self.base, change) else {
             let (candidates, idle) = idle::at_start(now);
             return (candidates.verdict(), idle);
@@ -269,7 +274,7 @@ impl Follower {
             Phase::Racked | Phase::Play | Phase::Closing { .. } => Idle::Over,
         };
         if change.nothing() || change.same_places {
-            return (plain(Step::Same), same_idle);
+            return (Verdict::plain(Step::Same), same_idle);
         }
         let elapsed = rates::Elapsed::between(base.at_unix_ms, rest.at_unix_ms);
         let at = Situation {
@@ -326,6 +331,7 @@ impl Follower {
         let later = LaterRest {
             step,
             sure,
+            cue_put_down: change.cue == CueBall::Came && change.untouched() && now.count() > 1,
             all_back: cue_back || (self.taken > 0 && back == self.taken),
             renewed: rates::renewed(self.unseen_ms) > 0.0,
             rest_before: self.last_rest,

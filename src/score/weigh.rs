@@ -70,6 +70,21 @@ pub(super) struct Candidates(Vec<(Step, f64)>);
 pub(super) struct Verdict {
     pub step: Step,
     pub answers: Vec<Answer>,
+    /// Whether it is in doubt for the second answer alone.
+    pub for_one: bool,
+}
+
+impl Verdict {
+    /// A reading beyond doubt.
+    pub fn plain(step: Step) -> Self {
+        Self { step, answers: Vec::new(), for_one: false }
+    }
+
+    /// Whether all that makes a scratch doubtful is that the cue ball may have been cleared away.
+    pub fn is_scratch_or_cleared(&self) -> bool {
+        let cleared = self.answers.get(1).is_some_and(|answer| answer.step == Step::Stopped);
+        self.step == Step::Scratch && self.for_one && cleared
+    }
 }
 
 impl Candidates {
@@ -102,17 +117,20 @@ impl Candidates {
     pub fn verdict(mut self) -> Verdict {
         self.0.sort_by(|a, b| b.1.total_cmp(&a.1));
         let Some((step, best)) = self.0.first().cloned() else {
-            return Verdict { step: Step::SettingUp, answers: Vec::new() };
+            return Verdict::plain(Step::SettingUp);
         };
         let behind = |weight: f64| (best / weight).ln();
-        let doubtful = self.0.get(1).is_some_and(|(_, weight)| behind(*weight) < ASK_WITHIN);
-        let answers = if doubtful {
+        let doubtful = |place: usize| {
+            self.0.get(place).is_some_and(|(_, weight)| behind(*weight) < ASK_WITHIN)
+        };
+        let for_one = doubtful(1) && !doubtful(2);
+        let answers = if doubtful(1) {
             let near = self.0.iter().filter(|(_, weight)| behind(*weight) < ANSWER_WITHIN);
             near.take(ANSWERS).map(|(step, _)| answer(step.clone())).collect()
         } else {
             Vec::new()
         };
-        Verdict { step, answers }
+        Verdict { step, answers, for_one }
     }
 }
 

@@ -77,6 +77,22 @@ fn balls_pocketed_with_the_cue_ball_do_not_count() {
 }
 
 #[test]
+fn who_puts_the_cue_ball_down_again_has_not_cleared_the_table() {
+    let scratched = no_cue(without(broken(14), 1));
+    let put_down = with_cue(scratched.clone(), 300.0, 300.0);
+    let asked = |later: &[Lying]| {
+        let played = [&[opening(), broken(14), scratched.clone()], later].concat();
+        let story = story(&played);
+        assert_eq!(runs(&story)[0], (1, Some(Cause::Scratch)));
+        (story.questions.len(), story.attempts[0].sure)
+    };
+    assert_eq!(asked(&[]), (1, false));
+    assert_eq!(asked(std::slice::from_ref(&put_down)), (0, true));
+    assert_eq!(asked(&[opening()]), (1, false));
+    assert_eq!(asked(&[without(scratched.clone(), 3), put_down]).0, 1, "some went first");
+}
+
+#[test]
 fn a_cue_ball_that_may_be_another_white_one_is_asked_about() {
     let two_gone = without(with_cue(broken(14), 500.0, 300.0), 1);
     let mut rests = rests(&[opening(), two_gone]);
