@@ -21,6 +21,9 @@ use super::{
 };
 use std::collections::HashMap;
 
+/// A doubt about the cue ball that is seldom worth a second weighing.
+const SMALL_DOUBT: f64 = 0.25;
+
 /// More racks than this are not played between two rests.
 const RACKS_AT_MOST: u32 = 100;
 
@@ -292,10 +295,13 @@ impl Follower {
         };
         let (mut candidates, idle) = self.candidates(&at);
         let stroke = matches!(self.phase, Phase::Racked | Phase::Play);
-        if let Some(other) = now.without_doubtful_cue().filter(|_| stroke) {
+        let part = rates::cue_mistaken(now.cue_doubt);
+        // A small doubt counts only where hardly any shot pockets so many as went.
+        if stroke && (part > SMALL_DOUBT || (part > 0.0 && change.gone() > 2)) {
+            let other = now.with_cue_as_object();
             let change = Change::between(&base.seen, &other);
             let (others, _) = self.candidates(&Situation { now: &other, change: &change, ..at });
-            candidates.join(others, rates::CUE_MISTAKEN);
+            candidates.join(others, part);
         }
         (candidates.verdict(), idle)
     }

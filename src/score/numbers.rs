@@ -102,7 +102,7 @@ mod tests {
             number,
         };
         let objects = (1_u8..).zip(numbers).map(ball).collect();
-        Seen { table: TableSize::NINE_FOOT, cue: None, objects, racked: None }
+        Seen { table: TableSize::NINE_FOOT, cue: None, cue_doubt: 0.0, objects, racked: None }
     }
 
     fn sure(numbers: impl IntoIterator<Item = u8>) -> Seen {

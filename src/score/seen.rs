@@ -46,6 +46,8 @@ pub(super) enum Racked {
 pub(super) struct Seen {
     pub table: TableSize,
     pub cue: Option<BallSeen>,
+    /// How unsure it is that this is the cue ball, 0 to 1.
+    pub cue_doubt: f64,
     pub objects: Vec<BallSeen>,
     /// None where no rack is complete.
     pub racked: Option<Racked>,
@@ -64,14 +66,12 @@ impl Seen {
         };
         let real = |ball: &BallSeen| ball.at.x_mm.is_finite() && ball.at.y_mm.is_finite();
         let objects: Vec<_> = layout.object_balls().map(seen).filter(real).collect();
-        let cue = layout.cue_ball().map(|ball| {
-            // Rests of the record's first version do not say how sure a name is.
-            let doubtful = (f64::MIN_POSITIVE..NUMBER_SURE).contains(&ball.number_confidence);
-            BallSeen { number: Some(0).filter(|_| !doubtful), ..seen(ball) }
-        });
-        let cue = cue.filter(real);
+        let cue = layout.cue_ball().map(seen).filter(real);
+        // Rests of the record's first version do not say how sure a name is.
+        let known = layout.cue_ball().map(|ball| ball.number_confidence).filter(|sure| *sure > 0.0);
+        let cue_doubt = known.map_or(0.0, |sure| (1.0 - sure).clamp(0.0, 1.0));
         let racked = racked(&objects, cue.is_some(), &table);
-        Self { table, cue, objects, racked }
+        Self { table, cue, cue_doubt, objects, racked }
     }
 
     /// Whether the layout shows a rack the one way round or the other; none where it shows none,
@@ -96,10 +96,12 @@ impl Seen {
         }
         match self.cue {
             None if self.all().len() >= old.len() => {
-                self.cue = Some(BallSeen { number: Some(0), ..self.objects.remove(at) });
+                self.cue = Some(self.objects.remove(at));
+                self.cue_doubt = 0.0;
             }
             Some(other) if lay(&other) => {
-                self.cue = Some(BallSeen { number: Some(0), ..self.objects[at] });
+                self.cue = Some(self.objects[at]);
+                self.cue_doubt = 0.0;
                 self.objects[at] = BallSeen { number: None, ..other };
             }
             None | Some(_) => return,
@@ -107,12 +109,10 @@ impl Seen {
         self.racked = racked(&self.objects, self.cue.is_some(), &self.table);
     }
 
-    /// The layout if what is read as the cue ball is an object ball; none where it is surely the cue
-    /// ball.
-    pub fn without_doubtful_cue(&self) -> Option<Self> {
-        let cue = self.cue.filter(|cue| cue.number.is_none())?;
-        let objects = self.objects.iter().copied().chain([cue]).collect();
-        Some(Self { table: self.table, cue: None, objects, racked: None })
+    /// The layout if what is read as the cue ball is an object ball.
+    pub fn with_cue_as_object(&self) -> Self {
+        let objects = self.all();
+        Self { cue: None, cue_doubt: 0.0, objects, racked: None, ..*self }
     }
 
     /// The same layout after the table is turned by 180°.

@@ -106,6 +106,20 @@ fn a_cue_ball_that_may_be_another_white_one_is_asked_about() {
 }
 
 #[test]
+fn three_balls_gone_at_the_break_are_doubted_sooner() {
+    let three_gone = without(with_cue(broken(14), 500.0, 300.0), 2);
+    let mut rests = rests(&[opening(), three_gone]);
+    let asked = |rests: &mut [RestSeen], sure: f64| {
+        let cue = rests[1].layout.balls.iter_mut().find(|ball| ball.kind == BallKind::Cue).unwrap();
+        cue.number_confidence = sure;
+        let questions = follow(&*rests, &[]).questions;
+        questions.iter().flat_map(|asked| &asked.answers).any(|answer| answer.step == Step::Scratch)
+    };
+    assert!(asked(&mut rests, 0.985));
+    assert!(!asked(&mut rests, 0.9995));
+}
+
+#[test]
 fn two_balls_in_one_shot_count_two() {
     let after = without(with_cue(broken(14), 500.0, 300.0), 2);
     assert_eq!(runs(&story(&[opening(), broken(14), after])), [(3, None)]);
