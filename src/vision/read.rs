@@ -58,7 +58,7 @@ const LEAST_BALL: f64 = 0.5;
 const SURE_BALL: f64 = 0.993;
 /// What is seen over a nose is a ball at the cushion only if it is one beyond doubt: in poor light the
 /// cushions' edges look like balls too.
-const BEYOND_DOUBT: f64 = 0.998;
+pub(super) const BEYOND_DOUBT: f64 = 0.998;
 /// And what is less sure than that is none at a nose that looks as it usually does bare: what noise
 /// makes of a cushion's edge changes it by 0.14 at most. Away from the noses the network needs no such
 /// help, and a black ball in the dark changes the cloth by as little as 0.16.

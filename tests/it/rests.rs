@@ -265,9 +265,8 @@ fn a_rolling_ball_that_a_film_holds_for_three_tenths_is_no_rest() {
 fn a_ball_that_drops_from_a_pockets_edge_while_the_others_lie_still_is_gone() {
     let (stage, mut film) = (stage(), Film::begin());
     let pocket = stage.scene.table.pockets()[0];
-    let inward = (stage.scene.table.centre_spot(), pocket.centre);
-    let direction = (inward.0.y_mm - inward.1.y_mm).atan2(inward.0.x_mm - inward.1.x_mm);
-    let edge = pocket.centre.moved(direction, pocket.radius_mm + 4.0);
+    let inward = pocket.centre.direction_to(stage.scene.table.centre_spot());
+    let edge = pocket.centre.moved(inward, pocket.radius_mm + 4.0);
     // Six frames a second, as a network's camera may send them.
     for sixth in 0..12 {
         let picture = if sixth < 3 { stage.lying_at(edge) } else { stage.without.clone() };

@@ -21,7 +21,6 @@ use rows::{
 use serde::Serialize;
 use serde_json::{Value, json};
 use std::{
-    borrow::Cow,
     collections::HashMap,
     io::{self, Write},
 };
@@ -118,13 +117,18 @@ impl<W: Write + Send> Sheet<W> {
         Ok(())
     }
 
-    /// A line that ends in a layout, given as JSON.
-    fn line_with_layout(&mut self, line: &impl Serialize, json: &str) -> Result<(), ExportError> {
+    /// A rest, as a line that ends in its layout as it is kept.
+    fn rest_line(&mut self, line: &RestLine, kept: &str) -> Result<(), ExportError> {
         if let Self::Lines(to) = self {
             let mut text = serde_json::to_vec(line).map_err(io::Error::from)?;
             text.pop();
             text.extend_from_slice(b",\"layout\":");
-            text.extend_from_slice(json.as_bytes());
+            // What this program keeps has no line breaks; a record can be changed from outside.
+            if kept.contains('\n') {
+                serde_json::to_writer(&mut text, line.layout).map_err(io::Error::from)?;
+            } else {
+                text.extend_from_slice(kept.as_bytes());
+            }
             text.extend_from_slice(b"}\n");
             to.write_all(&text)?;
         }
@@ -207,13 +211,7 @@ impl RecordReader {
                 frame_sha256: &row.picture_sha256,
                 layout: &seen.layout,
             };
-            // What this program keeps has no line breaks; a record can be changed from outside.
-            let json = if row.layout_json.contains('\n') {
-                Cow::Owned(serde_json::to_string(line.layout).map_err(io::Error::from)?)
-            } else {
-                Cow::Borrowed(row.layout_json.as_str())
-            };
-            sheet.line_with_layout(&line, &json)?;
+            sheet.rest_line(&line, &row.layout_json)?;
             sheet.columns(|to| to.rest(&line))?;
             seen.layout.balls.iter().try_for_each(|ball| {
                 sheet.row(&BallRow {

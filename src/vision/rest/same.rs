@@ -6,7 +6,9 @@
 //! not change places exactly by themselves: one number read otherwise is a misreading, two read
 //! otherwise and surely are balls exchanged by hand. Knows nothing of pictures.
 
+use super::super::read::BEYOND_DOUBT;
 use crate::layout::{Ball, BallKind, Layout};
+use crate::table::TablePoint;
 
 /// A ball that is this far from where it was has moved, whatever the sigmas.
 const MOVED_MM: f64 = 3.0;
@@ -15,8 +17,6 @@ const SURELY_MOVED_MM: f64 = 8.0;
 const ERRORS: f64 = 2.0;
 /// A number read this surely is one.
 const SURE: f64 = 0.9;
-/// What is less surely a ball than this may be a hand.
-const SURELY_BALL: f64 = 0.998;
 /// What is read as the cue ball so surely is it, wherever it lies.
 const SURELY_CUE: f64 = 0.95;
 /// Where a ball lies just where one lay, as nineteen of twenty do that have not moved, the cue ball has
@@ -74,13 +74,9 @@ pub(super) fn same(announced: &Layout, now: &Layout, camera_moved: bool) -> bool
 pub(super) fn know_again(last: &Layout, now: &mut Layout) {
     let last_cue = last.balls.iter().find(|ball| ball.kind == BallKind::Cue);
     let sure = |ball: &&Ball| ball.number_confidence >= SURE;
-    let lay = |ball: &Ball, now: &Layout| {
-        let at = now.centre_of(ball);
-        last.balls.iter().find(|was| last.centre_of(was).distance_mm(at) < MOVED_MM)
-    };
     for index in 0..now.balls.len() {
         let ball = &now.balls[index];
-        let Some(was) = lay(ball, now) else { continue };
+        let Some(was) = unmoved(last, now.centre_of(ball)) else { continue };
         let just_there = last.centre_of(was).distance_mm(now.centre_of(ball)) < JUST_THERE_MM;
         let surely = if just_there { SURELY_CUE_THERE } else { SURELY_CUE };
         let doubtful = ball.kind == BallKind::Cue && ball.number_confidence < surely;
@@ -110,14 +106,16 @@ pub(super) fn know_again(last: &Layout, now: &mut Layout) {
 
 /// The ball that there is more than was announced, where it is not surely one, and no other moved.
 pub(super) fn perhaps_more(announced: &Layout, now: &Layout) -> Option<usize> {
-    let lay = |ball: &Ball| {
-        let at = now.centre_of(ball);
-        announced.balls.iter().any(|was| announced.centre_of(was).distance_mm(at) < MOVED_MM)
-    };
+    let lay = |ball: &Ball| unmoved(announced, now.centre_of(ball)).is_some();
     let mut new = now.balls.iter().enumerate().filter(|(_, ball)| !lay(ball));
     let (at, more) = new.next()?;
     let alone = new.next().is_none() && now.balls.len() == announced.balls.len() + 1;
-    (alone && more.confidence < SURELY_BALL).then_some(at)
+    (alone && more.confidence < BEYOND_DOUBT).then_some(at)
+}
+
+/// The ball that lay at a place.
+fn unmoved(last: &Layout, at: TablePoint) -> Option<&Ball> {
+    last.balls.iter().find(|was| last.centre_of(was).distance_mm(at) < MOVED_MM)
 }
 
 /// Whether all balls lie beside where they were announced, by the same way: then the camera moved.
@@ -172,7 +170,7 @@ fn partners<'a>(a: &'a Layout, b: &'a Layout, least_mm: f64) -> Option<Vec<(&'a 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::table::{DiamondPoint, FootEnd, TablePoint, TableSize};
+    use crate::table::{DiamondPoint, FootEnd, TableSize};
 
     fn layout(places_mm: &[(f64, f64)]) -> Layout {
         let table = TableSize::NINE_FOOT;
