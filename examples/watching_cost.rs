@@ -53,6 +53,7 @@ impl FrameReader for Told {
             table: TableSize::NINE_FOOT,
             foot: FootEnd::Given,
             obstructed: false,
+            rolled: None,
             balls: (0..=15).map(ball).collect(),
         };
         Ok(Reading { layout, rejected: Vec::new() })

@@ -23,7 +23,7 @@ fn ball(number: Option<u8>, at: DiamondPoint) -> Ball {
 }
 
 fn layout(balls: Vec<Ball>) -> Layout {
-    Layout { table: TABLE, foot: FootEnd::Given, obstructed: false, balls }
+    Layout { table: TABLE, foot: FootEnd::Given, obstructed: false, rolled: None, balls }
 }
 
 fn turned(layout: &Layout) -> Layout {

@@ -50,6 +50,10 @@ pub struct Layout {
     pub foot: FootEnd,
     /// Something (a player, a cue, a rack) hides part of the cloth: there may be balls unseen.
     pub obstructed: bool,
+    /// Whether balls were seen to roll, with nobody over the table, before they came to rest here; none
+    /// where that was not watched.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rolled: Option<bool>,
     pub balls: Vec<Ball>,
 }
 

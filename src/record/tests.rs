@@ -48,6 +48,7 @@ fn rest(picture: &[u8], at: Timestamp) -> NewRest {
             table: TableSize::NINE_FOOT,
             foot: FootEnd::Given,
             obstructed: false,
+            rolled: None,
             balls: Vec::new(),
         },
         picture: picture.to_vec(),

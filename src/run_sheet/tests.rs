@@ -22,6 +22,7 @@ fn layout(id: i64) -> Layout {
         table: TableSize::NINE_FOOT,
         foot: FootEnd::Given,
         obstructed: false,
+        rolled: None,
         balls: vec![ball(BallKind::Cue, 0, 0.0), ball(BallKind::Object, (id % 15) as u8 + 1, 1.1)],
     }
 }

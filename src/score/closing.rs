@@ -4,14 +4,14 @@
 use super::{
     Cause, CueBallGoes, LastBallGoes, Placing, Step, Whence,
     change::{Change, CueBall, still},
-    placing, rates,
-    seen::{BallSeen, Racked, Seen},
+    placing, play, rates,
+    seen::{BallSeen, ON_SPOT_MM, Racked, Seen},
     weigh::{Candidates, Situation},
 };
 use crate::table::{DiamondPoint, TablePoint};
 
-/// A ball counts as put on a spot if its centre is no farther off than this.
-const ON_SPOT_MM: f64 = 40.0;
+/// So many balls on the table, at least, may be what a break shot left of a rack.
+const LIE_OPEN_FROM: u32 = 11;
 /// Whether a ball is in the way is judged by the player's eye: as it is read, or as it would be
 /// with either ball so far off.
 const JUDGED_WITHIN_MM: f64 = 10.0;
@@ -30,7 +30,7 @@ pub(super) fn candidates(at: &Situation, seen: bool) -> Candidates {
     }
     match at.now.racked {
         Some(racked) => racked_again(at, racked, &fit, &mut list),
-        None if at.now.count() >= 13 => lies_open(at, &fit, &mut list),
+        None if at.now.count() >= LIE_OPEN_FROM => lies_open(at, &fit, &mut list),
         None if at.now.count() <= at.before.count() => untouched(at, &fit, &mut list),
         None => laid_out(at, &mut list),
     }
@@ -148,7 +148,9 @@ fn lies_open(at: &Situation, fit: &Fit, list: &mut Candidates) {
     let potted = 15_u32.saturating_sub(at.now.count());
     let several = |ended| Step::Several { shots: 1, potted, re_racks: 1, ended };
     let by_chance = if fit.last_still { rates::LIES_THERE_ANEW } else { 1.0 };
-    let seen = if scattered { 0.05 } else { 0.005 } * by_chance;
+    // Two balls are as likely as one, at a break.
+    let many = rates::share_of_pots(i64::from(potted)) / rates::share_of_pots(2);
+    let seen = if scattered { 0.05 } else { 0.005 } * by_chance * many.min(1.0);
     if at.now.cue.is_none() {
         let ended = Some(Cause::Scratch);
         list.add(Step::Several { shots: 1, potted: 0, re_racks: 1, ended }, seen * 0.2);
@@ -181,11 +183,10 @@ fn laid_out(at: &Situation, list: &mut Candidates) {
     }
     let came_back = |whence| Step::CameBack { balls: 1, whence };
     let at_place = |of: &dyn Fn(&BallSeen) -> bool| at.change.new.iter().any(of);
-    let foot = at.now.table.foot_spot();
     if at_place(&|ball| at.last.vanished.iter().any(|old| still(old, ball))) {
         list.add(Step::SettingUp, 1e-3);
         list.add(came_back(Whence::NeverGone), if at.last.stroke { 1e-2 } else { 1.0 });
-    } else if at_place(&|ball| ball.at.distance_mm(foot) < ON_SPOT_MM) {
+    } else if at_place(&|ball| at.now.lies_spotted(ball)) {
         list.add(Step::SettingUp, 1.0);
         list.add(came_back(Whence::LeftTable), rates::LIES_OPEN);
     } else {
@@ -199,6 +200,7 @@ fn untouched(at: &Situation, fit: &Fit, list: &mut Candidates) {
     if fit.cue || at.change.cue != CueBall::Moved {
         return;
     }
+    list.add(play::PLAYED_ON, play::overlooked(at));
     let touched = if fit.last_still { rates::TOUCHES_NOTHING } else { 1.0 };
     if at.now.count() < at.before.count() {
         list.add(Step::Shot { potted: 1 }, rates::PLAYS_CLOSING * rates::POTS);

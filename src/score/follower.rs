@@ -303,6 +303,10 @@ impl Follower {
             let (others, _) = self.candidates(&Situation { now: &other, change: &change, ..at });
             candidates.join(others, part);
         }
+        // Where not all was watched hands may have come before or behind a stroke.
+        if let Some(rolled) = rest.layout.rolled.filter(|_| rates::saw_all(self.unseen_ms)) {
+            candidates.seen_to_roll(rolled);
+        }
         (candidates.verdict(), idle)
     }
 

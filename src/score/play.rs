@@ -8,8 +8,6 @@ use super::{
     weigh::{Candidates, Situation},
 };
 
-/// A ball counts as put on a spot if its centre is no farther off than this.
-const ON_SPOT_MM: f64 = 40.0;
 /// The cue ball lies against a ball if their centres are no farther apart, in diameters.
 const AGAINST_DIAMETERS: f64 = 1.3;
 /// A ball hangs in the jaws if its centre is no farther from the pocket's edge, in diameters.
@@ -111,20 +109,7 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: Some(Cause::Scratch) };
     list.add(step, unwatched * rates::SCRATCHES);
     list.add(Step::ByHand, rates::CUE_BY_HAND * by_hand(at.change) / rates::NUDGES);
-    // A ball counted as gone at the shot before lies where it lay then: it was overlooked, and
-    // another one went now.
-    let seen_again = |ball: &BallSeen| {
-        let same = |old: &BallSeen| old.number.zip(ball.number).is_none_or(|(a, b)| a == b);
-        at.last.vanished.iter().any(|old| still(old, ball) && same(old))
-    };
-    let again = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: None };
-    let back = numbers::favour_none_back(at.before, at.now).recip();
-    if at.last.potted > 0 && at.change.new.iter().any(seen_again) {
-        list.add(again, 10.0 * rates::OVERLOOKED * back * moves_all(at));
-    } else if at.last.may_be_back(at.change) {
-        let share = rates::share_of_pots(i64::from(at.last.potted));
-        list.add(again, rates::POTS * rates::OVERLOOKED / share * back * moves_all(at));
-    }
+    list.add(PLAYED_ON, overlooked(at) * moves_all(at));
     if at.taken > 0 && touched {
         // The ball that was taken, or not read, is back, and another one went.
         list.add(Step::Shot { potted: 1 }, rates::POTS * rates::FURTHER);
@@ -133,6 +118,28 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     if at.renewed > 0.0 && at.before.count() > 1 {
         let step = Step::Several { shots: 14, potted: 14, re_racks: 1, ended: None };
         list.add(step, at.renewed * rates::POTS.powi(14));
+    }
+}
+
+/// One shot that pocketed a ball, where one that had been counted as gone before was on the table still:
+/// nothing is added.
+pub(super) const PLAYED_ON: Step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: None };
+
+/// The weight of a ball pocketed now, where one that was counted as gone at the shot before was
+/// overlooked then: it lies where it lay, or may.
+pub(super) fn overlooked(at: &Situation) -> f64 {
+    let seen_again = |ball: &BallSeen| {
+        let same = |old: &BallSeen| old.number.zip(ball.number).is_none_or(|(a, b)| a == b);
+        at.last.vanished.iter().any(|old| still(old, ball) && same(old))
+    };
+    let back = numbers::favour_none_back(at.before, at.now).recip();
+    if at.last.potted > 0 && at.change.new.iter().any(seen_again) {
+        10.0 * rates::OVERLOOKED * back
+    } else if at.last.may_be_back(at.change) {
+        let share = rates::share_of_pots(i64::from(at.last.potted));
+        rates::POTS * rates::OVERLOOKED / share * back
+    } else {
+        0.0
     }
 }
 
@@ -289,11 +296,7 @@ fn broken_unseen(at: &Situation, list: &mut Candidates) {
 /// Where the balls that are back can have been.
 fn came_back(at: &Situation, balls: u32, untouched: f64, list: &mut Candidates) {
     let seen_again = |ball: &BallSeen| at.last.vanished.iter().any(|old| still(old, ball));
-    // Spotted balls stand on the foot spot and, where that is taken, behind it.
-    let foot = at.now.table.foot_spot();
-    let spotted = |ball: &BallSeen| {
-        (ball.at.y_mm - foot.y_mm).abs() < ON_SPOT_MM && ball.at.x_mm > foot.x_mm - ON_SPOT_MM
-    };
+    let spotted = |ball: &BallSeen| at.now.lies_spotted(ball);
     let new = &at.change.new;
     let all = |of: &dyn Fn(&BallSeen) -> bool| {
         new.iter().filter(|ball| of(ball)).count() >= usize::try_from(balls).unwrap_or(usize::MAX)

@@ -30,7 +30,12 @@ pub(super) fn candidates(at: &Situation, free: bool) -> Candidates {
             list.add(Step::SettingUp, rates::NUDGES);
             list.add(Step::OpeningRack, rates::STOPS * rates::LEFT_IN_PLACE * anew);
         }
-        CueBall::Still | CueBall::Absent | CueBall::Came => list.add(Step::SettingUp, 1.0),
+        CueBall::Still | CueBall::Absent | CueBall::Came => {
+            list.add(Step::SettingUp, 1.0);
+            if at.change.cue == CueBall::Came && !free {
+                list.add(Step::OpeningRack, rates::STOPS * anew);
+            }
+        }
         CueBall::Moved if gone > 0 && loose_before && !loose_now => {
             list.add(Step::Shot { potted: 1 }, rates::POTS * rates::RACK_UNTOUCHED);
             list.add(Step::SettingUp, set_up * rates::TAKEN);
@@ -53,6 +58,9 @@ pub(super) fn candidates(at: &Situation, free: bool) -> Candidates {
         CueBall::Gone => {
             list.add(Step::ByHand, set_up);
             list.add(Step::Scratch, rates::SCRATCHES * 2e-3);
+            if !free {
+                list.add(Step::OpeningRack, rates::STOPS * rates::LEFT_IN_PLACE * anew);
+            }
         }
     }
     if moved && at.renewed > 0.0 {

@@ -71,6 +71,29 @@ pub(super) const LEFT_IN_PLACE: f64 = 0.05;
 /// one of the rack's own places.
 pub(super) const LIES_THERE_ANEW: f64 = 0.1;
 
+/// Balls are seen to roll, with nobody over the table, before they come to rest: behind a stroke, unless
+/// the player stays bent over the table or many balls move; and where hands rolled them, as some do who
+/// clear it.
+const ROLLS_AT_STROKE: f64 = 0.8;
+const ROLLS_BY_HAND: f64 = 0.1;
+
+/// How well it fits that balls were seen to roll, or were not, to a stroke or to hands; to what may have
+/// been either it fits as well as to the better of them.
+pub(super) fn seen_to_roll(rolled: bool, stroke: Option<bool>) -> f64 {
+    let fits = |chance: f64| if rolled { chance } else { 1.0 - chance };
+    let (stroke_fits, hands_fit) = (fits(ROLLS_AT_STROKE), fits(ROLLS_BY_HAND));
+    match stroke {
+        Some(true) => stroke_fits,
+        Some(false) => hands_fit,
+        None => stroke_fits.max(hands_fit),
+    }
+}
+
+/// Whether so short a time was not watched that balls cannot have rolled to rest in it.
+pub(super) fn saw_all(unseen_ms: u64) -> bool {
+    (unseen_ms as f64) < HIDES_FROM_MS / 2.0
+}
+
 /// A rest is missed though the table was watched.
 pub(super) const MISSED_WATCHED: f64 = 2e-3;
 /// The closing layout is missed: the player steps to the table at once to rack.

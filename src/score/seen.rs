@@ -22,6 +22,9 @@ const RACK_SIGMAS: f64 = 6.0;
 /// Balls laid out to be racked lie farther from the head rail than this part of the length.
 const BEFORE_FOOT: f64 = 0.6;
 
+/// A ball counts as put on a spot if its centre is no farther off than this.
+pub(super) const ON_SPOT_MM: f64 = 40.0;
+
 /// One ball.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct BallSeen {
@@ -162,6 +165,13 @@ impl Seen {
         let held = self.in_rack();
         let far = self.nearer_than(0.5) >= 3 || self.nearer_than(BEFORE_FOOT) >= 4;
         far || (held >= 3 && self.objects.len() - held >= 4)
+    }
+
+    /// Whether a ball lies where one is put that is spotted again: on the foot spot or, where that is
+    /// taken, behind it.
+    pub fn lies_spotted(&self, ball: &BallSeen) -> bool {
+        let foot = self.table.foot_spot();
+        (ball.at.y_mm - foot.y_mm).abs() < ON_SPOT_MM && ball.at.x_mm > foot.x_mm - ON_SPOT_MM
     }
 
     /// Whether most of a rack stands in its places, though not all of it is seen.

@@ -89,18 +89,8 @@ impl Verdict {
 
 impl Candidates {
     pub fn add(&mut self, step: Step, weight: f64) {
-        if weight <= 0.0 {
-            return;
-        }
-        let same = self.0.iter_mut().find(|(other, _)| effect(other) == effect(&step));
-        match same {
-            Some((other, sum)) => {
-                if weight > *sum {
-                    *other = step;
-                }
-                *sum += weight;
-            }
-            None => self.0.push((step, weight)),
+        if weight > 0.0 {
+            self.0.push((step, weight));
         }
     }
 
@@ -114,23 +104,59 @@ impl Candidates {
         }
     }
 
-    pub fn verdict(mut self) -> Verdict {
-        self.0.sort_by(|a, b| b.1.total_cmp(&a.1));
-        let Some((step, best)) = self.0.first().cloned() else {
+    /// Weighs in whether balls were seen to roll before the rest, with nobody over the table.
+    pub fn seen_to_roll(&mut self, rolled: bool) {
+        for (step, weight) in &mut self.0 {
+            *weight *= rates::seen_to_roll(rolled, step.is_stroke());
+        }
+    }
+
+    pub fn verdict(self) -> Verdict {
+        let meanings = self.by_meaning();
+        let Some((step, best)) = meanings.first().cloned() else {
             return Verdict::plain(Step::SettingUp);
         };
         let behind = |weight: f64| (best / weight).ln();
         let doubtful = |place: usize| {
-            self.0.get(place).is_some_and(|(_, weight)| behind(*weight) < ASK_WITHIN)
+            meanings.get(place).is_some_and(|(_, weight)| behind(*weight) < ASK_WITHIN)
         };
         let for_one = doubtful(1) && !doubtful(2);
         let answers = if doubtful(1) {
-            let near = self.0.iter().filter(|(_, weight)| behind(*weight) < ANSWER_WITHIN);
+            let near = meanings.iter().filter(|(_, weight)| behind(*weight) < ANSWER_WITHIN);
             near.take(ANSWERS).map(|(step, _)| answer(step.clone())).collect()
         } else {
             Vec::new()
         };
         Verdict { step, answers, for_one }
+    }
+
+    /// What means the same for the score taken together, under its heaviest step; the heaviest first.
+    fn by_meaning(mut self) -> Vec<(Step, f64)> {
+        let heaviest_first = |a: &(Step, f64), b: &(Step, f64)| b.1.total_cmp(&a.1);
+        self.0.sort_by(heaviest_first);
+        let mut meanings: Vec<(Step, f64)> = Vec::new();
+        for (step, weight) in self.0 {
+            match meanings.iter_mut().find(|(other, _)| effect(other) == effect(&step)) {
+                Some((_, sum)) => *sum += weight,
+                None => meanings.push((step, weight)),
+            }
+        }
+        meanings.sort_by(heaviest_first);
+        meanings
+    }
+}
+
+impl Step {
+    /// Whether a stroke brought the balls to where they lie, or hands did; none where it may have been
+    /// either.
+    fn is_stroke(&self) -> Option<bool> {
+        match self {
+            Self::Shot { .. } | Self::Miss | Self::Scratch | Self::BallOffTable => Some(true),
+            Self::Several { .. } | Self::AttemptOn { .. } => Some(true),
+            Self::SettingUp | Self::OpeningRack | Self::ReRack => Some(false),
+            Self::ByHand | Self::Stopped | Self::Practice => Some(false),
+            Self::Same | Self::NoRest | Self::CameBack { .. } => None,
+        }
     }
 }
 

@@ -270,7 +270,13 @@ mod tests {
             number_confidence: 0.95,
         };
         let balls = balls.iter().enumerate().map(ball).collect();
-        Layout { table: TableSize::NINE_FOOT, foot: FootEnd::Given, obstructed: false, balls }
+        Layout {
+            table: TableSize::NINE_FOOT,
+            foot: FootEnd::Given,
+            obstructed: false,
+            rolled: None,
+            balls,
+        }
     }
 
     /// Shots into the foot corners, every fifth of them missed.

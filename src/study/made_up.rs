@@ -33,7 +33,13 @@ fn layout(balls: &[(f64, f64)]) -> Layout {
         number_confidence: 0.95,
     };
     let balls = balls.iter().enumerate().map(ball).collect();
-    Layout { table: TableSize::NINE_FOOT, foot: FootEnd::Given, obstructed: false, balls }
+    Layout {
+        table: TableSize::NINE_FOOT,
+        foot: FootEnd::Given,
+        obstructed: false,
+        rolled: None,
+        balls,
+    }
 }
 
 impl MadeUp {

@@ -141,7 +141,13 @@ mod tests {
         };
         let mut balls = vec![ball(BallKind::Cue)];
         balls.extend((0..objects).map(|_| ball(BallKind::Object)));
-        Layout { table: TableSize::NINE_FOOT, foot: FootEnd::Given, obstructed: false, balls }
+        Layout {
+            table: TableSize::NINE_FOOT,
+            foot: FootEnd::Given,
+            obstructed: false,
+            rolled: None,
+            balls,
+        }
     }
 
     #[test]

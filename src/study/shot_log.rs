@@ -152,6 +152,7 @@ mod tests {
             table: TableSize::NINE_FOOT,
             foot: FootEnd::Given,
             obstructed: false,
+            rolled: None,
             balls: balls.iter().map(ball).collect(),
         };
         RestSeen { id, at_unix_ms: id * 10_000, unseen_ms: 0, layout }

@@ -170,7 +170,13 @@ mod tests {
             number_confidence: 0.95,
         };
         let balls = balls.iter().map(ball).collect();
-        Layout { table: TableSize::NINE_FOOT, foot: FootEnd::Given, obstructed: false, balls }
+        Layout {
+            table: TableSize::NINE_FOOT,
+            foot: FootEnd::Given,
+            obstructed: false,
+            rolled: None,
+            balls,
+        }
     }
 
     /// A ball 400 mm straight before the upper foot pocket, the cue ball 600 mm behind it.

@@ -197,7 +197,7 @@ impl Reader {
         }
         let Calibration { table, foot, .. } = self.calibration;
         let obstructed = obstruction.is_some();
-        Ok(Reading { layout: Layout { table, foot, obstructed, balls }, rejected })
+        Ok(Reading { layout: Layout { table, foot, obstructed, rolled: None, balls }, rejected })
     }
 
     /// Whether a place at a nose looks as the bed does there with nothing on it.

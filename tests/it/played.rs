@@ -86,7 +86,13 @@ fn ball(number: u8, at: DiamondPoint) -> Ball {
 }
 
 fn layout(balls: Vec<Ball>) -> Layout {
-    Layout { table: TableSize::NINE_FOOT, foot: FootEnd::Given, obstructed: false, balls }
+    Layout {
+        table: TableSize::NINE_FOOT,
+        foot: FootEnd::Given,
+        obstructed: false,
+        rolled: None,
+        balls,
+    }
 }
 
 /// Where a ball lies once the rack is broken.

@@ -190,20 +190,23 @@ struct Film {
     now: Duration,
     /// When rests were announced, and how many balls they had.
     rests: Vec<(Duration, usize)>,
+    /// Whether balls were seen to roll before each.
+    rolled: Vec<Option<bool>>,
     recalibrated: Vec<Calibration>,
 }
 
 impl Film {
     fn begin() -> Self {
         let reader = Reader::new(stage().calibration.clone()).unwrap();
-        let (rests, recalibrated) = (Vec::new(), Vec::new());
-        Self { watch: RestWatch::new(reader), now: Duration::ZERO, rests, recalibrated }
+        let (rests, rolled, recalibrated) = (Vec::new(), Vec::new(), Vec::new());
+        Self { watch: RestWatch::new(reader), now: Duration::ZERO, rests, rolled, recalibrated }
     }
 
     fn see(&mut self, frame: &RgbImage, at: Duration) -> Look {
         self.now = at;
         let look = self.watch.look(frame, at).unwrap();
         self.rests.extend(look.rest.iter().map(|rest| (at, rest.layout.balls.len())));
+        self.rolled.extend(look.rest.iter().map(|rest| rest.layout.rolled));
         self.recalibrated.extend(look.recalibrated.clone());
         look
     }
@@ -301,6 +304,23 @@ fn a_ball_moved_by_hand_is_a_change_and_a_little_noise_is_none() {
     assert_eq!(film.rests.len(), 1);
     film.show(&stage.rolled(12.0), 10);
     assert_eq!(film.rests.len(), 2, "12 mm are a change");
+}
+
+#[test]
+fn balls_are_seen_to_roll_behind_a_stroke_and_not_where_hands_move_them() {
+    let (stage, mut film) = (stage(), Film::begin());
+    film.show(&stage.whole, 10);
+    assert_eq!(film.rolled, [None], "nothing was seen before");
+    film.show(&stage.player, 10);
+    film.show(&stage.rolled(170.0), 10);
+    assert_eq!(film.rolled[1..], [Some(false)], "a hand put it there");
+    for tenth in 1..10 {
+        film.show(&stage.rolled(170.0 - 14.0 * f64::from(tenth)), 1);
+    }
+    film.show(&stage.rolled(30.0), 10);
+    assert_eq!(film.rolled[2..], [Some(true)], "it rolled there");
+    film.show(&stage.without, 10);
+    assert_eq!(film.rolled[3..], [Some(false)], "it was there, and is gone");
 }
 
 #[test]

@@ -73,6 +73,7 @@ pub fn layout(balls: u8) -> Layout {
         table: TableSize::NINE_FOOT,
         foot: FootEnd::Given,
         obstructed: false,
+        rolled: None,
         balls: (0..balls).map(ball).collect(),
     }
 }

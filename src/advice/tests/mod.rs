@@ -41,6 +41,7 @@ fn layout(places: &[(f64, f64)]) -> Layout {
         table: TableSize::NINE_FOOT,
         foot: FootEnd::Given,
         obstructed: false,
+        rolled: None,
         balls: (0..).zip(places).map(ball).collect(),
     }
 }

@@ -84,8 +84,13 @@ pub fn svg_of_spots(
     (spots, best): (&[Spot], &[BestSpot]),
     (title, worth, description): (&str, &str, &str),
 ) -> String {
-    let layout =
-        Layout { table: *table, foot: FootEnd::Given, obstructed: false, balls: Vec::new() };
+    let layout = Layout {
+        table: *table,
+        foot: FootEnd::Given,
+        obstructed: false,
+        rolled: None,
+        balls: Vec::new(),
+    };
     let mut sheet = Sheet::new(table);
     sheet.add_line();
     bed::draw(&mut sheet, &layout);

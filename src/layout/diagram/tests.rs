@@ -19,7 +19,13 @@ fn ball(number: Option<u8>, place: DiamondPoint) -> Ball {
 }
 
 fn layout(balls: Vec<Ball>) -> Layout {
-    Layout { table: TableSize::NINE_FOOT, foot: FootEnd::Seen, obstructed: false, balls }
+    Layout {
+        table: TableSize::NINE_FOOT,
+        foot: FootEnd::Seen,
+        obstructed: false,
+        rolled: None,
+        balls,
+    }
 }
 
 fn full_rack() -> Layout {
@@ -242,8 +248,9 @@ fn any_layout() -> impl Strategy<Value = Layout> {
     let ball = (proptest::option::of(0..16_u8), place).prop_map(|(n, at)| ball(n, at));
     let foot = prop_oneof![Just(FootEnd::Given), Just(FootEnd::Seen), Just(FootEnd::Open)];
     let table = proptest::sample::select(TableSize::PRESETS.to_vec());
-    (table, foot, any::<bool>(), proptest::collection::vec(ball, 0..17))
-        .prop_map(|(table, foot, obstructed, balls)| Layout { table, foot, obstructed, balls })
+    (table, foot, any::<bool>(), proptest::collection::vec(ball, 0..17)).prop_map(
+        |(table, foot, obstructed, balls)| Layout { table, foot, obstructed, rolled: None, balls },
+    )
 }
 
 proptest! {

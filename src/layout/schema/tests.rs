@@ -154,6 +154,7 @@ fn sample() -> Value {
         table: TableSize::SEVEN_FOOT,
         foot: FootEnd::Open,
         obstructed: true,
+        rolled: None,
         balls: vec![
             ball(BallKind::Cue, Some(0)),
             ball(BallKind::Object, Some(15)),

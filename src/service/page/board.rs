@@ -331,7 +331,7 @@ mod tests {
     }
 
     fn layout(foot: FootEnd, balls: Vec<Ball>) -> Layout {
-        Layout { table: TABLE, foot, obstructed: false, balls }
+        Layout { table: TABLE, foot, obstructed: false, rolled: None, balls }
     }
 
     fn in_rack() -> DiamondPoint {

@@ -126,6 +126,7 @@ fn rest() -> Rest {
             table: TableSize::NINE_FOOT,
             foot: FootEnd::Given,
             obstructed: false,
+            rolled: None,
             balls: vec![
                 ball(BallKind::Cue, Some(0), 1.0),
                 ball(BallKind::Object, Some(9), 3.0),

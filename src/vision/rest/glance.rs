@@ -34,6 +34,10 @@ pub(super) struct Raster {
     pub stretches: Vec<(usize, usize)>,
     /// For each cell, row by row, whether it lies in a pocket.
     pub blind: Vec<bool>,
+    /// For each cell whether all of it lies on the bed.
+    whole: Vec<bool>,
+    /// A ball's diameter, in cells.
+    pub ball_cells: f64,
 }
 
 /// A frame's samples, row by row; those off the bed are zero.
@@ -72,7 +76,7 @@ impl Raster {
                     && (0.0..table.width_mm).contains(&place.y_mm)
             })
         };
-        let stretches = (0..rows)
+        let stretches: Vec<(usize, usize)> = (0..rows)
             .map(|row| {
                 let first = (0..columns).find(|column| on_bed(*column, row));
                 let last = (0..columns).rev().find(|column| on_bed(*column, row));
@@ -83,12 +87,27 @@ impl Raster {
             place(column + CELL / 2, row + CELL / 2, 0.0)
                 .is_some_and(|place| table.beyond_rim_mm(place) < POCKET_EDGE_MM)
         };
-        let blind = (0..rows)
-            .step_by(CELL)
-            .flat_map(|row| (0..columns).step_by(CELL).map(move |column| (column, row)))
-            .map(|(column, row)| in_pocket(column, row))
-            .collect();
-        Self { step, left, top, columns, stretches, blind }
+        let blind = cells(rows, columns).map(|(column, row)| in_pocket(column, row)).collect();
+        let on_row = |row: usize, column: usize| {
+            stretches.get(row).is_some_and(|(from, to)| (*from..*to).contains(&column))
+        };
+        let is_whole = |column: usize, row: usize| {
+            (row..row + CELL).all(|row| on_row(row, column) && on_row(row, column + CELL - 1))
+        };
+        let whole = cells(rows, columns).map(|(column, row)| is_whole(column, row)).collect();
+        let longest = (longest / step / CELL) as f64;
+        let ball_cells = table.ball_diameter_mm / table.length_mm * longest;
+        Self { step, left, top, columns, stretches, blind, whole, ball_cells }
+    }
+
+    /// Whether a window of so many cells to a side, at this column and row, reaches over the bed's edge.
+    pub fn reaches_out(&self, (column, row): (usize, usize), side: usize) -> bool {
+        let columns = self.columns.div_ceil(CELL);
+        let whole = |row: usize| {
+            let from = row * columns + column;
+            self.whole.get(from..from + side).is_some_and(|cells| cells.iter().all(|whole| *whole))
+        };
+        !(row..row + side).all(whole)
     }
 
     pub fn rows(&self) -> usize {
@@ -128,6 +147,12 @@ impl Raster {
         let middle = some.len() / 2;
         some.is_empty() || *some.select_nth_unstable(middle).1 < DARK
     }
+}
+
+/// The first sample of each cell, row by row.
+fn cells(rows: usize, columns: usize) -> impl Iterator<Item = (usize, usize)> {
+    let row = move |row| (0..columns).step_by(CELL).map(move |column| (column, row));
+    (0..rows).step_by(CELL).flat_map(row)
 }
 
 /// Points around the bed at a height, close enough together for a bowed picture.

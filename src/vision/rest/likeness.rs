@@ -18,7 +18,7 @@ use super::light::{Gains, PEDESTAL};
 use super::noise::{Noise, noise};
 
 /// Cells to a side of a window.
-const WINDOW_CELLS: usize = 3;
+pub(super) const WINDOW_CELLS: usize = 3;
 /// How far an edge may seem to wander without moving, in samples: shaking, compression.
 const WANDER: f32 = 0.14;
 /// One sample has at most this much of a say, in standard deviations.
@@ -48,18 +48,32 @@ pub(super) enum Likeness {
     Other,
 }
 
-impl Likeness {
-    /// By how many times what it may each window differs.
-    fn of(changes: impl Iterator<Item = f32>) -> Self {
+/// By how many times what it may each window differs, row by row: from 1 on it has changed.
+pub(super) struct Changes {
+    /// Windows to a row.
+    pub columns: usize,
+    pub windows: Vec<f32>,
+}
+
+impl Changes {
+    fn new(raster: &Raster, windows: impl Iterator<Item = f32>) -> Self {
+        Self { columns: window_columns(raster), windows: windows.collect() }
+    }
+
+    pub fn likeness(&self) -> Likeness {
         let mut few = 0;
-        for change in changes.filter(|change| *change >= 1.0) {
+        for change in self.windows.iter().filter(|change| **change >= 1.0) {
             few += 1;
-            if few > FEW_WINDOWS || change >= HARDLY_MORE {
-                return Self::Other;
+            if few > FEW_WINDOWS || *change >= HARDLY_MORE {
+                return Likeness::Other;
             }
         }
-        if few == 0 { Self::Alike } else { Self::Nearly }
+        if few == 0 { Likeness::Alike } else { Likeness::Nearly }
     }
+}
+
+fn window_columns(raster: &Raster) -> usize {
+    (raster.columns.div_ceil(CELL) + 1).saturating_sub(WINDOW_CELLS)
 }
 
 /// A glance that later ones are held against.
@@ -80,31 +94,30 @@ impl Known {
         Self { glance, flicker: self.flicker.clone() }
     }
 
-    /// Whether a later glance of the same raster shows the same.
-    pub fn likeness(&self, raster: &Raster, later: &Glance) -> Likeness {
+    /// What a later glance of the same raster shows that is another.
+    pub fn changes(&self, raster: &Raster, later: &Glance) -> Changes {
         let windows = windows(raster, &self.glance, later);
         let flicker = |window: usize| self.flicker.as_ref().map_or(1.0, |flicker| flicker[window]);
         let changes = windows.iter().enumerate();
-        Likeness::of(changes.map(|(at, window)| window.change / (CHANGED * flicker(at))))
+        Changes::new(raster, changes.map(|(at, window)| window.change / (CHANGED * flicker(at))))
     }
 
     /// The same for a frame that comes soon after; the first that is no exact copy tells how much
     /// the picture flickers.
-    pub fn stays(&mut self, raster: &Raster, next: &Glance) -> Likeness {
+    pub fn changes_soon(&mut self, raster: &Raster, next: &Glance) -> Changes {
         if self.flicker.is_some() || self.glance == *next {
-            return self.likeness(raster, next);
+            return self.changes(raster, next);
         }
         let windows = windows(raster, &self.glance, next);
         let changes =
             windows.iter().map(|window| window.change / (CHANGED * window.most_flicker()));
-        let likeness = Likeness::of(changes);
-        if likeness == Likeness::Alike {
+        let changes = Changes::new(raster, changes);
+        if changes.likeness() == Likeness::Alike {
             let flickers: Vec<f32> =
                 windows.iter().map(|window| window.change.min(window.most_flicker())).collect();
-            let columns = (raster.columns.div_ceil(CELL) + 1).saturating_sub(WINDOW_CELLS);
-            self.flicker = Some(around(&flickers, columns));
+            self.flicker = Some(around(&flickers, changes.columns));
         }
-        likeness
+        changes
     }
 }
 
@@ -305,7 +318,11 @@ mod tests {
         };
         let mut first = Known::new(at(1000.0));
         for x_mm in [1000.0, 1020.0, 1050.0, 1090.0] {
-            assert_eq!(first.stays(&raster, &at(x_mm)), Likeness::Alike, "at {x_mm}");
+            assert_eq!(
+                first.changes_soon(&raster, &at(x_mm)).likeness(),
+                Likeness::Alike,
+                "at {x_mm}"
+            );
         }
     }
 
@@ -320,10 +337,10 @@ mod tests {
                 };
                 let mut first = Known::new(at(0.0));
                 for _ in 0..6 {
-                    let likeness = first.stays(&raster, &at(0.0));
+                    let likeness = first.changes_soon(&raster, &at(0.0)).likeness();
                     assert_eq!(likeness, Likeness::Alike, "at {x_mm} {y_mm}");
                 }
-                let likeness = first.stays(&raster, &at(10.0));
+                let likeness = first.changes_soon(&raster, &at(10.0)).likeness();
                 assert_ne!(likeness, Likeness::Alike, "at {x_mm} {y_mm}");
             }
         }

@@ -19,6 +19,7 @@ mod likeness;
 mod mean;
 mod moved;
 mod noise;
+mod rolling;
 mod same;
 
 use super::obstruction;
@@ -33,6 +34,7 @@ use glance::{Glance, Raster};
 use image::RgbImage;
 use likeness::{Known, Likeness};
 use mean::Halves;
+use rolling::Rolling;
 use std::time::Duration;
 
 /// Nothing has changed for so long at a rest. A film may hold a rolling ball for 0.3 s.
@@ -128,6 +130,8 @@ pub struct RestWatch {
     pending: Option<Pending>,
     rest: Option<Rest>,
     obstructed: Option<Known>,
+    /// What was seen since the last rest that may have been balls that rolled.
+    rolling: Rolling,
     /// Since when every still picture has had something come in over a rail.
     comes_in_since: Option<Duration>,
     suspected_at: Duration,
@@ -198,6 +202,7 @@ impl RestWatch {
             pending: None,
             rest: None,
             obstructed: None,
+            rolling: Rolling::default(),
             comes_in_since: None,
             suspected_at: Duration::ZERO,
             checked_at: Duration::ZERO,
@@ -300,8 +305,10 @@ impl RestWatch {
     /// How long nothing has changed, whether that is more than copies of one frame, and what the
     /// picture is like.
     fn still_for(&mut self, glance: &Glance, at: Duration) -> (Duration, bool, Like) {
+        let mut moved = None;
         if let Some(still) = &mut self.still {
-            let likeness = still.first.stays(&self.raster, glance);
+            let changes = still.first.changes_soon(&self.raster, glance);
+            let likeness = changes.likeness();
             let nearly = likeness == Likeness::Nearly;
             // One such frame is compression's doing; of a ball that creeps the next one is too.
             if likeness == Likeness::Alike || (nearly && !still.nearly) {
@@ -309,18 +316,23 @@ impl RestWatch {
                 still.fresh |= *glance != still.first.glance;
                 return (at - still.since, still.fresh, still.like);
             }
+            moved = Some(changes);
         }
-        let is_like = |known: Option<&Known>| {
-            let likeness = known.map(|known| known.likeness(&self.raster, glance));
-            likeness == Some(Likeness::Alike)
-        };
-        let like = if is_like(self.rest.as_ref().and_then(|rest| rest.glance.as_ref())) {
+        let is_like =
+            |known: &Known| known.changes(&self.raster, glance).likeness() == Likeness::Alike;
+        let like = if self.rest.as_ref().and_then(|rest| rest.glance.as_ref()).is_some_and(is_like)
+        {
             Like::TheLastRest
-        } else if is_like(self.obstructed.as_ref()) {
+        } else if self.obstructed.as_ref().is_some_and(is_like) {
             Like::TheObstructed
         } else {
             Like::Nothing
         };
+        if like == Like::TheLastRest {
+            self.rolling = Rolling::default();
+        } else if let Some(moved) = moved {
+            self.rolling.look(&self.raster, &moved, (at, glance));
+        }
         let first = Known::new(glance.clone());
         self.still = Some(Stillness {
             since: at,
@@ -402,7 +414,10 @@ impl RestWatch {
             self.pending = Some(pending);
             return Ok(self.told(TableState::Settling));
         };
-        let reading = surer(pending.readings.swap_remove(agreeing), reading);
+        let mut reading = surer(pending.readings.swap_remove(agreeing), reading);
+        let watched = self.rest.as_ref().is_some_and(|rest| rest.glance.is_some());
+        let known = still.as_ref().filter(|_| watched);
+        reading.layout.rolled = known.map(|known| self.rolling.led_to(&self.raster, known));
         let shifted =
             |rest: &Rest| rest.glance.is_some() && same::shifted(&rest.layout, &reading.layout);
         if at >= self.repair_at && self.rest.as_ref().is_some_and(shifted) {
@@ -410,6 +425,7 @@ impl RestWatch {
         }
         self.steady.learn(&view, &centres(&reading.layout), reading.layout.table.ball_radius_mm());
         self.obstructed = None;
+        self.rolling = Rolling::default();
         self.found_like(Like::TheLastRest);
         let mut look = self.told(TableState::Resting);
         match &mut self.rest {

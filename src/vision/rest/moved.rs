@@ -5,6 +5,7 @@ use super::super::recalibrate::{Where, recalibrate};
 use super::super::steady::SteadyBed;
 use super::bump::{NoseMarks, Noses};
 use super::glance::Raster;
+use super::rolling::Rolling;
 use super::{BUMPED_PX, FIRST_PAUSE, LONGEST_PAUSE, Look, RestWatch, SUSPECT_PX, TableState};
 use image::RgbImage;
 use std::time::Duration;
@@ -71,6 +72,7 @@ impl RestWatch {
         self.repair_pause = FIRST_PAUSE;
         self.still = None;
         self.obstructed = None;
+        self.rolling = Rolling::default();
         if let Some(rest) = &mut self.rest {
             rest.glance = None;
         }

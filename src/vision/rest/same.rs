@@ -187,7 +187,7 @@ mod tests {
             }
         };
         let balls = places_mm.iter().map(ball).collect();
-        Layout { table, foot: FootEnd::Given, obstructed: false, balls }
+        Layout { table, foot: FootEnd::Given, obstructed: false, rolled: None, balls }
     }
 
     #[test]

@@ -131,6 +131,27 @@ fn a_cue_ball_back_where_it_lay_makes_a_scratch_doubtful_and_an_answer_undoes_it
 }
 
 #[test]
+fn a_ball_gone_with_the_cue_ball_is_asked_about_unless_balls_were_seen_to_roll() {
+    let lies = no_cue(Lying { objects: broken(13).objects, ..broken(14) });
+    let asked_where = |rolled| {
+        let mut seen = rests(&[opening(), broken(14), lies.clone()]);
+        seen[2].layout.rolled = rolled;
+        let story = follow(&seen, &[]);
+        assert_eq!(runs(&story), [(1, Some(Cause::Scratch))]);
+        asked(&story).len()
+    };
+    assert_eq!([None, Some(false), Some(true)].map(asked_where), [1, 1, 0]);
+}
+
+#[test]
+fn what_was_seen_to_roll_tells_nothing_where_not_all_was_watched() {
+    let lies = no_cue(Lying { objects: broken(13).objects, ..broken(14) });
+    let mut seen = rests(&[opening(), broken(14), lies]);
+    (seen[2].layout.rolled, seen[2].unseen_ms) = (Some(true), 6_000);
+    assert_eq!(asked(&follow(&seen, &[])), [3]);
+}
+
+#[test]
 fn a_scratch_with_a_ball_that_is_played_on_from_is_asked_about() {
     let shot = without(broken(14), 1);
     let played = [opening(), broken(14), no_cue(moved(shot.clone())), moved(shot.clone())];

@@ -212,6 +212,7 @@ impl Player {
             at_least + self.world.random.below(4)
         };
         self.world.scatter(moved);
+        self.world.balls_roll();
         let special = self.world.balls.len() <= 1 && self.chance(0.4);
         if special {
             self.special_ends();
@@ -304,6 +305,7 @@ impl Player {
         // A miss that touches nothing could as well be a hand that moves the cue ball.
         if !first && self.chance(0.02) {
             self.world.cue = Some(self.world.free_place());
+            self.world.balls_roll();
             self.doubt();
         } else {
             let vacated = self.vacated.clone();

@@ -7,6 +7,8 @@ pub struct Session {
     pub rests: Vec<RestSeen>,
     /// The attempts of which a rest was seen.
     pub truth: Vec<TrueAttempt>,
+    /// The rests before which balls seemed to roll and did not.
+    pub misled: Vec<i64>,
 }
 
 /// So many attempts played to their end, and one that is going on.
@@ -17,5 +19,5 @@ pub fn session(seed: u64, habits: Habits, attempts: usize) -> Session {
     }
     player.leave_going_on();
     let truth = player.attempts.into_iter().filter(|a| a.first_rest.is_some()).collect();
-    Session { rests: player.world.rests, truth }
+    Session { rests: player.world.rests, truth, misled: player.world.misled }
 }

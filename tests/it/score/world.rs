@@ -13,6 +13,10 @@ use stillcloth::{
 const WRONG_NUMBERS: f64 = 0.03;
 const UNREAD_NUMBERS: f64 = 0.1;
 
+/// How often a camera that looks for it sees balls roll behind a stroke, and behind hands.
+const ROLL_SEEN: f64 = 0.8;
+const ROLL_SEEN_BY_HAND: f64 = 0.02;
+
 /// What is amiss with the reading of one rest.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Misread {
@@ -33,6 +37,8 @@ pub struct World {
     pub clock_ms: i64,
     /// The rests as the program gets them.
     pub rests: Vec<RestSeen>,
+    /// The numbers of those before which balls seemed to roll and did not.
+    pub misled: Vec<i64>,
     /// So many rests will not be seen.
     pub hide: u32,
     /// What is amiss with the next reading.
@@ -41,6 +47,10 @@ pub struct World {
     pub lacked: Option<TablePoint>,
     /// The table is not watched while rests are hidden.
     gap: bool,
+    /// Whether there was a stroke since the last rest that was seen.
+    stroke: bool,
+    /// Draws for what is seen to roll; none where the camera does not look for it.
+    rolling: Option<Random>,
     noise_mm: f64,
     last_seen_ms: i64,
     foot: FootEnd,
@@ -59,10 +69,13 @@ impl World {
             cue: None,
             clock_ms: 1_700_000_000_000,
             rests: Vec::new(),
+            misled: Vec::new(),
             hide: 0,
             misread: None,
             lacked: None,
             gap: false,
+            stroke: false,
+            rolling: (!seed.is_multiple_of(3)).then(|| Random::stream(seed, 1)),
             noise_mm,
             last_seen_ms: 1_700_000_000_000,
             foot: if open { FootEnd::Open } else { FootEnd::Given },
@@ -89,6 +102,11 @@ impl World {
     pub fn look_away(&mut self, rests: u32) {
         self.hide = rests;
         self.gap = true;
+    }
+
+    /// Balls roll: there was a stroke.
+    pub fn balls_roll(&mut self) {
+        self.stroke = true;
     }
 
     pub fn looking_away(&self) -> bool {
@@ -127,11 +145,17 @@ impl World {
             self.spoil(&mut balls, misread);
         }
         self.random.shuffle(&mut balls);
+        let stroke = std::mem::take(&mut self.stroke);
+        let seen = if stroke { ROLL_SEEN } else { ROLL_SEEN_BY_HAND };
+        let rolled = self.rolling.as_mut().map(|random| random.chance(seen));
+        if rolled.is_some_and(|rolled| rolled && !stroke) {
+            self.misled.push(self.next_rest());
+        }
         self.rests.push(RestSeen {
             id: self.next_rest(),
             at_unix_ms: self.clock_ms,
             unseen_ms: u64::try_from(unseen_ms).unwrap(),
-            layout: Layout { table: self.table, foot: self.foot, obstructed: false, balls },
+            layout: Layout { table: self.table, foot: self.foot, obstructed: false, rolled, balls },
         });
     }
 
