@@ -25,12 +25,15 @@ const ODD_CHROMA: f32 = 0.12;
 /// The same for brightness, against the tiles around.
 const ODD_LIGHT: f32 = 0.45;
 
+/// The source of a cell outside the picture.
+const OUTSIDE: u32 = u32::MAX;
+
 /// Where the grid's cells lie in frames of one camera; made once for a calibration.
 pub(super) struct BedGrid {
     pub columns: usize,
     pub rows: usize,
-    /// For each cell the first byte of its 2 × 2 block of pixels; none outside the picture.
-    sources: Vec<Option<u32>>,
+    /// For each cell the first byte of its 2 × 2 block of pixels, or [`OUTSIDE`] the picture.
+    sources: Vec<u32>,
     cells: Arc<[Cell]>,
     stride: usize,
     light: Vec<f32>,
@@ -90,7 +93,7 @@ impl BedGrid {
                         ((y * w + x) * 3) as u32
                     })
                 });
-                sources.push(source);
+                sources.push(source.unwrap_or(OUTSIDE));
             }
         }
         // Sums of four bytes to logarithms.
@@ -105,7 +108,7 @@ impl BedGrid {
         let cloth = Cloth::learn(self, &colours);
         let mut difference = cloth.taken_off(colours, self.columns);
         for (difference, source) in difference.iter_mut().zip(&self.sources) {
-            if source.is_none() {
+            if *source == OUTSIDE {
                 *difference = [0.0; 3];
             }
         }
@@ -125,7 +128,8 @@ impl BedGrid {
         let mut colours = vec![[0.0; 3]; self.sources.len()];
         // A plain loop: the compiler does not unroll closures over the channels.
         for (colour, source) in colours.iter_mut().zip(&self.sources) {
-            let Some(start) = source.map(|s| s as usize) else { continue };
+            // No frame is so large that this is in it.
+            let start = *source as usize;
             let (Some(upper), Some(lower)) = (
                 raw.get(start..).and_then(<[_]>::first_chunk::<6>),
                 raw.get(start + self.stride..).and_then(<[_]>::first_chunk::<6>),

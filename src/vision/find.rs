@@ -69,16 +69,15 @@ fn votes(view: &BedView, camera: &Camera, table: &TableSize) -> Vec<f32> {
     let [eye_x, eye_y] = place_cell(TablePoint::new(eye.x_mm, eye.y_mm)).map(|c| c as f32);
     let rise_cells = (rise_mm / CELL_MM) as f32;
     let bound = LEAST_DIFFERENCE.max(4.0 * view.noise);
+    let mut differs = vec![false; w];
     for row in 1..h.saturating_sub(1) {
         let difference = &view.difference[row * w..(row + 1) * w];
+        for (differs, [red, green, blue]) in differs.iter_mut().zip(difference) {
+            *differs = red.abs().max(green.abs()).max(blue.abs()) > bound;
+        }
         for column in 1..w - 1 {
-            let here = difference[column];
             // Edges sit between what differs and what does not: look a cell to either side.
-            let differs = |c: &[f32; 3]| c.iter().any(|v| v.abs() > bound);
-            if !(differs(&here)
-                || differs(&difference[column - 1])
-                || differs(&difference[column + 1]))
-            {
+            if !(differs[column] || differs[column - 1] || differs[column + 1]) {
                 continue;
             }
             let above = view.difference[(row - 1) * w + column];

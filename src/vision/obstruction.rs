@@ -34,6 +34,8 @@ const NO_LIGHTER: f32 = 0.03;
 /// Cloth in any ordinary light differs less than this from the cloth around.
 const PLAIN_HUE: f32 = 0.1;
 const PLAIN_LIGHT: f32 = 0.15;
+/// What differs by less in each colour is plain: its hue is by less than four thirds of it.
+const BARE: f32 = 0.07;
 /// Right around a ball its picture, its gloss and its darkest shadow differ from the cloth.
 const AROUND_BALL: f64 = 1.6;
 /// A little farther out a compressed picture still has some of its colour.
@@ -75,16 +77,39 @@ pub(super) struct Obstruction {
     mask: Vec<bool>,
 }
 
-/// What is in the way, if anything.
-pub(super) fn find(
-    view: &BedView,
-    (balls, table): (&[TablePoint], &TableSize),
-    steady: &SteadyBed,
-) -> Option<Obstruction> {
-    let (labels, parts) = odd_parts(view, (balls, table), steady);
-    let obstructs = |label: &u32| *label > 0 && parts[*label as usize].obstructs();
-    let mask: Vec<bool> = labels.iter().map(obstructs).collect();
-    mask.contains(&true).then_some(Obstruction { mask })
+/// What of a bed is odd beside the balls on it.
+pub(super) struct Odd {
+    /// Each cell's part, none being 0.
+    labels: Vec<u32>,
+    /// What the parts are like.
+    parts: Vec<Part>,
+}
+
+impl Odd {
+    /// Looks at a bed with balls on it.
+    pub fn beside(
+        view: &BedView,
+        (balls, table): (&[TablePoint], &TableSize),
+        steady: &SteadyBed,
+    ) -> Self {
+        let (labels, parts) = odd_parts(view, (balls, table), steady);
+        Self { labels, parts }
+    }
+
+    /// What is in the way, if anything.
+    pub fn obstruction(&self) -> Option<Obstruction> {
+        let obstructs: Vec<bool> = self.parts.iter().map(Part::obstructs).collect();
+        obstructs.contains(&true).then(|| {
+            let obstructs = |label: &u32| *label > 0 && obstructs[*label as usize];
+            Obstruction { mask: self.labels.iter().map(obstructs).collect() }
+        })
+    }
+
+    /// The middles of what is odd on the cloth and may be a ball that nothing else showed: of a red ball
+    /// on red cloth little more than its gloss and its number.
+    pub fn perhaps_balls(&self) -> Vec<TablePoint> {
+        self.parts.iter().filter_map(Part::perhaps_ball).collect()
+    }
 }
 
 /// Whether something comes in over a nose, which no ball does, wherever the balls may be; knows
@@ -92,17 +117,6 @@ pub(super) fn find(
 pub(super) fn comes_in(view: &BedView, table: &TableSize, steady: &SteadyBed) -> bool {
     let (_, parts) = odd_parts(view, (&[], table), steady);
     parts.iter().any(Part::comes_in)
-}
-
-/// The middles of what is odd on the cloth, beside the balls, and may be one that nothing else showed:
-/// of a red ball on red cloth little more than its gloss and its number.
-pub(super) fn perhaps_balls(
-    view: &BedView,
-    (balls, table): (&[TablePoint], &TableSize),
-    steady: &SteadyBed,
-) -> Vec<TablePoint> {
-    let (_, parts) = odd_parts(view, (balls, table), steady);
-    parts.iter().filter_map(Part::perhaps_ball).collect()
 }
 
 /// The connected parts of what is odd: each cell's part, none being 0, and what they are like.
@@ -114,8 +128,12 @@ fn odd_parts(
     let covered = ball_cover(view, balls, AROUND_BALL * table.ball_radius_mm());
     let coloured = ball_cover(view, balls, COLOURED_BY_BALL * table.ball_radius_mm());
     let mut odd = vec![false; view.difference.len()];
-    for (index, odd) in odd.iter_mut().enumerate().filter(|(index, _)| !covered[*index]) {
-        let difference = view.difference[index];
+    for ((index, odd), difference) in odd.iter_mut().enumerate().zip(&view.difference) {
+        // Most of a bed is bare cloth.
+        if covered[index] || (is_bare(difference) && view.cells[index].inside_mm > 0.0) {
+            continue;
+        }
+        let difference = *difference;
         let Cell { inside_mm, beyond_rim_mm } = view.cells[index];
         let in_a_mouth = beyond_rim_mm < MOUTH_MM;
         *odd = match steady.usual(index) {
@@ -284,6 +302,12 @@ fn is_odd(difference: [f32; 3]) -> bool {
 
 fn is_odd_in_light(difference: [f32; 3]) -> bool {
     !(DARKER..=LIGHTER).contains(&light(difference))
+}
+
+/// Whether a cell looks like the cloth around it, at a glance: what is so is plain.
+fn is_bare(difference: &[f32; 3]) -> bool {
+    let [red, green, blue] = difference.map(f32::abs);
+    red.max(green).max(blue) < BARE
 }
 
 /// Whether a cell looks like cloth in ordinary light or a soft shadow.

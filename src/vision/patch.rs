@@ -10,6 +10,9 @@ use crate::table::{TablePoint, TableSize};
 use image::RgbImage;
 use nalgebra::{Matrix2, Vector2};
 
+/// Where the picture shrinks its samples are means of some that lie no farther apart, in the frame's
+/// pixels: each is bilinear, so that nothing between them is left out.
+const MOST_APART_PX: f64 = 1.6;
 /// Points of the outline that the map is fitted to.
 const OUTLINE_POINTS: usize = 16;
 
@@ -48,7 +51,9 @@ impl OutlineMap {
 /// channels one after another, values 0 to 1. Beyond the frame its edge goes on.
 pub(super) fn cut(frame: &RgbImage, map: &OutlineMap, size: usize, reach_radii: f64) -> Vec<f32> {
     let largest = map.matrix.symmetric_eigenvalues().max();
-    let parts = (largest * reach_radii * 2.0 / size as f64).ceil().max(1.0) as usize;
+    let shrinks = largest * reach_radii * 2.0 / size as f64;
+    let parts =
+        (shrinks / MOST_APART_PX).ceil().max(if shrinks > 1.0 { 2.0 } else { 1.0 }) as usize;
     let mut patch = vec![0.0; 3 * size * size];
     let step = (map.matrix * (2.0 * reach_radii / (size * parts) as f64)).cast::<f32>();
     let corner = (1.0 - (size * parts) as f32) / 2.0;
@@ -128,8 +133,9 @@ impl Window {
     fn at(&self, x: f32, y: f32) -> [f32; 4] {
         let x = (x - self.first[0]).clamp(0.0, self.last[0]);
         let y = (y - self.first[1]).clamp(0.0, self.last[1]);
-        let left = (x as usize).min(self.width - 2);
-        let top = (y as usize).min(self.height - 2);
+        // Turned into whole numbers of 32 bits, which a processor does at once.
+        let left = (x as i32 as usize).min(self.width - 2);
+        let top = (y as i32 as usize).min(self.height - 2);
         let (fx, fy) = (x - left as f32, y - top as f32);
         let at = top * self.width + left;
         let (Some([a, b]), Some([d, e])) = (

@@ -7,7 +7,7 @@ use super::centring::{Centred, Centring};
 use super::evidence;
 use super::naming::{BallLook, LookError, Name, Naming};
 use super::net::NetError;
-use super::obstruction;
+use super::obstruction::Odd;
 use super::steady::SteadyBed;
 use crate::camera::Calibration;
 use crate::layout::{Ball, BallKind, Layout};
@@ -165,7 +165,8 @@ impl Reader {
         lay: &[TablePoint],
     ) -> Result<Reading, ReadError> {
         let mut rejected = Vec::new();
-        let mut kept = self.on_bed(frame, (view, steady, lay), &mut rejected)?;
+        let (mut kept, odd) = self.on_bed(frame, (view, steady, lay), &mut rejected)?;
+        let found = kept.len();
         kept.retain(|centred| {
             let is_bare = centred.ball < BEYOND_DOUBT && self.is_bare(view, centred.centre, steady);
             if is_bare {
@@ -179,7 +180,9 @@ impl Reader {
         let scene = (&self.finder.camera, &self.finder.table);
         let centres: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
         let sure: Vec<f64> = kept.iter().map(|centred| centred.ball).collect();
-        let obstruction = obstruction::find(view, (&centres, scene.1), steady);
+        let odd = odd.filter(|_| kept.len() == found);
+        let odd = odd.unwrap_or_else(|| Odd::beside(view, (&centres, scene.1), steady));
+        let obstruction = odd.obstruction();
         let names = self.naming.name(frame, scene, (&centres, &sure))?;
         let mut balls = Vec::new();
         for (centred, name) in kept.iter().zip(names) {
@@ -216,18 +219,18 @@ impl Reader {
     pub fn places(&self, frame: &RgbImage) -> Result<Vec<TablePoint>, ReadError> {
         self.check_size(frame)?;
         let seen = (&self.view(frame), &SteadyBed::default(), [].as_slice());
-        let kept = self.on_bed(frame, seen, &mut Vec::new())?;
+        let (kept, _) = self.on_bed(frame, seen, &mut Vec::new())?;
         Ok(kept.iter().map(|centred| centred.centre).collect())
     }
 
-    /// Finds and centres what lies on the bed, not named yet; knows the bed's usual look and where balls
-    /// lay.
+    /// Finds and centres what lies on the bed, not named yet, and what is odd beside it where that is
+    /// known already; knows the bed's usual look and where balls lay.
     fn on_bed(
         &self,
         frame: &RgbImage,
         (view, steady, lay): (&BedView, &SteadyBed, &[TablePoint]),
         rejected: &mut Vec<Rejected>,
-    ) -> Result<Vec<Centred>, ReadError> {
+    ) -> Result<(Vec<Centred>, Option<Odd>), ReadError> {
         let scene = (&self.finder.camera, &self.finder.table);
         let pockets = evidence::pockets_in_place(frame, scene.0, scene.1);
         if view.cloth_part < LEAST_CLOTH || pockets < LEAST_POCKETS {
@@ -237,22 +240,22 @@ impl Reader {
             );
             return Err(ReadError::TableMoved { why });
         }
-        let mut kept = self.likely(frame, (view, steady, lay), rejected)?;
+        let (mut kept, odd) = self.likely(frame, (view, steady, lay), rejected)?;
         for centred in &mut kept {
             *centred = self.sharpened(frame, centred);
             centred.centre = self.finder.beside_noses(centred.centre);
         }
-        Ok(kept)
+        Ok((kept, odd))
     }
 
     /// The places that the network takes for balls, surest first, each where a ball can lie and
-    /// no two in one place.
+    /// no two in one place; and what is odd beside them, where that is known already.
     fn likely(
         &self,
         frame: &RgbImage,
         (view, steady, lay): (&BedView, &SteadyBed, &[TablePoint]),
         rejected: &mut Vec<Rejected>,
-    ) -> Result<Vec<Centred>, ReadError> {
+    ) -> Result<(Vec<Centred>, Option<Odd>), ReadError> {
         let mut kept = Vec::new();
         self.keep_likely(frame, &self.finder.candidates(view), &mut kept, rejected)?;
         // A dark ball on dark cloth is seen where one lay, though nothing else points to it.
@@ -260,11 +263,12 @@ impl Reader {
         let left: Vec<TablePoint> = lay.iter().copied().filter(free).collect();
         self.keep_likely(frame, &left, &mut kept, rejected)?;
         let centres: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
-        let odd = obstruction::perhaps_balls(view, (&centres, &self.finder.table), steady);
-        self.keep_likely(frame, &odd, &mut kept, rejected)?;
+        let odd = Odd::beside(view, (&centres, &self.finder.table), steady);
+        self.keep_likely(frame, &odd.perhaps_balls(), &mut kept, rejected)?;
         let gaps = rack_gaps(&kept, &self.finder.table);
         self.keep_likely(frame, &gaps, &mut kept, rejected)?;
-        Ok(kept)
+        let same = kept.len() == centres.len();
+        Ok((kept, same.then_some(odd)))
     }
 
     /// Of some places those that are likely, beside what is kept already.

@@ -4,7 +4,7 @@
 //! same after the rule, that is its marginal over all ways to give out the numbers, each way
 //! weighed by the product of its odds. Method: forward–backward over the set of numbers given out
 //! so far (one bit a number), one ball after another; the sum over permutations exactly, save that
-//! odds below `LEAST` and all but the `WIDEST` heaviest sets are dropped. Degenerates to the odds
+//! odds below `LEAST`, sets that are `UNLIKELY` and all but the `WIDEST` heaviest are dropped. Degenerates to the odds
 //! themselves for a single ball; a ball whose every number is taken becomes no ball.
 
 /// Probabilities of cue ball, numbers 1 to 15 and no ball.
@@ -22,6 +22,9 @@ pub(super) const NOTHING: Odds = {
 const LEAST: f64 = 1e-5;
 /// Sets of given-out numbers that are followed at once.
 const WIDEST: usize = 1024;
+
+/// A set so much less likely than the likeliest is not followed.
+const UNLIKELY: f64 = 1e-9;
 
 /// Sets of numbers given out, as bits in ascending order, with their weights.
 type Layer = Vec<(u16, f64)>;
@@ -118,8 +121,9 @@ fn next_layer(before: &[(u16, f64)], own: &Odds, weights: &mut Weights) -> Layer
         after.select_nth_unstable_by(WIDEST, |a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
         after.truncate(WIDEST);
     }
-    after.sort_unstable_by_key(|&(set, _)| set);
     scale(&mut after);
+    after.retain(|&(_, weight)| weight >= UNLIKELY);
+    after.sort_unstable_by_key(|&(set, _)| set);
     after
 }
 
