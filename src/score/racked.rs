@@ -24,6 +24,12 @@ pub(super) fn candidates(at: &Situation, free: bool) -> Candidates {
     let moved = at.change.moved() > 0;
     let anew = numbers::favour_untouched(at.before, at.now).recip();
     match at.change.cue {
+        // The cue ball elsewhere and a ball more, behind a re-rack: by hand, or all of it is a new
+        // attempt's rack.
+        CueBall::Moved if gone < 0 && !free => {
+            list.add(Step::SettingUp, rates::NUDGES);
+            list.add(Step::OpeningRack, rates::STOPS * anew);
+        }
         _ if gone < 0 => list.add(Step::SettingUp, 1.0),
         // The last ball elsewhere behind a re-rack: by hand, or all of it is a new attempt's rack.
         CueBall::Still if moved && !free => {
@@ -63,10 +69,12 @@ pub(super) fn candidates(at: &Situation, free: bool) -> Candidates {
             }
         }
     }
-    if moved && at.renewed > 0.0 {
+    if moved && at.elapsed.holds_a_break() {
         // Whatever was played at the rack before, this one is another attempt's.
         let on = Step::AttemptOn { run: 0, ended: None };
-        list.add(on, at.renewed * rates::MISSES * anew.max(1.0));
+        list.add(on, at.renewed.max(at.shot_hidden) * rates::MISSES * anew.max(1.0));
+    }
+    if moved && at.renewed > 0.0 {
         list.add(Step::OpeningRack, at.renewed * rates::STOPS * anew.max(1.0));
         let played = Step::Several { shots: 14, potted: 14, re_racks: 1, ended: None };
         list.add(played, at.rack_played * anew.max(1.0));

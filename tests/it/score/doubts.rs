@@ -203,6 +203,38 @@ fn a_rack_that_lacks_a_ball_in_the_middle_of_an_attempt_means_stopped() {
 }
 
 #[test]
+fn a_rack_built_anew_where_the_last_ball_was_just_pocketed_is_a_new_attempts() {
+    // Behind the re-rack the last ball goes and the rack stands; then all fifteen stand there anew.
+    let loose = closing().objects[0];
+    let mut stands = with_cue(re_racked(), 1500.0, 1000.0);
+    stands.objects.retain(|(number, at)| *number != loose.0 || *at != loose.1);
+    let mut anew = opening();
+    let numbers: Vec<u8> = anew.objects.iter().map(|(number, _)| *number).collect();
+    for (at, (number, _)) in anew.objects.iter_mut().enumerate() {
+        *number = numbers[(at + 4) % numbers.len()];
+    }
+    let played = [opening(), broken(14), closing(), re_racked(), stands, anew];
+    let said = [Correction { rest: 3, says: Some(ALL_BUT_ONE) }];
+    let story = follow(&rests(&played), &said);
+    assert_eq!(runs(&story), [(15, Some(Cause::Stopped)), (0, None)]);
+}
+
+#[test]
+fn a_rack_built_anew_behind_a_gap_may_be_another_attempts() {
+    let mut anew = opening();
+    for (number, _) in &mut anew.objects {
+        *number = 16 - *number;
+    }
+    anew.objects[14].1 = TablePoint::new(1960.0, 950.0);
+    let asked = |unseen_ms| {
+        let mut seen = rests(&[opening(), with_cue(anew.clone(), 900.0, 400.0)]);
+        seen[1].unseen_ms = unseen_ms;
+        follow(&seen, &[]).questions.len()
+    };
+    assert_eq!([0, 6_000].map(asked), [0, 1]);
+}
+
+#[test]
 fn a_miss_behind_two_balls_at_once_may_show_one_of_them_again() {
     let two = without(broken(14), 2);
     let mut miss = moved(two.clone());
