@@ -296,8 +296,9 @@ impl Follower {
         let (mut candidates, idle) = self.candidates(&at);
         let stroke = matches!(self.phase, Phase::Racked | Phase::Play);
         let part = rates::cue_mistaken(now.cue_doubt);
-        // A small doubt counts only where hardly any shot pockets so many as went.
-        if stroke && (part > SMALL_DOUBT || (part > 0.0 && change.gone() > 2)) {
+        // A small doubt counts only where few shots pocket as many as went: a striped ball taken for the
+        // cue ball is missing among the others.
+        if stroke && (part > SMALL_DOUBT || (part > 0.0 && change.gone() > 1)) {
             let other = now.with_cue_as_object();
             let change = Change::between(&base.seen, &other);
             let (others, _) = self.candidates(&Situation { now: &other, change: &change, ..at });

@@ -98,11 +98,13 @@ fn a_cue_ball_that_may_be_another_white_one_is_asked_about() {
     let mut rests = rests(&[opening(), two_gone]);
     let read = |rests: &[RestSeen]| follow(rests, &[]).questions;
     assert!(read(&rests).is_empty());
-    let cue = rests[1].layout.balls.iter_mut().find(|ball| ball.kind == BallKind::Cue).unwrap();
-    cue.number_confidence = 0.7;
-    let questions = read(&rests);
-    let answers: Vec<&Step> = questions[0].answers.iter().map(|answer| &answer.step).collect();
-    assert_eq!(answers[..2], [&Step::Shot { potted: 2 }, &Step::Scratch]);
+    for sure in [0.91, 0.7] {
+        let cue = rests[1].layout.balls.iter_mut().find(|ball| ball.kind == BallKind::Cue).unwrap();
+        cue.number_confidence = sure;
+        let questions = read(&rests);
+        let answers: Vec<&Step> = questions[0].answers.iter().map(|answer| &answer.step).collect();
+        assert_eq!(answers[..2], [&Step::Shot { potted: 2 }, &Step::Scratch], "{sure}");
+    }
 }
 
 #[test]

@@ -22,7 +22,7 @@ pub fn rests(tables: &[Lying]) -> Vec<RestSeen> {
         let ball = |kind, number, place: TablePoint| {
             let read = TablePoint::new(place.x_mm + off_mm, place.y_mm - off_mm);
             let DiamondPoint { x, y } = DiamondPoint::from_table(read, &TABLE);
-            let (confidence, number_confidence) = (0.99, 0.95);
+            let (confidence, number_confidence) = (0.99, 0.99);
             let number = Some(number);
             Ball { kind, number, x, y, sigma_mm: 1.0, confidence, number_confidence }
         };
