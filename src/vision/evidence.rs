@@ -15,6 +15,9 @@ use image::RgbImage;
 /// How far an edge may lie from where the model has it.
 const CLOSE_MM: f64 = 3.0;
 
+/// Rails of the cloth's own colour are told by so many sights in their places.
+const ENOUGH_SIGHTS: usize = 12;
+
 /// What speaks for a table.
 #[derive(Debug, Clone)]
 pub(super) struct Evidence {
@@ -91,7 +94,7 @@ impl Evidence {
             Some(format!("only {pockets} of six pockets are seen"))
         } else if self.cushions < 0.4 {
             Some("the cushions do not carry the cloth's colour".into())
-        } else if self.rails < 0.4 {
+        } else if self.rails < 0.4 && self.sights < ENOUGH_SIGHTS {
             Some("no rails are seen around the cushions".into())
         } else {
             None

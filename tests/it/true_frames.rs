@@ -14,6 +14,8 @@ use std::{
 use stillcloth::{
     camera::picture::decode,
     service::{FrameReader, ReaderFactory, TableReader},
+    staged::session::{SessionOptions, StagedSession},
+    vision::{CalibrateOptions, calibrate},
 };
 
 fn true_frame() -> Vec<u8> {
@@ -51,6 +53,22 @@ fn a_true_frame_is_read_and_a_picture_without_a_table_is_refused() {
     let service = Service::start(&other.0, Wish::default(), readers);
     let answer = post(service.address, "/api/frames", "image/jpeg", bytes.get_ref());
     answer.is_problem(422, "no_table");
+}
+
+/// A session at a table whose rails are stained in the colour of its cloth.
+const STAINED: u64 = 781;
+
+#[test]
+fn rails_of_the_cloths_own_colour_are_told_by_their_sights() {
+    let mut session = StagedSession::new(STAINED, SessionOptions::quick()).unwrap();
+    let frame = session.next_frame().unwrap().picture;
+    let found = calibrate(std::slice::from_ref(&frame), &CalibrateOptions::default()).unwrap();
+    let truth = &session.truth().cameras[0].nose_corners_px;
+    for corner in found.nose_corners_px {
+        let off_px = |[x, y]: &[f64; 2]| (corner.x_px - x).hypot(corner.y_px - y);
+        let nearest = truth.iter().map(off_px).fold(f64::MAX, f64::min);
+        assert!(nearest < 2.0, "{nearest} px");
+    }
 }
 
 fn calibrations(data: &Path) -> Vec<PathBuf> {
