@@ -1,6 +1,6 @@
 //! A table's own values, from what was seen on it.
 //!
-//! Rolling resistance from the times and places of a ball that rolls out; cushion restitution from
+//! Rolling resistance from how far a ball that rolls out still has to go, at some times; cushion restitution from
 //! how far a ball rolls before and after it meets a cushion squarely. Pure functions.
 
 use super::bed::Bed;
@@ -9,11 +9,11 @@ use super::piece::State;
 use super::{Flat, Physics};
 use thiserror::Error;
 
-/// How far a ball had rolled at a time.
+/// How far a ball still had to roll at a time, before it lay.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct TimedDistance {
+pub struct LeftToRoll {
     pub t_s: f64,
-    pub rolled_m: f64,
+    pub left_m: f64,
 }
 
 /// Why nothing could be learned.
@@ -29,41 +29,42 @@ pub enum LearnError {
     NoBank { in_m_s: f64, out_m_s: f64 },
 }
 
-/// The rolling resistance and its standard error, from a ball that rolls straight and meets nothing.
+/// The rolling resistance and its standard error, from a ball that rolls straight to its rest and meets
+/// nothing on the way; places are off by the same everywhere.
 ///
-/// Least squares of s = s₀ + v t − μᵣ g t² / 2.
+/// What is left to roll is s = μᵣ g (T − t)² / 2, so that √s falls evenly with the time: least squares
+/// of √s over t, each weighed by s since an error of s counts for less in a large √s.
 ///
 /// # Errors
 /// [`LearnError`] for fewer than four places, or a ball that does not slow down.
 pub fn rolling_resistance(
-    seen: &[TimedDistance],
+    seen: &[LeftToRoll],
     gravity_m_s2: f64,
 ) -> Result<(f64, f64), LearnError> {
     let count = seen.len();
-    let too_few = LearnError::TooFew { count };
     if count < 4 {
-        return Err(too_few);
+        return Err(LearnError::TooFew { count });
     }
-    let n = count as f64;
-    let middle_s = seen.iter().map(|s| s.t_s).sum::<f64>() / n;
-    let columns = |s: &TimedDistance| {
-        let t = s.t_s - middle_s;
-        nalgebra::Vector3::new(1.0, t, t * t)
-    };
-    let mut square = nalgebra::Matrix3::zeros();
-    let mut product = nalgebra::Vector3::zeros();
-    for one in seen {
-        let row = columns(one);
-        square += row * row.transpose();
-        product += row * one.rolled_m;
+    let (mut weights, mut times, mut roots) = (0.0, 0.0, 0.0);
+    for LeftToRoll { t_s, left_m } in seen {
+        weights += left_m;
+        times += left_m * t_s;
+        roots += left_m * left_m.sqrt();
     }
-    let Some(inverse) = square.try_inverse() else { return Err(too_few) };
-    let fit = inverse * product;
-    let misses = seen.iter().map(|s| (s.rolled_m - columns(s).dot(&fit)).powi(2)).sum::<f64>();
-    let scale = 2.0 / gravity_m_s2;
-    let (value, spread) = (-scale * fit[2], misses / (n - 3.0) * inverse[(2, 2)]);
-    if value.is_finite() && value > 0.0 {
-        Ok((value, scale * spread.max(0.0).sqrt()))
+    let (middle_s, middle) = (times / weights, roots / weights);
+    let (mut spread, mut product) = (0.0, 0.0);
+    for LeftToRoll { t_s, left_m } in seen {
+        spread += left_m * (t_s - middle_s).powi(2);
+        product += left_m * (t_s - middle_s) * left_m.sqrt();
+    }
+    let slope = product / spread;
+    let misses = seen.iter().map(|LeftToRoll { t_s, left_m }| {
+        left_m * (left_m.sqrt() - middle - slope * (t_s - middle_s)).powi(2)
+    });
+    let variance = misses.sum::<f64>() / (count - 2) as f64 / spread;
+    let value = 2.0 * slope * slope / gravity_m_s2;
+    if value.is_finite() && slope < 0.0 {
+        Ok((value, 4.0 * slope.abs() * variance.max(0.0).sqrt() / gravity_m_s2))
     } else {
         Err(LearnError::NotRolling { value })
     }

@@ -32,7 +32,7 @@ mod start;
 mod tip;
 
 pub use bed::Bed;
-pub use learn::{LearnError, TimedDistance, cushion_restitution, rolling_resistance};
+pub use learn::{LearnError, LeftToRoll, cushion_restitution, rolling_resistance};
 pub use physics::{Physics, PhysicsError};
 pub use piece::{Phase, Piece};
 pub use play::{MOST_EVENTS, play};

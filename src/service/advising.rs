@@ -63,13 +63,13 @@ impl Advising {
         self.background.unwrap_or(Level::Club.prior())
     }
 
-    /// Advice on a layout.
+    /// Advice on a layout of a table with such physics.
     ///
     /// # Errors
     /// Where too many are thought about already, or the layout cannot be.
     pub(super) async fn think(
         &self,
-        layout: Layout,
+        (layout, physics): (Layout, Physics),
         player: Player,
         time: Duration,
     ) -> Result<Advice, Problem> {
@@ -81,7 +81,7 @@ impl Advising {
             )
         })?;
         let thinking = tokio::task::spawn_blocking(move || {
-            let found = think(&layout, player, Bound::within(time));
+            let found = think((&layout, &physics), player, Bound::within(time));
             drop(turn);
             found
         });
@@ -98,11 +98,16 @@ impl Advising {
     ///
     /// # Errors
     /// As [`Self::think`].
-    pub(super) async fn of_rest(&self, rest: &Rest) -> Result<Arc<Advice>, Problem> {
+    pub(super) async fn of_rest(
+        &self,
+        rest: &Rest,
+        physics: Physics,
+    ) -> Result<Arc<Advice>, Problem> {
         if let Some(advice) = self.held(rest.id) {
             return Ok(advice);
         }
-        let found = self.think(rest.layout.clone(), self.usual_player(), TIME).await?;
+        let layout = rest.layout.clone();
+        let found = self.think((layout, physics), self.usual_player(), TIME).await?;
         Ok(self.hold(rest.id, found))
     }
 
@@ -118,8 +123,12 @@ impl Advising {
     }
 }
 
-fn think(layout: &Layout, player: Player, bound: Bound) -> Result<Advice, AdviceError> {
-    advice::advise(layout, &Physics::default(), &Asked { player, seed: SEED, bound })
+fn think(
+    (layout, physics): (&Layout, &Physics),
+    player: Player,
+    bound: Bound,
+) -> Result<Advice, AdviceError> {
+    advice::advise(layout, physics, &Asked { player, seed: SEED, bound })
 }
 
 impl From<AdviceError> for Problem {
@@ -152,7 +161,8 @@ pub(super) async fn follow(app: App, part: Part) {
         if search.is_none()
             && let Some((_, rest)) = waiting.pop_first()
         {
-            search = Some(begin(rest, player));
+            let physics = app.physics_of(&rest.camera);
+            search = Some(begin(rest, physics, player));
         }
         tokio::select! {
             changed = announcements.changed() => {
@@ -199,11 +209,11 @@ async fn fresh(app: &App, last: &mut i64) -> Vec<Rest> {
     }
 }
 
-fn begin(rest: Rest, player: Player) -> Search {
+fn begin(rest: Rest, physics: Physics, player: Player) -> Search {
     let given_up = Arc::new(AtomicBool::new(false));
     let bound = Bound { given_up: Some(given_up.clone()), ..Bound::within(TIME) };
     let layout = rest.layout.clone();
-    let task = tokio::task::spawn_blocking(move || think(&layout, player, bound));
+    let task = tokio::task::spawn_blocking(move || think((&layout, &physics), player, bound));
     Search { rest, given_up, task }
 }
 

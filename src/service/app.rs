@@ -1,11 +1,11 @@
 //! What every handler shares.
 
 use super::{
-    Cameras, Metrics, ReaderFactory, Watching, access::Access, advising::Advising, feed::Feed,
-    lately::Lately, skills::Skills, vitals::Vitals,
+    Cameras, Metrics, ReaderFactory, Watching, access::Access, advising::Advising, cloth::Cloths,
+    feed::Feed, lately::Lately, skills::Skills, vitals::Vitals,
 };
-use crate::{advice::Player, record::Record};
-use std::{sync::Arc, time::Duration};
+use crate::{advice::Player, motion::Physics, record::Record};
+use std::{path::Path, sync::Arc, time::Duration};
 use tokio::sync::{Semaphore, watch};
 
 /// Bounds on what clients can ask for.
@@ -90,6 +90,16 @@ impl App {
     /// The same service, open to whoever may come in.
     pub(super) fn opened(self, access: Access) -> Self {
         Self { access, ..self }
+    }
+
+    /// Keeps what is learned of the cloths in a data folder, from the cameras that are started then.
+    pub(super) fn keep_cloths_in(&mut self, data: &Path) {
+        self.cameras.cloths = Cloths::kept_in(data);
+    }
+
+    /// The physics of the table under a camera, as far as they are known.
+    pub(super) fn physics_of(&self, camera: &str) -> Physics {
+        self.cameras.cloths.physics(camera)
     }
 
     /// Thinks about each fresh rest for this player, once the service runs.

@@ -3,6 +3,7 @@
 
 use super::{
     CameraName, FrameError, Health, Metrics, ReaderFactory, StatusBoard, Watching,
+    cloth::Cloths,
     live::{LiveCamera, STALE_AFTER_S, Ways},
     newest::{Feeder, Newest},
     pipeline::{self, Pipeline},
@@ -95,6 +96,7 @@ pub struct Cameras {
     metrics: Metrics,
     vitals: Vitals,
     watching: Watching,
+    pub(super) cloths: Cloths,
     /// The beginning of all cameras' monotonic time.
     epoch: Instant,
 }
@@ -125,6 +127,7 @@ impl Cameras {
             metrics,
             vitals,
             watching,
+            cloths: Cloths::default(),
             epoch: Instant::now(),
         }
     }
@@ -303,6 +306,7 @@ impl Cameras {
             _part: self.vitals.part(format!("camera {camera}")),
             unseen: Unseen::default(),
             sight: self.locked_sights().entry(camera.clone()).or_default().clone(),
+            cloths: self.cloths.clone(),
             epoch: self.epoch,
         }
     }

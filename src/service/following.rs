@@ -54,7 +54,7 @@ impl Following {
     /// # Errors
     /// Where no table can be found in the frame; the next one may show it.
     pub fn watch(&mut self, frame: &RgbImage, at: Duration) -> Result<Followed, ReaderError> {
-        let Look { state, rest, recalibrated } = self.reader.watch(frame, at)?;
+        let Look { state, rest, recalibrated, .. } = self.reader.watch(frame, at)?;
         self.unseen.seen(at);
         let told = rest.map(|reading| self.take(reading.layout, at)).unwrap_or_default();
         Ok(Followed { state, told, recalibrated: recalibrated.is_some() })

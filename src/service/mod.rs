@@ -13,6 +13,7 @@ mod app;
 mod ball_set;
 mod camera_name;
 mod cameras;
+mod cloth;
 mod connections;
 mod feed;
 mod following;

@@ -1,8 +1,8 @@
 //! From one frame's bytes to a kept rest: decode, read, keep. Runs on a camera's own thread.
 
 use super::{
-    CameraName, CameraState, FrameReader, Metrics, ReaderError, StatusBoard, sight::Sight,
-    status::now, turns::Turns, unseen::Unseen, vitals::Part,
+    CameraName, CameraState, FrameReader, Metrics, ReaderError, StatusBoard, cloth::Cloths,
+    sight::Sight, status::now, turns::Turns, unseen::Unseen, vitals::Part,
 };
 use crate::{
     camera::picture::{self, PictureError, PictureFormat},
@@ -62,6 +62,7 @@ pub(super) struct Pipeline {
     pub(super) metrics: Metrics,
     pub(super) unseen: Unseen,
     pub(super) sight: Sight,
+    pub(super) cloths: Cloths,
     /// The beginning of the camera's monotonic time, for frames that come singly.
     pub(super) epoch: Instant,
     /// Its thread lives as long as it has this.
@@ -144,6 +145,7 @@ impl Pipeline {
             TableState::Dark | TableState::Bumped => (CameraState::Unreadable, look.state.words()),
         };
         self.board.note(&self.camera, state, words);
+        self.cloths.note(&self.camera, &look.rolled_out);
         Ok(look.rest)
     }
 

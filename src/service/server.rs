@@ -77,6 +77,7 @@ impl Server {
             settings.watching,
         )
         .opened(access);
+        app.keep_cloths_in(&settings.data);
         app.advise_each_rest(settings.advice);
         let advising = app.vitals.part("thinking about fresh rests");
         let advising = tokio::spawn(advising::follow(app.clone(), advising));

@@ -70,7 +70,8 @@ pub fn played(seed: u64, habits: Habits) -> Vec<Played> {
                 picture_format: PictureFormat::Jpeg,
             });
             let truth = session.truth.iter().find(|t| t.first_rest == Some(attempt.began_rest));
-            let in_doubt = truth.is_none_or(|truth| truth.in_doubt || truth.after_doubt);
+            let misled = session.misled.iter().any(|rest| within(*rest));
+            let in_doubt = misled || truth.is_none_or(|truth| truth.in_doubt || truth.after_doubt);
             Some(Played { records: records.collect(), run: attempt.run, in_doubt })
         })
         .collect()

@@ -116,7 +116,7 @@ impl FrameReader for ScriptedReader {
         if new {
             self.rest = now;
         }
-        Ok(Look { state, rest: new.then_some(reading), recalibrated: None })
+        Ok(Look { state, rest: new.then_some(reading), rolled_out: Vec::new(), recalibrated: None })
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::given::*;
 use crate::motion::{
-    Bed, EventKind, Hit, LearnError, Phase, Physics, TimedDistance, cushion_restitution,
+    Bed, EventKind, Hit, LearnError, LeftToRoll, Phase, Physics, cushion_restitution,
     rolling_resistance,
 };
 use proptest::prelude::*;
@@ -15,11 +15,11 @@ proptest! {
         let roll = Hit { height: 0.8, ..Hit::centre(0.0, v) };
         let shot = shoot(&bed, &[placed(CUE, 200.0, 600.0)], roll);
         prop_assume!(shot.events.len() == 2);
-        let seen: Vec<TimedDistance> = (0..20)
+        let x_mm = |t_s: f64| shot.places_at(t_s)[0].1.unwrap().x_mm;
+        let seen: Vec<LeftToRoll> = (0..20)
             .map(|i| {
                 let t_s = shot.duration_s * f64::from(i) / 20.0;
-                let place = shot.places_at(t_s)[0].1.unwrap();
-                TimedDistance { t_s, rolled_m: place.x_mm / 1000.0 }
+                LeftToRoll { t_s, left_m: (x_mm(shot.duration_s) - x_mm(t_s)) / 1000.0 }
             })
             .collect();
         let (found, error) = rolling_resistance(&seen, 9.81).unwrap();
@@ -47,12 +47,13 @@ proptest! {
 
 #[test]
 fn noise_shows_in_the_standard_error() {
-    let seen: Vec<TimedDistance> = (0..30)
+    let seen: Vec<LeftToRoll> = (0..20)
         .map(|i| {
-            let t_s = f64::from(i) * 0.1;
+            let to_come_s = 3.0 - f64::from(i) * 0.1;
             // Two millimetres to and fro.
             let noise = 0.002 * f64::from(i % 3 - 1);
-            TimedDistance { t_s, rolled_m: 0.6 * t_s - 0.5 * 0.01 * 9.81 * t_s * t_s + noise }
+            let left_m = 0.5 * 0.01 * 9.81 * to_come_s * to_come_s + noise;
+            LeftToRoll { t_s: -to_come_s, left_m }
         })
         .collect();
     let (found, error) = rolling_resistance(&seen, 9.81).unwrap();
@@ -61,7 +62,7 @@ fn noise_shows_in_the_standard_error() {
 
 #[test]
 fn what_is_no_roll_and_no_bank_is_refused() {
-    let at = |t_s: f64, rolled_m: f64| TimedDistance { t_s, rolled_m };
+    let at = |t_s: f64, left_m: f64| LeftToRoll { t_s, left_m };
     let few = [at(0.0, 0.0), at(1.0, 1.0), at(2.0, 1.5)];
     assert!(matches!(rolling_resistance(&few, 9.81), Err(LearnError::TooFew { count: 3 })));
     let at_once = [at(1.0, 0.0), at(1.0, 1.0), at(1.0, 1.5), at(1.0, 1.6)];

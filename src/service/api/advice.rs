@@ -55,6 +55,9 @@ pub struct AskedParams {
     /// Seconds to think; 2 where nothing is said.
     #[param(minimum = 0, maximum = 10)]
     for_s: Option<f64>,
+    /// The camera over the table, whose cloth is played on as far as it is known; an ordinary one where
+    /// nothing is said.
+    camera: Option<String>,
 }
 
 /// Which of the choices.
@@ -91,7 +94,8 @@ pub async fn post_advice(
     let params = params?.0;
     let player = player(&app, params.player.as_deref())?;
     let time = time(params.for_s)?;
-    let advice = app.advising.think(sent_layout(body)?, player, time).await?;
+    let physics = params.camera.map_or_else(Physics::default, |camera| app.physics_of(&camera));
+    let advice = app.advising.think((sent_layout(body)?, physics), player, time).await?;
     Ok(Json(advice).into_response())
 }
 
@@ -114,7 +118,8 @@ pub async fn get_advice(
     id: Result<Path<i64>, PathRejection>,
 ) -> Result<Response, Problem> {
     let rest = find(&app, id?.0).await?;
-    Ok(Json(app.advising.of_rest(&rest).await?.as_ref()).into_response())
+    Ok(Json(app.advising.of_rest(&rest, app.physics_of(&rest.camera)).await?.as_ref())
+        .into_response())
 }
 
 /// The advice on a kept layout as a drawing.
@@ -140,12 +145,13 @@ pub async fn get_advice_svg(
 ) -> Result<Response, Problem> {
     let choice = params?.0.choice.unwrap_or(0);
     let rest = find(&app, id?.0).await?;
-    let advice = app.advising.of_rest(&rest).await?;
+    let physics = app.physics_of(&rest.camera);
+    let advice = app.advising.of_rest(&rest, physics).await?;
     let count = advice.choice_names().len();
     if choice >= count {
         return Err(Problem::not_found(format!("There are {count} choices, counted from 0.")));
     }
-    Ok(as_svg(Bytes::from(advice.svg(&rest.layout, &Physics::default(), choice))))
+    Ok(as_svg(Bytes::from(advice.svg(&rest.layout, &physics, choice))))
 }
 
 /// The player of a name, or the usual one.

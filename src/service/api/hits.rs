@@ -62,12 +62,15 @@ pub struct WishedHit {
     elevation_deg: f64,
 }
 
-/// Who plays.
+/// Who plays, and where.
 #[derive(Debug, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
-pub struct PlayerParams {
+pub struct PlayParams {
     /// `beginner`, `club` or `expert`; where nothing is said, as the settings say, or `club`.
     player: Option<String>,
+    /// The camera over the table, whose cloth is played on as far as it is known; an ordinary one where
+    /// nothing is said.
+    camera: Option<String>,
 }
 
 /// What becomes of a hit. Places are in diamonds, `[x, y]`.
@@ -104,7 +107,7 @@ pub struct BallWay {
 
 /// Try a hit on a layout: where the balls run, and how often it is made.
 #[utoipa::path(
-    post, path = "/api/hits", tag = "advice", params(PlayerParams), request_body = HitBody,
+    post, path = "/api/hits", tag = "advice", params(PlayParams), request_body = HitBody,
     responses(
         (status = 200, description = "What becomes of it", body = TriedHit),
         (status = 400, description = "The body is no JSON, or there is no such player",
@@ -119,13 +122,15 @@ pub struct BallWay {
 )]
 pub async fn post_hit(
     State(app): State<App>,
-    params: Result<Query<PlayerParams>, QueryRejection>,
+    params: Result<Query<PlayParams>, QueryRejection>,
     body: Result<Json<HitBody>, JsonRejection>,
 ) -> Result<Json<TriedHit>, Problem> {
-    let player = player(&app, params?.0.player.as_deref())?;
+    let params = params?.0;
+    let player = player(&app, params.player.as_deref())?;
+    let physics = params.camera.map_or_else(Physics::default, |camera| app.physics_of(&camera));
     let HitBody { layout, hit } = body.map_err(refused)?.0;
     let layout = layout_in(layout)?;
-    in_turn(&app, move || tried(&layout, player, &hit.meant())).await?.map(Json)
+    in_turn(&app, move || tried((&layout, &physics), player, &hit.meant())).await?.map(Json)
 }
 
 impl WishedHit {
@@ -140,10 +145,14 @@ impl WishedHit {
     }
 }
 
-fn tried(layout: &Layout, player: Player, hit: &Hit) -> Result<TriedHit, Problem> {
+fn tried(
+    (layout, physics): (&Layout, &Physics),
+    player: Player,
+    hit: &Hit,
+) -> Result<TriedHit, Problem> {
     let TableSize { length_mm, width_mm, ball_diameter_mm } = layout.table;
     let table = TableSize::new(length_mm, width_mm, ball_diameter_mm).map_err(AdviceError::from)?;
-    let bed = Bed::new(&table, &Physics::default()).map_err(AdviceError::from)?;
+    let bed = Bed::new(&table, physics).map_err(AdviceError::from)?;
     let advisor = Advisor::new(&bed, player, SEED).map_err(AdviceError::from)?;
     let balls = advisor.balls(layout).map_err(AdviceError::from)?;
     let OwnHit { shot, meeting, made, scratch, lies, said } = advisor.own_hit(&balls, hit)?;

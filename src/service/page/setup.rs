@@ -8,9 +8,11 @@ use super::{
     watch::Which,
 };
 use crate::{
+    motion::Physics,
     service::{
         App, CameraStatus, Invitation, Problem,
         access::{May, Visitor},
+        cloth::{Learned, NEEDED},
     },
     table::TableSize,
 };
@@ -64,7 +66,7 @@ pub(super) async fn page(
             (choice(&cameras, chosen, wished.as_deref()))
             @if chosen.is_some() {
                 (stage())
-                div.tools { (knowledge()) (keeping()) (quality()) }
+                div.tools { (knowledge()) (keeping()) (quality()) (cloth(&app, chosen)) }
             }
             (phone(invitation.as_ref(), chosen.is_none()))
             (cautions::mounting())
@@ -128,6 +130,36 @@ fn quality() -> Markup {
             div #better-part hidden {
                 h3 { "What would make it better" }
                 ul #better {}
+            }
+        }
+    }
+}
+
+/// What was learned of the cloth. A ball that rolls at v runs v² / (2 μᵣ g).
+fn cloth(app: &App, chosen: Option<&CameraStatus>) -> Markup {
+    let learned = chosen.and_then(|camera| app.cameras.cloths.learned(camera.name.as_str()));
+    let rolls = learned.map_or(0, |learned| learned.rolls);
+    let runs_m = |resistance: f64| 0.5 / (resistance * Physics::default().gravity_m_s2);
+    html! {
+        section aria-labelledby="cloth-title" {
+            h2 #cloth-title { "The cloth" }
+            @match learned.filter(|learned| learned.rolls >= NEEDED) {
+                Some(Learned { rolling_resistance, sigma, .. }) => {
+                    p { "A ball that rolls at 1 m/s runs " b {
+                        (format!("{:.1} m", runs_m(rolling_resistance)))
+                    } (format!(
+                        " here, give or take {:.1} m: learned from the last {rolls} balls that rolled out.",
+                        runs_m(rolling_resistance) * sigma / rolling_resistance,
+                    )) }
+                    p.quiet { "Advice and tried shots go by it." }
+                }
+                None => {
+                    p { "How fast it is shows while you play, from balls that roll out in the open: "
+                        (rolls) " of the " (NEEDED) " that are needed." }
+                    p.quiet { "Until then advice goes by an ordinary cloth, on which a ball that rolls "
+                        "at 1 m/s runs "
+                        (format!("{:.1} m.", runs_m(Physics::default().rolling_resistance))) }
+                }
             }
         }
     }

@@ -134,7 +134,10 @@ async function askOnce() {
   const asked = layout;
   const { aim, speed, height, side, raised } = hit;
   try {
-    const response = await fetch(`/api/hits?player=${byId("player").value}`, {
+    const played = new URLSearchParams({ player: byId("player").value });
+    // The cloth of the camera that saw the layout.
+    if (main.dataset.camera) played.set("camera", main.dataset.camera);
+    const response = await fetch(`/api/hits?${played}`, {
       method: "POST",
       headers: { "content-type": "application/json" },
       body: JSON.stringify({

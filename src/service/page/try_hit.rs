@@ -41,10 +41,12 @@ pub(super) async fn page(
     begin: Result<Query<Begin>, QueryRejection>,
 ) -> Result<Response, Problem> {
     let Query(Begin { rest }) = begin?;
-    let rest = match rest {
-        Some(rest) => Some(rest),
-        None => app.record.newest(None, 1).await?.pop().map(|rest| rest.id),
+    let begun = match rest {
+        Some(rest) => app.record.by_id(rest).await?,
+        None => app.record.newest(None, 1).await?.pop(),
     };
+    let rest = rest.or(begun.as_ref().map(|rest| rest.id));
+    let camera = begun.map(|rest| rest.camera);
     let shell = Shell {
         title: "Try a shot",
         place: Place::Elsewhere,
@@ -53,7 +55,7 @@ pub(super) async fn page(
     };
     let usual = app.advising.usual_player();
     let main = html! {
-        main #main.draw.try data-rest=[rest] {
+        main #main.draw.try data-rest=[rest] data-camera=[camera] {
             h1 { "Try a shot" }
             noscript { p { "Trying a shot needs scripts, which this browser does not run." } }
             (stage(

@@ -6,8 +6,8 @@
 //! worked out once for a camera, a stretch to each row, since a bed's picture is convex (to the
 //! lens's bow). Nothing outside the noses is looked at: who stands beside the table is not seen.
 
-use crate::camera::{Camera, PixelPoint};
-use crate::table::TableSize;
+use crate::camera::{Camera, PixelPoint, TableFromPicture};
+use crate::table::{TablePoint, TableSize};
 use image::RgbImage;
 
 /// About so many samples lie along the bed's length.
@@ -38,6 +38,9 @@ pub(super) struct Raster {
     whole: Vec<bool>,
     /// A ball's diameter, in cells.
     pub ball_cells: f64,
+    table_from_picture: TableFromPicture,
+    /// The height of the balls' centres.
+    z_mm: f64,
 }
 
 /// A frame's samples, row by row; those off the bed are zero.
@@ -97,7 +100,25 @@ impl Raster {
         let whole = cells(rows, columns).map(|(column, row)| is_whole(column, row)).collect();
         let longest = (longest / step / CELL) as f64;
         let ball_cells = table.ball_diameter_mm / table.length_mm * longest;
-        Self { step, left, top, columns, stretches, blind, whole, ball_cells }
+        Self {
+            step,
+            left,
+            top,
+            columns,
+            stretches,
+            blind,
+            whole,
+            ball_cells,
+            table_from_picture,
+            z_mm,
+        }
+    }
+
+    /// The place of a ball whose centre is seen so many samples from the first column and row.
+    pub fn ball_at(&self, column: f64, row: f64) -> Option<TablePoint> {
+        let x_px = self.left as f64 + column * self.step as f64 + 0.5;
+        let y_px = self.top as f64 + row * self.step as f64 + 0.5;
+        self.table_from_picture.at(PixelPoint::new(x_px, y_px), self.z_mm)
     }
 
     /// Whether a window of so many cells to a side, at this column and row, reaches over the bed's edge.
@@ -165,7 +186,7 @@ fn outline(camera: &Camera, table: &TableSize, z_mm: f64) -> Vec<PixelPoint> {
                 let part = f64::from(k) / 8.0;
                 let x_mm = a.x_mm + part * (b.x_mm - a.x_mm);
                 let y_mm = a.y_mm + part * (b.y_mm - a.y_mm);
-                camera.project(crate::table::TablePoint::new(x_mm, y_mm).at_height(z_mm))
+                camera.project(TablePoint::new(x_mm, y_mm).at_height(z_mm))
             })
         })
         .collect()

@@ -22,10 +22,21 @@ impl Halves {
         self.next = 1 - self.next;
     }
 
-    /// The mean of one half, 0 or 1; none while it has no frame.
-    pub fn mean(&self, half: usize) -> Option<RgbImage> {
-        self.halves[half].mean()
+    /// The mean of one half, or of both; none while it has no frame.
+    pub fn mean(&self, part: Part) -> Option<RgbImage> {
+        match part {
+            Part::Half(half) => self.halves[half].mean(),
+            Part::Both => self.halves[0].with(&self.halves[1]).mean(),
+        }
     }
+}
+
+/// What of the frames a mean is of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Part {
+    /// 0 or 1.
+    Half(usize),
+    Both,
 }
 
 #[derive(Default)]
@@ -50,6 +61,16 @@ impl Sum {
         self.frames += 1;
     }
 
+    /// This and another of frames of the same size.
+    fn with(&self, other: &Self) -> Self {
+        let samples = if other.frames == 0 {
+            self.samples.clone()
+        } else {
+            self.samples.iter().zip(&other.samples).map(|(a, b)| a + b).collect()
+        };
+        Self { size: self.size, samples, frames: self.frames + other.frames }
+    }
+
     fn mean(&self) -> Option<RgbImage> {
         let frames = u32::from(self.frames);
         // Division by a number known only now is slow, and there are millions.
@@ -69,12 +90,13 @@ mod tests {
     fn each_half_is_the_mean_of_every_other_frame() {
         let frame = |value: u8| RgbImage::from_pixel(5, 3, Rgb([value, 255, 0]));
         let mut halves = Halves::default();
-        assert!(halves.mean(0).is_none());
+        assert!(halves.mean(Part::Half(0)).is_none() && halves.mean(Part::Both).is_none());
         for value in [10, 200, 13, 201, 14] {
             halves.add(&frame(value));
         }
-        assert_eq!(halves.mean(0), Some(frame(12)));
-        assert_eq!(halves.mean(1), Some(frame(201)), "rounded");
+        assert_eq!(halves.mean(Part::Half(0)), Some(frame(12)));
+        assert_eq!(halves.mean(Part::Half(1)), Some(frame(201)), "rounded");
+        assert_eq!(halves.mean(Part::Both), Some(frame(88)), "all of them");
     }
 
     #[test]

@@ -33,9 +33,11 @@ use bump::{NoseMarks, Noses};
 use glance::{Glance, Raster};
 use image::RgbImage;
 use likeness::{Known, Likeness};
-use mean::Halves;
+use mean::{Halves, Part};
 use rolling::Rolling;
 use std::time::Duration;
+
+pub use rolling::RollingBall;
 
 /// Nothing has changed for so long at a rest. A film may hold a rolling ball for 0.3 s.
 const STILL: Duration = Duration::from_millis(400);
@@ -68,6 +70,9 @@ const PATIENT: u32 = 4;
 /// And after so many it is enough that the balls lie in the same places. A striped ball that shows its
 /// white may be the cue ball in every reading of one half of the frames, and in none of the other.
 const DISPUTED: u32 = 3;
+/// And after so many the mean of all frames decides. Noise may hide a black ball in a rack from every
+/// reading of one half.
+const DISPUTED_LONG: u32 = 4;
 /// At rest the noses are looked at this often.
 const CHECK_EVERY: Duration = Duration::from_secs(5);
 /// A camera is calibrated again at most this often, and ever less often where it does not help.
@@ -113,6 +118,8 @@ pub struct Look {
     pub state: TableState,
     /// The layout, when it is another than at the last rest and was seen twice.
     pub rest: Option<Reading>,
+    /// With a rest, how the last ball rolled to it, oldest first, where that was seen.
+    pub rolled_out: Vec<RollingBall>,
     /// The calibration that holds from now on, when the camera had been moved.
     pub recalibrated: Option<Calibration>,
 }
@@ -261,14 +268,17 @@ impl RestWatch {
         if still_for + self.interval < needed || waits {
             return Ok(self.told(TableState::Settling));
         }
-        let mean = self.still.as_ref().and_then(|still| still.frames.mean(self.half()));
+        let mean = self.still.as_ref().and_then(|still| still.frames.mean(self.part()));
         let still = self.still.as_ref().map(|still| still.first.with(glance));
         self.candidate((mean.as_ref().unwrap_or(frame), frame), still, (at, still_for, needed))
     }
 
-    /// The half of the still frames that is to be read next: each in turn.
-    fn half(&self) -> usize {
-        self.pending.as_ref().map_or(0, |pending| pending.readings.len() % 2)
+    /// What of the still frames is to be read next: each half in turn.
+    fn part(&self) -> Part {
+        match &self.pending {
+            Some(pending) if pending.disagreed >= DISPUTED_LONG => Part::Both,
+            pending => Part::Half(pending.as_ref().map_or(0, |pending| pending.readings.len() % 2)),
+        }
     }
 
     fn found_like(&mut self, like: Like) {
@@ -281,7 +291,7 @@ impl RestWatch {
 
     fn told(&mut self, state: TableState) -> Look {
         self.state = state;
-        Look { state, rest: None, recalibrated: None }
+        Look { state, rest: None, rolled_out: Vec::new(), recalibrated: None }
     }
 
     /// Whether a frame comes after the last, and notes it.
@@ -396,16 +406,16 @@ impl RestWatch {
             return Ok(self.told(TableState::Settling));
         }
         let needed = if self.has_perhaps_more(&mut reading) { STILL_WITH_MORE } else { needed };
-        let half = self.half();
+        let part = self.part();
         let mut pending = self.pending.take().unwrap_or_default();
-        let of_other_half = |alike: fn(&Layout, &Layout) -> bool| {
+        let of_others = |alike: fn(&Layout, &Layout) -> bool| {
             pending.readings.iter().enumerate().position(|(index, before)| {
-                index % 2 != half && alike(&before.layout, &reading.layout)
+                part != Part::Half(index % 2) && alike(&before.layout, &reading.layout)
             })
         };
-        let mut agreeing = of_other_half(same::agree);
+        let mut agreeing = of_others(same::agree);
         if agreeing.is_none() && pending.disagreed >= DISPUTED {
-            agreeing = of_other_half(same::same_places);
+            agreeing = of_others(same::same_places);
         }
         let (Some(agreeing), true) = (agreeing, still_for >= needed) else {
             pending.disagreed += u32::from(agreeing.is_none() && !pending.readings.is_empty());
@@ -417,7 +427,8 @@ impl RestWatch {
         let mut reading = surer(pending.readings.swap_remove(agreeing), reading);
         let watched = self.rest.as_ref().is_some_and(|rest| rest.glance.is_some());
         let known = still.as_ref().filter(|_| watched);
-        reading.layout.rolled = known.map(|known| self.rolling.led_to(&self.raster, known));
+        let rolled = known.map(|known| self.rolling.led_to(&self.raster, known));
+        reading.layout.rolled = rolled.as_ref().map(|(rolled, _)| *rolled);
         let shifted =
             |rest: &Rest| rest.glance.is_some() && same::shifted(&rest.layout, &reading.layout);
         if at >= self.repair_at && self.rest.as_ref().is_some_and(shifted) {
@@ -438,6 +449,7 @@ impl RestWatch {
             rest => {
                 *rest = Some(Rest { layout: reading.layout.clone(), glance: still });
                 look.rest = Some(reading);
+                look.rolled_out = rolled.map(|(_, way)| way).unwrap_or_default();
             }
         }
         Ok(look)
