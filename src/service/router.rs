@@ -5,7 +5,7 @@ use crate::{advice::ADVICE_SCHEMA, layout::LAYOUT_SCHEMA};
 use axum::{
     Router,
     extract::DefaultBodyLimit,
-    http::{HeaderName, HeaderValue, Method, StatusCode, header},
+    http::{HeaderName, HeaderValue, Method, StatusCode, Uri, header},
     middleware::{from_fn, from_fn_with_state, map_response},
     response::{IntoResponse, Response},
     routing::get,
@@ -153,8 +153,12 @@ pub fn router(app: App) -> Router {
         .with_state(app)
 }
 
-async fn no_such_address() -> Problem {
-    Problem::not_found("There is nothing at this address. /api/openapi.json lists all there are.")
+async fn no_such_address(uri: Uri) -> Problem {
+    Problem::not_found(if uri.path().starts_with("/api/") {
+        "There is nothing at this address. /api/openapi.json lists all there are."
+    } else {
+        "There is nothing at this address."
+    })
 }
 
 async fn no_such_method(method: Method) -> Response {
