@@ -244,6 +244,10 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
         _ => 0.3,
     };
     list.add(Step::Stopped, rates::STOPS * laid_out);
+    if at.change.cue == CueBall::Still && at.change.left.is_empty() {
+        // Something passes for balls, or they were there and not read.
+        list.add(Step::ByHand, rates::OVERLOOKED * power(rates::FURTHER, i64::from(balls) - 1));
+    }
     let left = at.before.count();
     if stroke && (2..=4).contains(&left) {
         // The rack may have been played out, and it is the run's next that is laid out.

@@ -1,11 +1,13 @@
 //! Whether balls rolled to rest, with nobody over the table.
 //!
 //! Input: frame by frame what changed from the one before, window by window, and in the end the frame that
-//! shows the rest. Output: whether balls were seen to roll for a while. Method: windows that changed and
+//! shows the rest. Output: whether balls were seen to roll for a while, and how far the last of them still
+//! had to go, time after time. Method: windows that changed and
 //! lie side by side are a spot; what rolls makes spots about as large as a ball with its shadow, from
 //! frame to frame, and against the rest that it comes to there are no larger ones either, while whoever
 //! reaches over the table makes larger ones. Now and then a hand looks like a ball, but not for several
-//! frames on end. Not modelled: a ball that a hand rolls and lets go; balls that roll nowhere but along
+//! frames on end. The last ball's way shows in frames that differ from the rest in two spots, the place that
+//! it comes to and where it is. Not modelled: a ball that a hand rolls and lets go; balls that roll nowhere but along
 //! the rails, which are told as none.
 
 use super::glance::{CELL, Glance, Raster};

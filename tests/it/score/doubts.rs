@@ -203,6 +203,16 @@ fn a_rack_that_lacks_a_ball_in_the_middle_of_an_attempt_means_stopped() {
 }
 
 #[test]
+fn two_balls_more_with_nothing_else_moved_may_be_none() {
+    let shot = without(broken(12), 1);
+    let mut more = shot.clone();
+    more.objects
+        .extend([(14, TablePoint::new(2300.0, 640.0)), (15, TablePoint::new(2380.0, 700.0))]);
+    let story = story(&[opening(), broken(12), shot, more]);
+    assert!(asked(&story).contains(&4), "{:?}", story.questions);
+}
+
+#[test]
 fn a_rack_built_anew_where_the_last_ball_was_just_pocketed_is_a_new_attempts() {
     // Behind the re-rack the last ball goes and the rack stands; then all fifteen stand there anew.
     let loose = closing().objects[0];
