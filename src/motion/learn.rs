@@ -1,7 +1,7 @@
 //! A table's own values, from what was seen on it.
 //!
-//! Rolling resistance from how far a ball that rolls out still has to go, at some times; cushion restitution from
-//! how far a ball rolls before and after it meets a cushion squarely. Pure functions.
+//! Rolling resistance from how far a ball that rolls out still has to go, at some times; cushion
+//! restitution from how far a ball rolls before and after it meets a cushion squarely. Pure functions.
 
 use super::bed::Bed;
 use super::cushion::Cushion;

@@ -1,10 +1,14 @@
 //! What every handler shares.
 
 use super::{
-    Cameras, Metrics, ReaderFactory, Watching, access::Access, advising::Advising, cloth::Cloths,
-    feed::Feed, lately::Lately, skills::Skills, vitals::Vitals,
+    Cameras, Metrics, Problem, ReaderFactory, Watching, access::Access, advising::Advising,
+    cloth::Cloths, feed::Feed, lately::Lately, skills::Skills, vitals::Vitals,
 };
-use crate::{advice::Player, motion::Physics, record::Record};
+use crate::{
+    advice::{Advice, Player},
+    motion::Physics,
+    record::{Record, Rest},
+};
 use std::{path::Path, sync::Arc, time::Duration};
 use tokio::sync::{Semaphore, watch};
 
@@ -100,6 +104,14 @@ impl App {
     /// The physics of the table under a camera, as far as they are known.
     pub(super) fn physics_of(&self, camera: &str) -> Physics {
         self.cameras.cloths.physics(camera)
+    }
+
+    /// Advice on a kept rest, on the cloth it lies on: what is held, or found now.
+    ///
+    /// # Errors
+    /// Where too many are thought about already, or the layout cannot be.
+    pub(super) async fn advice_on(&self, rest: &Rest) -> Result<Arc<Advice>, Problem> {
+        self.advising.of_rest(rest, self.physics_of(&rest.camera)).await
     }
 
     /// Thinks about each fresh rest for this player, once the service runs.

@@ -102,8 +102,11 @@ impl Cloths {
 
     /// What was learned of a camera's cloth so far; none before the first roll.
     pub fn learned(&self, camera: &str) -> Option<Learned> {
-        let name: CameraName = camera.parse().ok()?;
-        self.locked().entry(name.to_string()).or_insert_with(|| self.load(&name)).learned()
+        if let Some(rolls) = self.locked().get(camera) {
+            return rolls.learned();
+        }
+        // Whoever asks may name any camera: nothing is kept of one that no ball rolled for.
+        self.load(&camera.parse().ok()?).learned()
     }
 
     /// The physics of a camera's table: those of an ordinary one, with what was learned.

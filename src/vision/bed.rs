@@ -310,6 +310,11 @@ impl Cloth {
     }
 }
 
+/// How far a cell is from the cloth in the colour in which it is farthest.
+pub(super) fn largest([red, green, blue]: &[f32; 3]) -> f32 {
+    red.abs().max(green.abs()).max(blue.abs())
+}
+
 /// The middle value; the order of the slice changes.
 pub(super) fn middle(values: &mut [f32]) -> Option<f32> {
     if values.is_empty() {

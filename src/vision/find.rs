@@ -7,7 +7,7 @@
 //! edge's direction tells where the centre is, on either side. Only what differs from the cloth
 //! votes. A place is a proposal: `ball_fit` and what follows decide.
 
-use super::bed::{BedView, CELL_MM, cell_place, place_cell};
+use super::bed::{BedView, CELL_MM, cell_place, largest, place_cell};
 use crate::camera::Camera;
 use crate::table::{TablePoint, TableSize};
 
@@ -72,8 +72,8 @@ fn votes(view: &BedView, camera: &Camera, table: &TableSize) -> Vec<f32> {
     let mut differs = vec![false; w];
     for row in 1..h.saturating_sub(1) {
         let difference = &view.difference[row * w..(row + 1) * w];
-        for (differs, [red, green, blue]) in differs.iter_mut().zip(difference) {
-            *differs = red.abs().max(green.abs()).max(blue.abs()) > bound;
+        for (differs, difference) in differs.iter_mut().zip(difference) {
+            *differs = largest(difference) > bound;
         }
         for column in 1..w - 1 {
             // Edges sit between what differs and what does not: look a cell to either side.
@@ -154,7 +154,7 @@ pub(super) fn part_covered(view: &BedView, at: TablePoint, table: &TableSize) ->
                 continue;
             }
             count += 1.0;
-            let differs = view.difference[r * view.columns + c].iter().any(|v| v.abs() > bound);
+            let differs = largest(&view.difference[r * view.columns + c]) > bound;
             covered += if differs { 1.0 } else { 0.0 };
         }
     }

@@ -9,7 +9,7 @@
 //! small, or thin and end on the cloth; an arm, a cue, a rack are not. Not modelled: what has the cloth's
 //! own colour.
 
-use super::bed::{BedView, CELL_MM, Cell, cell_place, place_cell};
+use super::bed::{BedView, CELL_MM, Cell, cell_place, largest, place_cell};
 use super::region;
 use super::steady::SteadyBed;
 use crate::table::{TablePoint, TableSize};
@@ -80,7 +80,7 @@ pub(super) struct Obstruction {
     mask: Vec<bool>,
 }
 
-/// What of a bed is odd beside the balls on it.
+/// What of a bed is odd beside the balls on it, in connected parts.
 pub(super) struct Odd {
     /// Each cell's part, none being 0.
     labels: Vec<u32>,
@@ -95,7 +95,43 @@ impl Odd {
         (balls, table): (&[TablePoint], &TableSize),
         steady: &SteadyBed,
     ) -> Self {
-        let (labels, parts) = odd_parts(view, (balls, table), steady);
+        let covered = ball_cover(view, balls, AROUND_BALL * table.ball_radius_mm());
+        let coloured = ball_cover(view, balls, COLOURED_BY_BALL * table.ball_radius_mm());
+        let mut odd = vec![false; view.difference.len()];
+        for ((index, odd), difference) in odd.iter_mut().enumerate().zip(&view.difference) {
+            // Most of a bed is bare cloth.
+            if covered[index] || (is_bare(difference) && view.cells[index].inside_mm > 0.0) {
+                continue;
+            }
+            let difference = *difference;
+            let Cell { inside_mm, beyond_rim_mm } = view.cells[index];
+            let in_a_mouth = beyond_rim_mm < MOUTH_MM;
+            *odd = match steady.usual(index) {
+                _ if coloured[index] && inside_mm > ALONG_NOSE_MM => is_odd_in_light(difference),
+                Some(usual) => is_unusual(difference, usual, inside_mm > 0.0),
+                // Before anything is known of the rails: cushions have the cloth's hue.
+                None => {
+                    let in_light = inside_mm > ALONG_NOSE_MM && is_odd_in_light(difference);
+                    (in_light || is_odd_in_hue(difference)) && !in_a_mouth
+                }
+            };
+        }
+        let (labels, areas) = region::label(&odd, (view.columns, view.rows));
+        let mut parts = vec![Part::default(); areas.len()];
+        for (index, label) in labels.iter().enumerate().filter(|(_, label)| **label > 0) {
+            let Cell { inside_mm, beyond_rim_mm } = view.cells[index];
+            let known = steady.usual(index).is_some();
+            // Over a hole an arm hangs together, but what lies in the hole is none.
+            if beyond_rim_mm > HOLE_MM {
+                let place =
+                    cell_place((index % view.columns) as f64, (index / view.columns) as f64);
+                let part = &mut parts[*label as usize];
+                part.add(inside_mm, known);
+                part.core += usize::from(is_core(&labels, view.columns, index));
+                part.places.0 += place.x_mm;
+                part.places.1 += place.y_mm;
+            }
+        }
         Self { labels, parts }
     }
 
@@ -118,53 +154,7 @@ impl Odd {
 /// Whether something comes in over a nose, which no ball does, wherever the balls may be; knows
 /// nothing before the bed's usual look is known.
 pub(super) fn comes_in(view: &BedView, table: &TableSize, steady: &SteadyBed) -> bool {
-    let (_, parts) = odd_parts(view, (&[], table), steady);
-    parts.iter().any(Part::comes_in)
-}
-
-/// The connected parts of what is odd: each cell's part, none being 0, and what they are like.
-fn odd_parts(
-    view: &BedView,
-    (balls, table): (&[TablePoint], &TableSize),
-    steady: &SteadyBed,
-) -> (Vec<u32>, Vec<Part>) {
-    let covered = ball_cover(view, balls, AROUND_BALL * table.ball_radius_mm());
-    let coloured = ball_cover(view, balls, COLOURED_BY_BALL * table.ball_radius_mm());
-    let mut odd = vec![false; view.difference.len()];
-    for ((index, odd), difference) in odd.iter_mut().enumerate().zip(&view.difference) {
-        // Most of a bed is bare cloth.
-        if covered[index] || (is_bare(difference) && view.cells[index].inside_mm > 0.0) {
-            continue;
-        }
-        let difference = *difference;
-        let Cell { inside_mm, beyond_rim_mm } = view.cells[index];
-        let in_a_mouth = beyond_rim_mm < MOUTH_MM;
-        *odd = match steady.usual(index) {
-            _ if coloured[index] && inside_mm > ALONG_NOSE_MM => is_odd_in_light(difference),
-            Some(usual) => is_unusual(difference, usual, inside_mm > 0.0),
-            // Before anything is known of the rails: cushions have the cloth's hue.
-            None => {
-                let in_light = inside_mm > ALONG_NOSE_MM && is_odd_in_light(difference);
-                (in_light || is_odd_in_hue(difference)) && !in_a_mouth
-            }
-        };
-    }
-    let (labels, areas) = region::label(&odd, (view.columns, view.rows));
-    let mut parts = vec![Part::default(); areas.len()];
-    for (index, label) in labels.iter().enumerate().filter(|(_, label)| **label > 0) {
-        let Cell { inside_mm, beyond_rim_mm } = view.cells[index];
-        let known = steady.usual(index).is_some();
-        // Over a hole an arm hangs together, but what lies in the hole is none.
-        if beyond_rim_mm > HOLE_MM {
-            let place = cell_place((index % view.columns) as f64, (index / view.columns) as f64);
-            let part = &mut parts[*label as usize];
-            part.add(inside_mm, known);
-            part.core += usize::from(is_core(&labels, view.columns, index));
-            part.places.0 += place.x_mm;
-            part.places.1 += place.y_mm;
-        }
-    }
-    (labels, parts)
+    Odd::beside(view, (&[], table), steady).parts.iter().any(Part::comes_in)
 }
 
 /// Whether all cells around one are of the same part.
@@ -317,8 +307,7 @@ fn is_odd_in_light(difference: [f32; 3]) -> bool {
 
 /// Whether a cell looks like the cloth around it, at a glance: what is so is plain.
 fn is_bare(difference: &[f32; 3]) -> bool {
-    let [red, green, blue] = difference.map(f32::abs);
-    red.max(green).max(blue) < BARE
+    largest(difference) < BARE
 }
 
 /// Whether a cell looks like cloth in ordinary light or a soft shadow.

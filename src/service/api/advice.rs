@@ -94,7 +94,7 @@ pub async fn post_advice(
     let params = params?.0;
     let player = player(&app, params.player.as_deref())?;
     let time = time(params.for_s)?;
-    let physics = params.camera.map_or_else(Physics::default, |camera| app.physics_of(&camera));
+    let physics = physics(&app, params.camera.as_deref());
     let advice = app.advising.think((sent_layout(body)?, physics), player, time).await?;
     Ok(Json(advice).into_response())
 }
@@ -118,8 +118,7 @@ pub async fn get_advice(
     id: Result<Path<i64>, PathRejection>,
 ) -> Result<Response, Problem> {
     let rest = find(&app, id?.0).await?;
-    Ok(Json(app.advising.of_rest(&rest, app.physics_of(&rest.camera)).await?.as_ref())
-        .into_response())
+    Ok(Json(app.advice_on(&rest).await?.as_ref()).into_response())
 }
 
 /// The advice on a kept layout as a drawing.
@@ -145,12 +144,12 @@ pub async fn get_advice_svg(
 ) -> Result<Response, Problem> {
     let choice = params?.0.choice.unwrap_or(0);
     let rest = find(&app, id?.0).await?;
-    let physics = app.physics_of(&rest.camera);
-    let advice = app.advising.of_rest(&rest, physics).await?;
+    let advice = app.advice_on(&rest).await?;
     let count = advice.choice_names().len();
     if choice >= count {
         return Err(Problem::not_found(format!("There are {count} choices, counted from 0.")));
     }
+    let physics = app.physics_of(&rest.camera);
     Ok(as_svg(Bytes::from(advice.svg(&rest.layout, &physics, choice))))
 }
 
@@ -159,6 +158,11 @@ pub(super) fn player(app: &App, name: Option<&str>) -> Result<Player, Problem> {
     let Some(name) = name else { return Ok(app.advising.usual_player()) };
     let level = name.parse::<Level>().map_err(|error| bad_query(format!("{error}.")))?;
     Ok(level.prior())
+}
+
+/// The physics of the table under a camera, or of an ordinary one.
+pub(super) fn physics(app: &App, camera: Option<&str>) -> Physics {
+    camera.map_or_else(Physics::default, |camera| app.physics_of(camera))
 }
 
 fn time(for_s: Option<f64>) -> Result<Duration, Problem> {

@@ -1,7 +1,7 @@
 //! A hit of the player's own, tried on a layout; nothing is kept.
 
 use super::{
-    advice::player,
+    advice::{physics, player},
     corrections::refused,
     pictures::{in_turn, layout_in},
 };
@@ -127,7 +127,7 @@ pub async fn post_hit(
 ) -> Result<Json<TriedHit>, Problem> {
     let params = params?.0;
     let player = player(&app, params.player.as_deref())?;
-    let physics = params.camera.map_or_else(Physics::default, |camera| app.physics_of(&camera));
+    let physics = physics(&app, params.camera.as_deref());
     let HitBody { layout, hit } = body.map_err(refused)?.0;
     let layout = layout_in(layout)?;
     in_turn(&app, move || tried((&layout, &physics), player, &hit.meant())).await?.map(Json)

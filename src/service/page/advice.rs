@@ -43,7 +43,7 @@ pub(super) async fn look_up(app: &App, rest: &Rest, chosen: &Chosen) -> Known {
     match (app.advising.held(rest.id), chosen.advice) {
         (Some(advice), _) => Known::Found { advice, choice },
         (None, None) => Known::NotAsked,
-        (None, Some(_)) => match app.advising.of_rest(rest, app.physics_of(&rest.camera)).await {
+        (None, Some(_)) => match app.advice_on(rest).await {
             Ok(advice) => Known::Found { advice, choice },
             Err(problem) => Known::Refused(problem),
         },

@@ -4,8 +4,8 @@
 //! same after the rule, that is its marginal over all ways to give out the numbers, each way
 //! weighed by the product of its odds. Method: forward–backward over the set of numbers given out
 //! so far (one bit a number), one ball after another; the sum over permutations exactly, save that
-//! odds below `LEAST`, sets that are `UNLIKELY` and all but the `WIDEST` heaviest are dropped. Degenerates to the odds
-//! themselves for a single ball; a ball whose every number is taken becomes no ball.
+//! odds below `LEAST`, sets that are `UNLIKELY` and all but the `WIDEST` heaviest are dropped.
+//! Degenerates to the odds themselves for a single ball; a ball whose every number is taken becomes no ball.
 
 /// Probabilities of cue ball, numbers 1 to 15 and no ball.
 pub(super) type Odds = [f64; 17];

@@ -57,7 +57,8 @@ pub(super) struct Changes {
 
 impl Changes {
     fn new(raster: &Raster, windows: impl Iterator<Item = f32>) -> Self {
-        Self { columns: window_columns(raster), windows: windows.collect() }
+        let columns = (raster.columns.div_ceil(CELL) + 1).saturating_sub(WINDOW_CELLS);
+        Self { columns, windows: windows.collect() }
     }
 
     pub fn likeness(&self) -> Likeness {
@@ -70,10 +71,6 @@ impl Changes {
         }
         if few == 0 { Likeness::Alike } else { Likeness::Nearly }
     }
-}
-
-fn window_columns(raster: &Raster) -> usize {
-    (raster.columns.div_ceil(CELL) + 1).saturating_sub(WINDOW_CELLS)
 }
 
 /// A glance that later ones are held against.

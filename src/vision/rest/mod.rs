@@ -425,10 +425,6 @@ impl RestWatch {
             return Ok(self.told(TableState::Settling));
         };
         let mut reading = surer(pending.readings.swap_remove(agreeing), reading);
-        let watched = self.rest.as_ref().is_some_and(|rest| rest.glance.is_some());
-        let known = still.as_ref().filter(|_| watched);
-        let rolled = known.map(|known| self.rolling.led_to(&self.raster, known));
-        reading.layout.rolled = rolled.as_ref().map(|(rolled, _)| *rolled);
         let shifted =
             |rest: &Rest| rest.glance.is_some() && same::shifted(&rest.layout, &reading.layout);
         if at >= self.repair_at && self.rest.as_ref().is_some_and(shifted) {
@@ -436,7 +432,7 @@ impl RestWatch {
         }
         self.steady.learn(&view, &centres(&reading.layout), reading.layout.table.ball_radius_mm());
         self.obstructed = None;
-        self.rolling = Rolling::default();
+        let rolling = std::mem::take(&mut self.rolling);
         self.found_like(Like::TheLastRest);
         let mut look = self.told(TableState::Resting);
         match &mut self.rest {
@@ -447,9 +443,14 @@ impl RestWatch {
                 rest.glance = still;
             }
             rest => {
+                let watched = rest.as_ref().is_some_and(|rest| rest.glance.is_some());
+                if let Some(known) = still.as_ref().filter(|_| watched) {
+                    let (rolled, way) = rolling.led_to(&self.raster, known);
+                    reading.layout.rolled = Some(rolled);
+                    look.rolled_out = way;
+                }
                 *rest = Some(Rest { layout: reading.layout.clone(), glance: still });
                 look.rest = Some(reading);
-                look.rolled_out = rolled.map(|(_, way)| way).unwrap_or_default();
             }
         }
         Ok(look)
