@@ -179,9 +179,10 @@ impl Obstruction {
             inside.then(|| y as usize * view.columns + x as usize)
         };
         let reached = (0..DIRECTIONS).filter(|direction| {
-            let thing = cell(AROUND_BALL + 0.2, *direction).is_some_and(|cell| self.mask[cell]);
-            let between = cell(NEXT_TO_BALL, *direction);
-            thing && between.is_some_and(|cell| is_odd(view.difference[cell]))
+            // Nearer than that, what has another hue than the cloth alone is taken for the ball's doing.
+            let thing = cell(COLOURED_BY_BALL + 0.2, *direction).is_some_and(|cell| self.mask[cell]);
+            let between = [NEXT_TO_BALL, AROUND_BALL + 0.2].map(|radii| cell(radii, *direction));
+            thing && between.iter().all(|at| at.is_some_and(|cell| is_odd(view.difference[cell])))
         });
         reached.count() as f64 > TOUCHING * f64::from(DIRECTIONS)
     }
