@@ -2,7 +2,7 @@
 
 use super::bundle;
 use super::refine::{self, Fit, LensKnown};
-use super::{foot, search, size, start};
+use super::{evidence, foot, search, size, start};
 use crate::camera::{Calibration, CalibrationReport, Camera, Lens, PixelPoint};
 use crate::table::{FootEnd, TableSize};
 use image::RgbImage;
@@ -191,11 +191,7 @@ pub(super) fn report(
     table: &TableSize,
     (frames, foot, sized_by): (usize, FootEnd, Option<usize>),
 ) -> CalibrationReport {
-    let worst_corner_mm_per_px = table
-        .corners()
-        .iter()
-        .filter_map(|corner| camera.mm_per_px(*corner, table.nose_height_mm()))
-        .fold(0.0, f64::max);
+    let worst_corner_mm_per_px = evidence::coarsest_mm_per_px(camera, table);
     let focal_sigma = bundle::focal_sigma(&fit.solved);
     let tilt_deg = camera.pose.tilt_rad().to_degrees();
     let mut weak = Vec::new();

@@ -180,7 +180,8 @@ impl Obstruction {
         };
         let reached = (0..DIRECTIONS).filter(|direction| {
             // Nearer than that, what has another hue than the cloth alone is taken for the ball's doing.
-            let thing = cell(COLOURED_BY_BALL + 0.2, *direction).is_some_and(|cell| self.mask[cell]);
+            let thing =
+                cell(COLOURED_BY_BALL + 0.2, *direction).is_some_and(|cell| self.mask[cell]);
             let between = [NEXT_TO_BALL, AROUND_BALL + 0.2].map(|radii| cell(radii, *direction));
             thing && between.iter().all(|at| at.is_some_and(|cell| is_odd(view.difference[cell])))
         });
@@ -396,5 +397,33 @@ mod tests {
         // Cloth beside two balls whose shadows pass for the cloth's light, and what is lighter still.
         assert!(!is_unusual_under([1.21, 1.25, 1.21]));
         assert!(is_unusual_under([1.4, 1.4, 1.4]));
+    }
+    #[test]
+    fn a_sleeve_touches_its_own_end_and_not_a_ball_a_little_before_it() {
+        const SLEEVE: [f32; 3] = [-0.3, 0.1, 0.2];
+        let table = TableSize::NINE_FOOT;
+        let (columns, rows) = (140, 100);
+        let place = |index: usize| cell_place((index % columns) as f64, (index / columns) as f64);
+        // Comes in across the nose at y = 0 and is of another hue than the cloth, no lighter.
+        let (middle_mm, end_mm) = (250.0, 200.0);
+        let on_sleeve = |at: TablePoint| (at.x_mm - middle_mm).abs() < 30.0 && at.y_mm < end_mm;
+        let places: Vec<TablePoint> = (0..columns * rows).map(place).collect();
+        let difference = |at: &TablePoint| if on_sleeve(*at) { SLEEVE } else { [0.0; 3] };
+        let cell = |at: &TablePoint| Cell { inside_mm: at.y_mm, beyond_rim_mm: 500.0 };
+        let view = BedView {
+            columns,
+            rows,
+            difference: places.iter().map(difference).collect(),
+            cells: places.iter().map(cell).collect(),
+            noise: 0.02,
+            cloth_part: 1.0,
+        };
+        let touched = |from_end_mm: f64| {
+            let ball = TablePoint::new(middle_mm, end_mm + from_end_mm);
+            let odd = Odd::beside(&view, (&[ball], &table), &SteadyBed::default());
+            odd.obstruction().expect("a sleeve is in the way").touches(&view, ball, &table)
+        };
+        assert!(touched(-10.0));
+        assert!(!touched(50.0));
     }
 }
