@@ -137,10 +137,14 @@ impl Odd {
 
     /// What is in the way, if anything.
     pub fn obstruction(&self) -> Option<Obstruction> {
-        let obstructs: Vec<bool> = self.parts.iter().map(Part::obstructs).collect();
-        obstructs.contains(&true).then(|| {
-            let obstructs = |label: &u32| *label > 0 && obstructs[*label as usize];
-            Obstruction { mask: self.labels.iter().map(obstructs).collect() }
+        self.made_of(Part::obstructs)
+    }
+
+    fn made_of(&self, belongs: fn(&Part) -> bool) -> Option<Obstruction> {
+        let belong: Vec<bool> = self.parts.iter().map(belongs).collect();
+        belong.contains(&true).then(|| {
+            let belongs = |label: &u32| *label > 0 && belong[*label as usize];
+            Obstruction { mask: self.labels.iter().map(belongs).collect() }
         })
     }
 
@@ -151,10 +155,14 @@ impl Odd {
     }
 }
 
-/// Whether something comes in over a nose, which no ball does, wherever the balls may be; knows
+/// What comes in over a nose, if anything, which no ball does, wherever the balls may be; knows
 /// nothing before the bed's usual look is known.
-pub(super) fn comes_in(view: &BedView, table: &TableSize, steady: &SteadyBed) -> bool {
-    Odd::beside(view, (&[], table), steady).parts.iter().any(Part::comes_in)
+pub(super) fn comes_in(
+    view: &BedView,
+    table: &TableSize,
+    steady: &SteadyBed,
+) -> Option<Obstruction> {
+    Odd::beside(view, (&[], table), steady).made_of(Part::comes_in)
 }
 
 /// Whether all cells around one are of the same part.
@@ -166,6 +174,11 @@ fn is_core(labels: &[u32], columns: usize, index: usize) -> bool {
 }
 
 impl Obstruction {
+    /// The bed's cells that show it.
+    pub fn cells(&self) -> impl Iterator<Item = usize> {
+        self.mask.iter().enumerate().filter(|(_, shows)| **shows).map(|(cell, _)| cell)
+    }
+
     /// Whether this thing reaches up to a ball.
     pub fn touches(&self, view: &BedView, at: TablePoint, table: &TableSize) -> bool {
         const DIRECTIONS: u32 = 36;

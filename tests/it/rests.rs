@@ -416,19 +416,48 @@ fn what_compression_does_to_a_film_is_no_movement_and_a_moved_ball_is_one() {
 
 /// A picture with a line worn into the cloth, so many pixels wide.
 fn worn(stage: &Stage, of: &RgbImage, width_px: f64) -> RgbImage {
-    let place = |along: f64| {
-        let TablePoint { x_mm, y_mm } = stage.scene.table.head_spot();
-        let point = TablePoint::new(x_mm + 500.0 * along, y_mm + 60.0 * along);
-        stage.scene.camera.project(point.at_height(0.0)).unwrap()
-    };
-    let (from, to) = (place(0.0), place(1.0));
+    let TablePoint { x_mm, y_mm } = stage.scene.table.head_spot();
+    let ends = [(x_mm, y_mm), (x_mm + 500.0, y_mm + 60.0)];
+    lined(stage, of, (ends, width_px), |cloth| cloth.map(|value| 0.4 * value + 120.0))
+}
+
+/// A picture with a line over it from place to place on the table, in millimetres and pixels.
+fn lined(
+    stage: &Stage,
+    of: &RgbImage,
+    (ends_mm, width_px): ([(f64, f64); 2], f64),
+    colour: impl Fn([f64; 3]) -> [f64; 3],
+) -> RgbImage {
+    let [from, to] = ends_mm.map(|(x_mm, y_mm)| {
+        stage.scene.camera.project(TablePoint::new(x_mm, y_mm).at_height(0.0)).unwrap()
+    });
+    let (dx, dy) = (to.x_px - from.x_px, to.y_px - from.y_px);
+    let length_px = dx.hypot(dy);
     picture(of, |x, y| {
-        let along = (x - from.x_px) / (to.x_px - from.x_px);
-        let off = y - from.y_px - along * (to.y_px - from.y_px);
-        let on = (0.0..=1.0).contains(&along) && off.abs() < width_px / 2.0;
-        let colour = at(of, x, y);
-        if on { colour.map(|value| 0.4 * value + 120.0) } else { colour }
+        let (x_px, y_px) = (x - from.x_px, y - from.y_px);
+        let along = (x_px * dx + y_px * dy) / length_px;
+        let off_px = (y_px * dx - x_px * dy) / length_px;
+        let on = (0.0..=length_px).contains(&along) && off_px.abs() < width_px / 2.0;
+        if on { colour(at(of, x, y)) } else { at(of, x, y) }
     })
+}
+
+#[test]
+fn a_thin_thing_drawn_away_over_a_rail_is_gone_though_little_else_changes() {
+    let (stage, mut film) = (stage(), Film::begin());
+    film.show(&stage.whole, 10);
+    let rolled = stage.rolled(170.0);
+    // A rack of nearly the cloth's brightness, all but gone.
+    let (l, w) = (stage.scene.table.length_mm, stage.scene.table.width_mm);
+    let bar = |of: &RgbImage, side: f64| {
+        let ends = [(l - 115.0, w / 2.0), (l + 60.0, w / 2.0 + side)];
+        lined(stage, of, (ends, 3.0), |cloth| [cloth[0] * 1.2, cloth[1] * 0.92, cloth[2] * 0.8])
+    };
+    let states = film.show(&bar(&bar(&rolled, 90.0), -90.0), 4);
+    assert_eq!(states.last(), Some(&TableState::Obstructed), "{states:?}");
+    let states = film.show(&rolled, 15);
+    assert_eq!(states.last(), Some(&TableState::Resting), "{states:?}");
+    assert_eq!(film.rests.len(), 2);
 }
 
 #[test]

@@ -14,6 +14,7 @@
 
 mod bump;
 mod glance;
+mod in_the_way;
 mod light;
 mod likeness;
 mod mean;
@@ -22,7 +23,8 @@ mod noise;
 mod rolling;
 mod same;
 
-use super::obstruction;
+use super::bed::BedView;
+use super::obstruction::{self, Obstruction, Odd};
 use super::read::{ReadError, Reader, Reading, Rejected};
 use super::recalibrate::Where;
 use super::steady::SteadyBed;
@@ -32,6 +34,7 @@ use crate::table::TablePoint;
 use bump::{NoseMarks, Noses};
 use glance::{Glance, Raster};
 use image::RgbImage;
+use in_the_way::InTheWay;
 use likeness::{Known, Likeness};
 use mean::{Halves, Part};
 use rolling::Rolling;
@@ -136,7 +139,7 @@ pub struct RestWatch {
     still: Option<Stillness>,
     pending: Option<Pending>,
     rest: Option<Rest>,
-    obstructed: Option<Known>,
+    obstructed: Option<InTheWay>,
     /// What was seen since the last rest that may have been balls that rolled.
     rolling: Rolling,
     /// Since when every still picture has had something come in over a rail.
@@ -253,6 +256,10 @@ impl RestWatch {
                 }
                 return Ok(self.told(TableState::Resting));
             }
+            Like::TheObstructed if self.is_free_again(frame, at) => {
+                (self.obstructed, self.still) = (None, None);
+                return Ok(self.told(TableState::Moving));
+            }
             Like::TheObstructed => return Ok(self.told(TableState::Obstructed)),
             Like::Nothing if still_for == Duration::ZERO => {
                 self.pending = None;
@@ -333,7 +340,7 @@ impl RestWatch {
         let like = if self.rest.as_ref().and_then(|rest| rest.glance.as_ref()).is_some_and(is_like)
         {
             Like::TheLastRest
-        } else if self.obstructed.as_ref().is_some_and(is_like) {
+        } else if self.obstructed.as_ref().and_then(|it| it.picture.as_ref()).is_some_and(is_like) {
             Like::TheObstructed
         } else {
             Like::Nothing
@@ -378,11 +385,13 @@ impl RestWatch {
         }
         let view = self.reader.view(frame);
         // Spares a reading for as long as the player aims.
-        if noses != Noses::Unseen && obstruction::comes_in(&view, self.reader.table(), &self.steady)
-        {
+        let comes_in = (noses != Noses::Unseen)
+            .then(|| obstruction::comes_in(&view, self.reader.table(), &self.steady))
+            .flatten();
+        if comes_in.is_some() {
             let since = *self.comes_in_since.get_or_insert(at);
             if at < since + BELONGS {
-                return Ok(self.found_obstructed(still));
+                return Ok(self.found_obstructed(still, (comes_in, &view), at));
             }
             self.steady = SteadyBed::default();
         }
@@ -400,7 +409,9 @@ impl RestWatch {
                 self.suspected_at = at;
                 self.steady.suspect(&view);
             }
-            return Ok(self.found_obstructed(still));
+            let (table, balls) = (self.reader.table(), centres(&reading.layout));
+            let thing = Odd::beside(&view, (&balls, table), &self.steady).obstruction();
+            return Ok(self.found_obstructed(still, (thing, &view), at));
         }
         if self.has_dropped(&reading.layout, newest) {
             return Ok(self.told(TableState::Settling));
@@ -499,9 +510,20 @@ impl RestWatch {
         !hand
     }
 
-    fn found_obstructed(&mut self, still: Option<Known>) -> Look {
+    /// Whether what was in the way is gone, though the picture looks much as it did.
+    fn is_free_again(&mut self, frame: &RgbImage, at: Duration) -> bool {
+        let Some(thing) = &mut self.obstructed else { return false };
+        thing.is_due(at) && thing.is_gone(&self.reader.view(frame))
+    }
+
+    fn found_obstructed(
+        &mut self,
+        picture: Option<Known>,
+        seen: (Option<Obstruction>, &BedView),
+        at: Duration,
+    ) -> Look {
         self.pending = None;
-        self.obstructed = still;
+        self.obstructed = Some(InTheWay::new(picture, seen, at));
         self.found_like(Like::TheObstructed);
         self.told(TableState::Obstructed)
     }
