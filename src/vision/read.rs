@@ -55,7 +55,7 @@ const LEAST_POCKETS: usize = 3;
 const LEAST_BALL: f64 = 0.5;
 /// What touches something in the way has to be surer, or it is a piece of that: in staged frames
 /// with a player, cuffs and fists reach 0.991 and balls beside an arm begin at 0.997.
-const SURE_BALL: f64 = 0.993;
+pub(super) const SURE_BALL: f64 = 0.993;
 /// What is seen over a nose is a ball at the cushion only if it is one beyond doubt: in poor light the
 /// cushions' edges look like balls too.
 pub(super) const BEYOND_DOUBT: f64 = 0.998;
@@ -83,6 +83,17 @@ const OUTLINE_SHARED: f64 = 8.0;
 const OUTLINE_FLOOR_MM2: f64 = 0.1;
 /// Squared distance, in standard deviations, up to which outline and network agree.
 const MOST_APART: f64 = 3.0;
+
+/// What earlier frames of a camera told of the bed.
+#[derive(Clone, Copy)]
+pub(super) struct Before<'a> {
+    /// Its usual look.
+    pub steady: &'a SteadyBed,
+    /// Where balls lay.
+    pub lay: &'a [TablePoint],
+    /// Balls that lay there, and there everything looks as it did.
+    pub stay: &'a [Centred],
+}
 
 /// Reads frames of one camera; what a calibration gives once is kept.
 pub struct Reader {
@@ -132,7 +143,8 @@ impl Reader {
     pub fn read(&self, frame: &RgbImage) -> Result<Reading, ReadError> {
         self.check_size(frame)?;
         let view = self.finder.view(frame);
-        self.read_view(frame, &view, &SteadyBed::default(), &[])
+        let before = Before { steady: &SteadyBed::default(), lay: &[], stay: &[] };
+        self.read_view(frame, &view, before)
     }
 
     /// Whether a frame has the size that the calibration is for.
@@ -156,16 +168,16 @@ impl Reader {
         self.finder.view(frame)
     }
 
-    /// Reads a frame whose bed is seen already, knowing the bed's usual look and where balls lay.
+    /// Reads a frame whose bed is seen already, knowing what earlier ones told.
     pub(super) fn read_view(
         &self,
         frame: &RgbImage,
         view: &BedView,
-        steady: &SteadyBed,
-        lay: &[TablePoint],
+        before: Before,
     ) -> Result<Reading, ReadError> {
         let mut rejected = Vec::new();
-        let (mut kept, odd) = self.on_bed(frame, (view, steady, lay), &mut rejected)?;
+        let Before { steady, .. } = before;
+        let (mut kept, odd) = self.on_bed(frame, (view, before), &mut rejected)?;
         let found = kept.len();
         kept.retain(|centred| {
             let is_bare = centred.ball < BEYOND_DOUBT && self.is_bare(view, centred.centre, steady);
@@ -218,17 +230,17 @@ impl Reader {
     /// [`ReadError`] where frame and calibration do not belong together.
     pub fn places(&self, frame: &RgbImage) -> Result<Vec<TablePoint>, ReadError> {
         self.check_size(frame)?;
-        let seen = (&self.view(frame), &SteadyBed::default(), [].as_slice());
-        let (kept, _) = self.on_bed(frame, seen, &mut Vec::new())?;
+        let before = Before { steady: &SteadyBed::default(), lay: &[], stay: &[] };
+        let (kept, _) = self.on_bed(frame, (&self.view(frame), before), &mut Vec::new())?;
         Ok(kept.iter().map(|centred| centred.centre).collect())
     }
 
     /// Finds and centres what lies on the bed, not named yet, and what is odd beside it where that is
-    /// known already; knows the bed's usual look and where balls lay.
+    /// known already.
     fn on_bed(
         &self,
         frame: &RgbImage,
-        (view, steady, lay): (&BedView, &SteadyBed, &[TablePoint]),
+        (view, before): (&BedView, Before),
         rejected: &mut Vec<Rejected>,
     ) -> Result<(Vec<Centred>, Option<Odd>), ReadError> {
         let scene = (&self.finder.camera, &self.finder.table);
@@ -240,7 +252,7 @@ impl Reader {
             );
             return Err(ReadError::TableMoved { why });
         }
-        let (mut kept, odd) = self.likely(frame, (view, steady, lay), rejected)?;
+        let (mut kept, odd) = self.likely(frame, (view, before), rejected)?;
         for centred in &mut kept {
             *centred = self.sharpened(frame, centred);
             centred.centre = self.finder.beside_noses(centred.centre);
@@ -253,7 +265,7 @@ impl Reader {
     fn likely(
         &self,
         frame: &RgbImage,
-        (view, steady, lay): (&BedView, &SteadyBed, &[TablePoint]),
+        (view, Before { steady, lay, stay }): (&BedView, Before),
         rejected: &mut Vec<Rejected>,
     ) -> Result<(Vec<Centred>, Option<Odd>), ReadError> {
         let mut kept = Vec::new();
@@ -262,6 +274,11 @@ impl Reader {
         let free = |at: &TablePoint| is_free(&kept, *at, &self.finder.table);
         let left: Vec<TablePoint> = lay.iter().copied().filter(free).collect();
         self.keep_likely(frame, &left, &mut kept, rejected)?;
+        for centred in stay {
+            if is_free(&kept, centred.centre, &self.finder.table) {
+                kept.push(*centred);
+            }
+        }
         let centres: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
         let odd = Odd::beside(view, (&centres, &self.finder.table), steady);
         self.keep_likely(frame, &odd.perhaps_balls(), &mut kept, rejected)?;

@@ -85,47 +85,50 @@ impl SteadyBed {
         }
     }
 
-    /// How far a disc of the bed is from its usual look, logarithmic: each patch's mean change, in the
-    /// channel that changed most, averaged over the patches. Noise counts for little in them, and a
-    /// ball's light and dark parts do not make up for each other. None where a part of the disc was not
-    /// seen bare at two rests.
+    /// How far a disc of the bed is from its usual look, as [`change_from`] has it; none where a part
+    /// of the disc was not seen bare at two rests.
     pub fn change(&self, view: &BedView, centre: TablePoint, radius_mm: f64) -> Option<f32> {
-        let mut patches = [([0.0_f32; 3], 0.0_f32); PATCHES * PATCHES];
-        let (mut known, mut cells) = (0, 0);
-        for (index, place) in disc(view, centre, radius_mm) {
-            cells += 1;
-            let Some(usual) = self.cells.get(index).filter(|usual| usual.rests >= LEAST_RESTS)
-            else {
-                continue;
-            };
-            known += 1;
-            let [column, row] =
-                [place.x_mm - centre.x_mm, place.y_mm - centre.y_mm].map(|off_mm| {
-                    let part = (off_mm / radius_mm + 1.0) / 2.0;
-                    ((part * PATCHES as f64) as usize).min(PATCHES - 1)
-                });
-            let (sum, count) = &mut patches[row * PATCHES + column];
-            *count += 1.0;
-            for ((sum, now), usual) in
-                sum.iter_mut().zip(view.difference[index]).zip(usual.difference)
-            {
-                *sum += now - usual;
-            }
-        }
-        let is_known = cells > 0 && f64::from(known) >= KNOWN_PART * f64::from(cells);
-        let changes = patches
-            .iter()
-            .filter(|(_, count)| *count > 0.0)
-            .map(|(sum, count)| sum.iter().map(|sum| (sum / count).abs()).fold(0.0_f32, f32::max));
-        let (sum, seen) =
-            changes.fold((0.0, 0.0), |(sum, seen), change| (sum + change, seen + 1.0));
-        is_known.then(|| sum / seen)
+        let usual = |cell: usize| self.cells.get(cell).filter(|usual| usual.rests >= LEAST_RESTS);
+        change_from(view, (centre, radius_mm), |cell| usual(cell).map(|usual| usual.difference))
     }
 
     /// What usually differs from plain cloth in a cell; none where it was never seen bare.
     pub fn usual(&self, cell: usize) -> Option<[f32; 3]> {
         self.cells.get(cell).filter(|usual| usual.rests > 0.0).map(|usual| usual.difference)
     }
+}
+
+/// How far a disc of the bed is from another look of it, logarithmic: each patch's mean change, in the
+/// channel that changed most, averaged over the patches. Noise counts for little in them, and a ball's
+/// light and dark parts do not make up for each other. None where that look is not known of a part.
+pub(super) fn change_from(
+    view: &BedView,
+    (centre, radius_mm): (TablePoint, f64),
+    other: impl Fn(usize) -> Option<[f32; 3]>,
+) -> Option<f32> {
+    let mut patches = [([0.0_f32; 3], 0.0_f32); PATCHES * PATCHES];
+    let (mut known, mut cells) = (0, 0);
+    for (index, place) in disc(view, centre, radius_mm) {
+        cells += 1;
+        let Some(other) = other(index) else { continue };
+        known += 1;
+        let [column, row] = [place.x_mm - centre.x_mm, place.y_mm - centre.y_mm].map(|off_mm| {
+            let part = (off_mm / radius_mm + 1.0) / 2.0;
+            ((part * PATCHES as f64) as usize).min(PATCHES - 1)
+        });
+        let (sum, count) = &mut patches[row * PATCHES + column];
+        *count += 1.0;
+        for ((sum, now), other) in sum.iter_mut().zip(view.difference[index]).zip(other) {
+            *sum += now - other;
+        }
+    }
+    let is_known = cells > 0 && f64::from(known) >= KNOWN_PART * f64::from(cells);
+    let changes = patches
+        .iter()
+        .filter(|(_, count)| *count > 0.0)
+        .map(|(sum, count)| sum.iter().map(|sum| (sum / count).abs()).fold(0.0_f32, f32::max));
+    let (sum, seen) = changes.fold((0.0, 0.0), |(sum, seen), change| (sum + change, seen + 1.0));
+    is_known.then(|| sum / seen)
 }
 
 #[cfg(test)]

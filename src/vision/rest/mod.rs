@@ -20,12 +20,14 @@ mod likeness;
 mod mean;
 mod moved;
 mod noise;
+mod pending;
 mod rolling;
 mod same;
+mod unmoved;
 
 use super::bed::BedView;
 use super::obstruction::{self, Obstruction, Odd};
-use super::read::{ReadError, Reader, Reading, Rejected};
+use super::read::{Before, ReadError, Reader, Reading, Rejected};
 use super::recalibrate::Where;
 use super::steady::SteadyBed;
 use crate::camera::Calibration;
@@ -37,8 +39,10 @@ use image::RgbImage;
 use in_the_way::InTheWay;
 use likeness::{Known, Likeness};
 use mean::{Halves, Part};
+use pending::Pending;
 use rolling::Rolling;
 use std::time::Duration;
+use unmoved::unmoved;
 
 pub use rolling::RollingBall;
 
@@ -68,14 +72,6 @@ const MOST_DROPS: u32 = 3;
 const BELONGS: Duration = Duration::from_secs(30);
 /// What is in the way is held against what was, this often.
 const SUSPECT_EVERY: Duration = Duration::from_secs(5);
-/// After so many readings that agree with none before, one is made ever less often.
-const PATIENT: u32 = 4;
-/// And after so many it is enough that the balls lie in the same places. A striped ball that shows its
-/// white may be the cue ball in every reading of one half of the frames, and in none of the other.
-const DISPUTED: u32 = 3;
-/// And after so many the mean of all frames decides. Noise may hide a black ball in a rack from every
-/// reading of one half.
-const DISPUTED_LONG: u32 = 4;
 /// At rest the noses are looked at this often.
 const CHECK_EVERY: Duration = Duration::from_secs(5);
 /// A camera is calibrated again at most this often, and ever less often where it does not help.
@@ -176,22 +172,13 @@ enum Like {
     Nothing,
 }
 
-/// Readings of one still picture that wait to be confirmed, of either half of its frames in turn: in
-/// poor light one in a few has a ball too many or too few, and any two of different halves that agree
-/// will do.
-#[derive(Default)]
-struct Pending {
-    readings: Vec<Reading>,
-    /// Readings that agreed with none before.
-    disagreed: u32,
-    next_at: Duration,
-}
-
 /// The last rest.
 struct Rest {
     layout: Layout,
     /// What it looks like now; none where the camera has moved since.
     glance: Option<Known>,
+    /// The bed as it was read.
+    view: BedView,
 }
 
 impl RestWatch {
@@ -271,21 +258,14 @@ impl RestWatch {
             still.frames.add(frame);
         }
         let needed = if fresh { STILL } else { STILL_COPIES };
-        let waits = self.pending.as_ref().is_some_and(|pending| at < pending.next_at);
+        let waits = self.pending.as_ref().is_some_and(|pending| pending.waits(at));
         if still_for + self.interval < needed || waits {
             return Ok(self.told(TableState::Settling));
         }
-        let mean = self.still.as_ref().and_then(|still| still.frames.mean(self.part()));
+        let part = self.pending.as_ref().map_or(Part::Half(0), Pending::part);
+        let mean = self.still.as_ref().and_then(|still| still.frames.mean(part));
         let still = self.still.as_ref().map(|still| still.first.with(glance));
         self.candidate((mean.as_ref().unwrap_or(frame), frame), still, (at, still_for, needed))
-    }
-
-    /// What of the still frames is to be read next: each half in turn.
-    fn part(&self) -> Part {
-        match &self.pending {
-            Some(pending) if pending.disagreed >= DISPUTED_LONG => Part::Both,
-            pending => Part::Half(pending.as_ref().map_or(0, |pending| pending.readings.len() % 2)),
-        }
     }
 
     fn found_like(&mut self, like: Like) {
@@ -397,7 +377,11 @@ impl RestWatch {
         }
         self.comes_in_since = None;
         let lay = self.rest.as_ref().map(|rest| centres(&rest.layout)).unwrap_or_default();
-        let mut reading = match self.reader.read_view(frame, &view, &self.steady, &lay) {
+        let watched = self.rest.as_ref().filter(|rest| rest.glance.is_some());
+        let stay = watched.map(|rest| unmoved((&rest.layout, &rest.view), &view, &self.steady));
+        let stay = stay.unwrap_or_default();
+        let before = Before { steady: &self.steady, lay: &lay, stay: &stay };
+        let mut reading = match self.reader.read_view(frame, &view, before) {
             Err(ReadError::TableMoved { .. }) => return self.repair(frame, at),
             reading => reading?,
         };
@@ -417,25 +401,14 @@ impl RestWatch {
             return Ok(self.told(TableState::Settling));
         }
         let needed = if self.has_perhaps_more(&mut reading) { STILL_WITH_MORE } else { needed };
-        let part = self.part();
         let mut pending = self.pending.take().unwrap_or_default();
-        let of_others = |alike: fn(&Layout, &Layout) -> bool| {
-            pending.readings.iter().enumerate().position(|(index, before)| {
-                part != Part::Half(index % 2) && alike(&before.layout, &reading.layout)
-            })
-        };
-        let mut agreeing = of_others(same::agree);
-        if agreeing.is_none() && pending.disagreed >= DISPUTED {
-            agreeing = of_others(same::same_places);
-        }
+        let agreeing = pending.agreeing(&reading);
         let (Some(agreeing), true) = (agreeing, still_for >= needed) else {
-            pending.disagreed += u32::from(agreeing.is_none() && !pending.readings.is_empty());
-            pending.next_at = at + self.interval * pending.disagreed.saturating_sub(PATIENT);
-            pending.readings.push(reading);
+            pending.add(reading, agreeing.is_some(), (at, self.interval));
             self.pending = Some(pending);
             return Ok(self.told(TableState::Settling));
         };
-        let mut reading = surer(pending.readings.swap_remove(agreeing), reading);
+        let mut reading = pending.confirmed(agreeing, reading);
         let shifted =
             |rest: &Rest| rest.glance.is_some() && same::shifted(&rest.layout, &reading.layout);
         if at >= self.repair_at && self.rest.as_ref().is_some_and(shifted) {
@@ -451,7 +424,7 @@ impl RestWatch {
                 if rest.glance.is_none() {
                     rest.layout = reading.layout;
                 }
-                rest.glance = still;
+                (rest.glance, rest.view) = (still, view);
             }
             rest => {
                 let watched = rest.as_ref().is_some_and(|rest| rest.glance.is_some());
@@ -460,7 +433,7 @@ impl RestWatch {
                     reading.layout.rolled = Some(rolled);
                     look.rolled_out = way;
                 }
-                *rest = Some(Rest { layout: reading.layout.clone(), glance: still });
+                *rest = Some(Rest { layout: reading.layout.clone(), glance: still, view });
                 look.rest = Some(reading);
             }
         }
@@ -480,7 +453,8 @@ impl RestWatch {
             return false;
         }
         let view = self.reader.view(newest);
-        let Ok(now) = self.reader.read_view(newest, &view, &self.steady, &hang) else {
+        let before = Before { steady: &self.steady, lay: &hang, stay: &[] };
+        let Ok(now) = self.reader.read_view(newest, &view, before) else {
             return false;
         };
         let now = centres(&now.layout);
@@ -527,19 +501,6 @@ impl RestWatch {
         self.found_like(Like::TheObstructed);
         self.told(TableState::Obstructed)
     }
-}
-
-/// Of two readings of the same places the one whose numbers are read more surely, with its doubts. One
-/// with a cue ball goes before one without: a table seldom lacks it.
-fn surer(one: Reading, other: Reading) -> Reading {
-    let sureness = |Reading { layout, .. }: &Reading| -> (bool, f64) {
-        let sum = layout.balls.iter().map(|ball| ball.number_confidence).sum();
-        (layout.cue_ball().is_some(), sum)
-    };
-    let one_is_surer = sureness(&one) > sureness(&other);
-    let (mut surer, other) = if one_is_surer { (one, other) } else { (other, one) };
-    same::doubt(&mut surer.layout, &other.layout);
-    surer
 }
 
 fn centres(layout: &Layout) -> Vec<TablePoint> {
