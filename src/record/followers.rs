@@ -135,7 +135,7 @@ fn go_on(connection: &Connection, camera: &str, mut score: Score) -> Result<Scor
     each_rest::<RecordError>(&mut rows, |(_, seen)| {
         match seen {
             Ok(seen) => {
-                score.take(&seen, said.get(&seen.id));
+                score.take(seen, said.get(&seen.id));
             }
             Err(error) => tracing::error!("left out of the score: {error}"),
         }

@@ -1,16 +1,16 @@
 //! Rests read one after the other, their layouts parsed and what is made of them worked out on other
 //! threads meanwhile.
 //!
-//! Each of the three costs about as much as the next. Batches of rows go round the parsers in turn and
-//! come to the one who sees them in the same order; few are under way at a time, so that memory is
-//! bounded.
+//! Batches of rows go round the parsers in turn and come to the one who sees them in the same order; few
+//! are under way at a time, so that memory is bounded. Who sees them costs most, so that what was seen
+//! goes back to its parser to be freed: it was taken from the parser's memory.
 
 use super::{RecordError, rows::RawRest};
 use crate::score::RestSeen;
 use rusqlite::Rows;
 use std::{
     num::NonZero,
-    sync::mpsc::{Receiver, SyncSender, sync_channel},
+    sync::mpsc::{Receiver, Sender, SyncSender, channel, sync_channel},
     thread::{Scope, available_parallelism},
 };
 
@@ -22,8 +22,11 @@ const MOST_PARSERS: usize = 3;
 /// A row with the rest that it holds, or what is wrong with it.
 pub(super) type Read = (RawRest, Result<RestSeen, RecordError>);
 
+/// What a parser read, batch by batch, and the way back for what was seen of it.
+type Parsed = (Receiver<Vec<Read>>, Sender<Vec<Read>>);
+
 /// The way to a parser, and from it to who sees what it read.
-type Lane = (SyncSender<Vec<RawRest>>, Receiver<Vec<Read>>);
+type Lane = (SyncSender<Vec<RawRest>>, Parsed);
 
 /// Sees each rest of a query for rests, in its order.
 ///
@@ -31,11 +34,11 @@ type Lane = (SyncSender<Vec<RawRest>>, Receiver<Vec<Read>>);
 /// Where the rows cannot be read, or as `see` has it.
 pub(super) fn each_rest<E: From<rusqlite::Error> + Send>(
     rows: &mut Rows<'_>,
-    see: impl FnMut(Read) -> Result<(), E> + Send,
+    see: impl FnMut(&Read) -> Result<(), E> + Send,
 ) -> Result<(), E> {
     let cores = available_parallelism().map_or(1, NonZero::get);
     std::thread::scope(|scope| {
-        let parsers = cores.saturating_sub(1).clamp(1, MOST_PARSERS);
+        let parsers = cores.clamp(1, MOST_PARSERS);
         let (unparsed, parsed): (Vec<_>, Vec<_>) = (0..parsers).map(|_| parser(scope)).unzip();
         let seer = scope.spawn(move || see_in_turn(&parsed, see));
         let all_read = deal_out(rows, &unparsed);
@@ -59,13 +62,15 @@ fn deal_out(rows: &mut Rows<'_>, parsers: &[SyncSender<Vec<RawRest>>]) -> rusqli
 
 /// Sees what the parsers hand on, each in turn, until the one whose turn it is has no more.
 fn see_in_turn<E>(
-    parsers: &[Receiver<Vec<Read>>],
-    mut see: impl FnMut(Read) -> Result<(), E>,
+    parsers: &[Parsed],
+    mut see: impl FnMut(&Read) -> Result<(), E>,
 ) -> Result<(), E> {
-    for parser in parsers.iter().cycle() {
+    for (parsed, seen) in parsers.iter().cycle() {
         // A parser that is gone too early has panicked, and the scope tells that.
-        let Ok(batch) = parser.recv() else { break };
-        batch.into_iter().try_for_each(&mut see)?;
+        let Ok(batch) = parsed.recv() else { break };
+        batch.iter().try_for_each(&mut see)?;
+        // One that has read all is gone too, and what is left is freed here.
+        let _ = seen.send(batch);
     }
     Ok(())
 }
@@ -83,8 +88,10 @@ fn next_batch(rows: &mut Rows<'_>) -> rusqlite::Result<Vec<RawRest>> {
 fn parser<'scope>(scope: &'scope Scope<'scope, '_>) -> Lane {
     let (give, batches) = sync_channel::<Vec<RawRest>>(UNDER_WAY);
     let (hand_on, parsed) = sync_channel(UNDER_WAY);
+    let (give_back, seen) = channel();
     scope.spawn(move || {
         for batch in batches {
+            seen.try_iter().for_each(drop::<Vec<Read>>);
             let read = batch.into_iter().map(|row| {
                 let seen = row.parsed();
                 (row, seen)
@@ -94,7 +101,7 @@ fn parser<'scope>(scope: &'scope Scope<'scope, '_>) -> Lane {
             }
         }
     });
-    (give, parsed)
+    (give, (parsed, give_back))
 }
 
 #[cfg(test)]
@@ -134,7 +141,7 @@ mod tests {
             if row.id > upto {
                 return Err(RecordError::Closed);
             }
-            read.push((row.id, seen.is_ok_and(|seen| seen.id == row.id)));
+            read.push((row.id, seen.as_ref().is_ok_and(|seen| seen.id == row.id)));
             Ok(())
         })?;
         Ok(read)

@@ -18,7 +18,8 @@ impl TablePoint {
 
     /// Distance to another point, in millimetres.
     pub fn distance_mm(self, other: Self) -> f64 {
-        (self.x_mm - other.x_mm).hypot(self.y_mm - other.y_mm)
+        // Not `hypot`: no distance here comes near the bounds that it guards, at several times the cost.
+        ((self.x_mm - other.x_mm).powi(2) + (self.y_mm - other.y_mm).powi(2)).sqrt()
     }
 
     /// The direction to another point: from x toward y, in radians.

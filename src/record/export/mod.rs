@@ -120,17 +120,16 @@ impl<W: Write + Send> Sheet<W> {
     /// A rest, as a line that ends in its layout as it is kept.
     fn rest_line(&mut self, line: &RestLine, kept: &str) -> Result<(), ExportError> {
         if let Self::Lines(to) = self {
-            let mut text = serde_json::to_vec(line).map_err(io::Error::from)?;
-            text.pop();
-            text.extend_from_slice(b",\"layout\":");
+            let head = serde_json::to_string(line).map_err(io::Error::from)?;
+            to.write_all(head.strip_suffix('}').unwrap_or(&head).as_bytes())?;
+            to.write_all(b",\"layout\":")?;
             // What this program keeps has no line breaks; a record can be changed from outside.
-            if kept.contains('\n') {
-                serde_json::to_writer(&mut text, line.layout).map_err(io::Error::from)?;
+            if kept.bytes().fold(false, |breaks, byte| breaks | (byte == b'\n')) {
+                serde_json::to_writer(&mut *to, line.layout).map_err(io::Error::from)?;
             } else {
-                text.extend_from_slice(kept.as_bytes());
+                to.write_all(kept.as_bytes())?;
             }
-            text.extend_from_slice(b"}\n");
-            to.write_all(&text)?;
+            to.write_all(b"}\n")?;
         }
         Ok(())
     }
@@ -199,7 +198,7 @@ impl RecordReader {
                 }
             };
             let Some((follower, said)) = cameras.get_mut(&row.camera) else { return Ok(()) };
-            let told = follower.take(&seen, said.get(&seen.id));
+            let told = follower.take(seen, said.get(&seen.id));
             let (attempt, run) = standing(&told, follower.story());
             let line = RestLine {
                 rest: seen.id,
