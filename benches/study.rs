@@ -1,6 +1,7 @@
 //! What the study of a record costs as it grows, up to 100,000 attempts of fifty rests each: a record is
-//! made on disk, the program serves it and exports it. Prints a row for each size: the first look at the
-//! progress page, which follows all rests, later ones, the nearest positions, exports, memory.
+//! made on disk, the program serves it and exports it. Prints a row for each size: a look at the progress
+//! page right after the start, which waits until all rests are followed, later ones, the nearest positions,
+//! exports, memory.
 //!
 //! `cargo bench --bench study`, or with sizes: `cargo bench --bench study -- 1000 10000`.
 

@@ -144,6 +144,13 @@ fn go_on(connection: &Connection, camera: &str, mut score: Score) -> Result<Scor
     Ok(score)
 }
 
+/// The names of all cameras that saw a rest.
+pub(super) fn cameras(connection: &Connection) -> Result<Vec<String>, RecordError> {
+    let mut statement = connection.prepare("SELECT DISTINCT camera FROM rests ORDER BY camera")?;
+    let cameras = statement.query_map([], |row| row.get(0))?;
+    Ok(cameras.collect::<Result<_, _>>()?)
+}
+
 /// The last word on each rest of a camera.
 pub(super) fn corrections(
     connection: &Connection,

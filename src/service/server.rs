@@ -90,6 +90,12 @@ impl Server {
                 return Err(ServeError::Camera { camera, source });
             }
         }
+        let record = app.record.clone();
+        tokio::spawn(async move {
+            if let Err(error) = record.follow_ahead().await {
+                tracing::error!("the rests on record could not be followed ahead: {error}");
+            }
+        });
         let mut tasks = couriers;
         tasks.push(health_notes);
         tasks.push(tokio::spawn(app.access.clone().keep_fresh(app.stopping.subscribe())));

@@ -6,7 +6,7 @@ mod rows;
 use super::{
     NoteAbout, RecordError, RecordReader,
     event::events_after,
-    followers::{Score, corrections, fold},
+    followers::{self, Score, corrections, fold},
     notes,
     reading::each_rest,
     rows::{CORRECTION_COLUMNS, REST_COLUMNS, RawCorrection},
@@ -175,10 +175,7 @@ impl RecordReader {
 
     /// The names of all cameras that saw a rest.
     pub(super) fn cameras(&self) -> Result<Vec<String>, RecordError> {
-        let mut statement =
-            self.connection.prepare("SELECT DISTINCT camera FROM rests ORDER BY camera")?;
-        let cameras = statement.query_map([], |row| row.get(0))?;
-        Ok(cameras.collect::<Result<_, _>>()?)
+        followers::cameras(&self.connection)
     }
 
     fn export_rests<W: Write + Send>(&self, sheet: &mut Sheet<W>) -> Result<(), ExportError> {
