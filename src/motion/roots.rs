@@ -2,10 +2,13 @@
 //!
 //! Input: coefficients c0 + c1 t + … + c4 t⁴ of a gap (metres, seconds), scaled so that c0 is the
 //! gap and c1 its rate, and a horizon. Output: the first time in 0..=horizon at which the gap falls
-//! from open to closed. Method: between the roots of its derivative a polynomial is monotonic, so
-//! each root is alone in a bracket, and Newton's steps guarded by bisection close on it; the
-//! derivative's own roots are found the same way, down to the quadratic formula. No root can be
-//! missed or met twice, and a double root (a graze) either closes or does not.
+//! from open to closed. Method: written in Bernstein's basis over the horizon a polynomial has no more
+//! roots there than its coefficients change sign (Descartes' rule; R. T. Farouki, "The Bernstein polynomial
+//! basis: a centennial retrospective", 2012): no change is no fall, one is exactly one, and most gaps are
+//! told by that. Otherwise: between the roots of its derivative a polynomial is monotonic, so each root is
+//! alone in a bracket; the derivative's own roots are found the same way, down to the quadratic formula.
+//! Newton's steps guarded by bisection close on a root that is alone. No root can be missed or met twice,
+//! and a double root (a graze) either closes or does not.
 //!
 //! A gap that is closed to begin with (|c0| within [`TOUCH_M`]) is known to be a contact: its root
 //! at zero is divided out rather than found again. Degenerates: coefficients that are not numbers
@@ -19,35 +22,98 @@ const STILL_M_S: f64 = 1e-12;
 /// A second derivative's half below this presses nothing, m/s².
 const PRESS_M_S2: f64 = 1e-13;
 const MOST_STEPS: usize = 80;
+/// Coefficients come from a few sums of a few terms: their rounding is below this part of the largest.
+const ROUNDING: f64 = 16.0 * f64::EPSILON;
 
 /// The first time in 0..=horizon at which the gap falls to zero.
 pub(super) fn first_fall(c: [f64; 5], horizon_s: f64) -> Option<f64> {
-    if c[0] > TOUCH_M {
+    let [gap, rate, bend, c3, c4] = c;
+    if gap > TOUCH_M {
         return fall(&c, horizon_s);
     }
-    if c[1] < -STILL_M_S {
+    if rate < -STILL_M_S {
         return Some(0.0);
     }
-    if c[1] > STILL_M_S {
-        return fall(&c[1..], horizon_s);
+    if rate > STILL_M_S {
+        return fall(&[rate, bend, c3, c4], horizon_s);
     }
-    if c[2] < -PRESS_M_S2 {
+    if bend < -PRESS_M_S2 {
         return Some(0.0);
     }
-    if c[2] > PRESS_M_S2 { fall(&c[2..], horizon_s) } else { None }
+    if bend > PRESS_M_S2 { fall(&[bend, c3, c4], horizon_s) } else { None }
 }
 
 /// The first fall of a polynomial that is positive at zero.
-fn fall(c: &[f64], horizon_s: f64) -> Option<f64> {
+fn fall<const N: usize>(c: &[f64; N], horizon_s: f64) -> Option<f64> {
+    match falls(c, horizon_s) {
+        Falls::Never => return None,
+        Falls::Once { about } => return Some(closed_in(c, (0.0, horizon_s), about)),
+        Falls::Unclear => {}
+    }
     let mut low = 0.0;
     let turns = turns(c, horizon_s);
     for turn in turns.iter().copied().chain([horizon_s]) {
         if value(c, turn) <= 0.0 {
-            return Some(closed_in(c, low, turn));
+            return Some(closed_in(c, (low, turn), 0.5 * (low + turn)));
         }
         low = turn;
     }
     None
+}
+
+/// How often a polynomial that is positive at zero falls to zero in 0..=horizon.
+enum Falls {
+    Never,
+    /// Once, near a time.
+    Once {
+        about: f64,
+    },
+    Unclear,
+}
+
+/// Tells it by the signs of its coefficients in Bernstein's basis; one that rounding could turn is none.
+fn falls<const N: usize>(c: &[f64; N], horizon_s: f64) -> Falls {
+    let (mut scaled, mut power, mut largest) = (*c, 1.0, 0.0_f64);
+    for k in &mut scaled {
+        *k *= power;
+        power *= horizon_s;
+        largest = largest.max(k.abs());
+    }
+    let control: [f64; N] = match *scaled.as_slice() {
+        [a, b, c] => [a, a + b / 2.0, a + b + c].as_slice().try_into(),
+        [a, b, c, d] => {
+            [a, a + b / 3.0, a + (2.0 * b + c) / 3.0, a + b + c + d].as_slice().try_into()
+        }
+        [a, b, c, d, e] => [
+            a,
+            a + b / 4.0,
+            a + b / 2.0 + c / 6.0,
+            a + 0.75 * b + 0.5 * c + 0.25 * d,
+            a + b + c + d + e,
+        ]
+        .as_slice()
+        .try_into(),
+        _ => return Falls::Unclear,
+    }
+    .unwrap_or(scaled);
+    let sure = ROUNDING * largest;
+    let mut falls_at = None;
+    for (k, pair) in control.windows(2).enumerate() {
+        let (here, next) = (pair[0], pair[1]);
+        // Not a number is not sure either.
+        if !(here.abs() > sure && next.abs() > sure) {
+            return Falls::Unclear;
+        }
+        match (here > 0.0, next > 0.0) {
+            (true, false) if falls_at.is_none() => falls_at = Some(k as f64 + here / (here - next)),
+            (true, true) | (false, false) => {}
+            _ => return Falls::Unclear,
+        }
+    }
+    match falls_at {
+        None => Falls::Never,
+        Some(at) => Falls::Once { about: at / (N - 1) as f64 * horizon_s },
+    }
 }
 
 /// A few numbers in rising order.
@@ -117,9 +183,9 @@ fn cubic(c: [f64; 4], horizon_s: f64) -> Few {
     for turn in turns.iter().copied().chain([horizon_s]) {
         let here = value(&c, turn);
         if at_low > 0.0 && here <= 0.0 {
-            few.push(closed_in(&c, low, turn));
+            few.push(closed_in(&c, (low, turn), 0.5 * (low + turn)));
         } else if at_low < 0.0 && here >= 0.0 {
-            few.push(closed_in(&c.map(|k| -k), low, turn));
+            few.push(closed_in(&c.map(|k| -k), (low, turn), 0.5 * (low + turn)));
         }
         (low, at_low) = (turn, here);
     }
@@ -130,9 +196,8 @@ fn value(c: &[f64], t: f64) -> f64 {
     c.iter().rev().fold(0.0, |sum, k| sum * t + k)
 }
 
-/// The root between a positive and a non-positive value.
-fn closed_in(c: &[f64], mut low: f64, mut high: f64) -> f64 {
-    let mut t = 0.5 * (low + high);
+/// The root between a positive and a non-positive value, looked for from a time between them.
+fn closed_in<const N: usize>(c: &[f64; N], (mut low, mut high): (f64, f64), mut t: f64) -> f64 {
     for _ in 0..MOST_STEPS {
         let (mut p, mut slope) = (0.0, 0.0);
         for k in c.iter().rev() {

@@ -47,8 +47,13 @@ impl Record {
 
     /// The same with what the rests tell of the shots; `since` parts the plan's comparison.
     pub fn of_study(story: &Story, log: &ShotLog, since: Option<Date>) -> Self {
-        let misses = Misses::of(story, log);
-        let plan = misses.is_some().then(|| Plan::of(story, log, since));
+        // Each looks at every shot, and of a long record that takes its time.
+        let (misses, plan) = std::thread::scope(|scope| {
+            let plan = scope.spawn(|| Plan::of(story, log, since));
+            let misses = Misses::of(story, log);
+            (misses, plan.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+        });
+        let plan = misses.is_some().then_some(plan);
         Self { misses, plan, ..Self::of_story(story) }
     }
 
