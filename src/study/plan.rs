@@ -38,9 +38,11 @@ const LATE_PLACE: u32 = 11;
 #[serde(rename_all = "snake_case")]
 pub enum Practice {
     BreakShots,
-    /// Cuts of 30 to 45 degrees, and so on.
+    /// Cuts of 30 to 45 degrees.
     MiddleCuts,
-    ThickToThinCuts,
+    /// Of 45 to 60: a quarter of the ball is covered at 48.6.
+    QuarterBallCuts,
+    /// Of more.
     ThinCuts,
     CutsToTheLeft,
     CutsToTheRight,
@@ -53,14 +55,14 @@ pub enum Practice {
 
 use Practice::{
     AfterABreakShot, BreakShots, CueBallAtARail, CutsToTheLeft, CutsToTheRight, FarFromTheBall,
-    FarFromThePocket, LastBallsOfARack, MiddleCuts, ThickToThinCuts, ThinCuts,
+    FarFromThePocket, LastBallsOfARack, MiddleCuts, QuarterBallCuts, ThinCuts,
 };
 
 /// Each with its family: of one family one is told.
 const ALL: [(Practice, u8); 11] = [
     (BreakShots, 0),
     (MiddleCuts, 1),
-    (ThickToThinCuts, 1),
+    (QuarterBallCuts, 1),
     (ThinCuts, 1),
     (CutsToTheLeft, 2),
     (CutsToTheRight, 2),
@@ -109,7 +111,7 @@ impl Practice {
         match self {
             BreakShots => shot.is_break && shot.after != Some(After::Nothing),
             MiddleCuts => cut(30.0, 45.0),
-            ThickToThinCuts => cut(45.0, 60.0),
+            QuarterBallCuts => cut(45.0, 60.0),
             ThinCuts => cut(60.0, 90.0),
             CutsToTheLeft => aim.is_some_and(|aim| aim.cut_deg >= STRAIGHT_DEG),
             CutsToTheRight => aim.is_some_and(|aim| aim.cut_deg <= -STRAIGHT_DEG),
@@ -126,7 +128,7 @@ impl Practice {
         match self {
             BreakShots => "Break shots",
             MiddleCuts => "Cuts of 30 to 45°",
-            ThickToThinCuts => "Cuts of 45 to 60°",
+            QuarterBallCuts => "Cuts of 45 to 60°",
             ThinCuts => "Cuts over 60°",
             CutsToTheLeft => "Cuts to the left",
             CutsToTheRight => "Cuts to the right",
