@@ -12,7 +12,7 @@ pub use drawing::{UNITS_PER_MM, long, pages};
 
 use crate::{
     layout::Layout,
-    score::{Attempt, Cause, RackPlayed, RestSeen},
+    score::{Attempt, Cause, RackPlayed, RestSeen, potted},
     table::TableSize,
 };
 
@@ -94,7 +94,7 @@ impl RunSheet {
         let mut run = 0;
         let racks = attempt.racks.iter().map(|rack| {
             let shots = attempt.shots.iter().filter(|shot| shot.rack == rack.number);
-            let balls = shots.map(|shot| shot.potted).sum();
+            let balls = potted(shots);
             run += balls;
             let RackPlayed { number, racked_rest, closing_rest } = *rack;
             let last = number == attempt.racks.last().map_or(0, |last| last.number);

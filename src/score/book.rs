@@ -78,7 +78,9 @@ impl<'a> Book<'a> {
         let Some(attempt) = self.going_on() else { return };
         let rack = attempt.racks.last().map_or(1, |rack| rack.number);
         attempt.run = attempt.run.saturating_add(potted);
-        attempt.shots.push(ShotTaken { rest, rack, potted, shots });
+        // More than sixteen balls or shots between two rests there are not.
+        let [counted, of] = [potted, shots].map(|count| u16::try_from(count).unwrap_or(u16::MAX));
+        attempt.shots.push(ShotTaken { rest, rack, potted: counted, shots: of });
         let (id, run) = (attempt.id, attempt.run);
         self.events.push(ScoreEvent::Shot { rest, attempt: id, potted, run, numbers });
     }
@@ -102,10 +104,10 @@ impl<'a> Book<'a> {
         let rest = self.rest.id;
         let Some(attempt) = self.going_on() else { return 0 };
         let Some(shot) = attempt.shots.last_mut() else { return 0 };
-        let balls = balls.min(shot.potted).min(attempt.run);
+        let balls = u16::try_from(balls.min(attempt.run)).unwrap_or(u16::MAX).min(shot.potted);
         shot.potted -= balls;
-        attempt.run -= balls;
-        let (left, id, run) = (shot.potted, attempt.id, attempt.run);
+        attempt.run -= u32::from(balls);
+        let (left, id, run) = (u32::from(shot.potted), attempt.id, attempt.run);
         self.events.push(ScoreEvent::Rescored { rest, attempt: id, run, over: None });
         left
     }

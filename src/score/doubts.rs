@@ -106,5 +106,5 @@ impl Doubts {
 
 /// The shots of an attempt, those whose rests were missed too.
 fn shots_counted(attempt: Option<&Attempt>) -> u32 {
-    attempt.map_or(0, |attempt| attempt.shots.iter().map(|shot| shot.shots).sum())
+    attempt.map_or(0, |attempt| attempt.shots.iter().map(|shot| u32::from(shot.shots)).sum())
 }

@@ -29,7 +29,7 @@ pub use event::{ScoreEvent, changes};
 pub use follower::{Follower, follow};
 pub use placing::{CueBallGoes, LastBallGoes, Placed, Placing, placing};
 pub use step::{Cause, Step, Whence};
-pub use story::{Answer, Attempt, Over, Question, RackPlayed, ShotTaken, Story};
+pub use story::{Answer, Attempt, Over, Question, RackPlayed, ShotTaken, Story, potted};
 
 use crate::layout::Layout;
 use schemars::JsonSchema;

@@ -15,13 +15,18 @@ pub struct Story {
     pub questions: Vec<Question>,
 }
 
+/// Object balls that count in some shots.
+pub fn potted<'a>(shots: impl IntoIterator<Item = &'a ShotTaken>) -> u32 {
+    shots.into_iter().map(|shot| u32::from(shot.potted)).sum()
+}
+
 impl Attempt {
     /// The shots in order, each behind the number of balls that its rack had brought before it.
     pub fn shots_by_place(&self) -> impl Iterator<Item = (u32, &ShotTaken)> {
         let (mut rack, mut brought) = (0, 0);
         self.shots.iter().map(move |shot| {
             let place = if shot.rack == rack { brought } else { 0 };
-            (rack, brought) = (shot.rack, place + shot.potted);
+            (rack, brought) = (shot.rack, place + u32::from(shot.potted));
             (place, shot)
         })
     }
@@ -75,9 +80,9 @@ pub struct ShotTaken {
     /// The rack that it was played in, from 1.
     pub rack: u32,
     /// Object balls that count.
-    pub potted: u32,
+    pub potted: u16,
     /// Shots that this stands for: more than one where rests between were missed.
-    pub shots: u32,
+    pub shots: u16,
 }
 
 /// One rack of an attempt.

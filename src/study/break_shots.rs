@@ -1,6 +1,6 @@
 //! The break shots of a record: each closing layout and what came of it.
 
-use crate::score::{Attempt, Story};
+use crate::score::{Attempt, Story, potted};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -32,7 +32,7 @@ fn of_attempt(attempt: &Attempt) -> impl Iterator<Item = BreakShot> {
         let first = shots().next()?;
         // Where rests were missed nobody knows which of the shots it was that pocketed.
         let known = first.shots == 1;
-        let balls = shots().map(|shot| shot.potted).sum();
+        let balls = potted(shots());
         known.then_some(BreakShot {
             attempt: attempt.id,
             rack,

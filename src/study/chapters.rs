@@ -4,7 +4,7 @@
 //! reads (`ffmpeg -i film -i chapters.txt -map_metadata 1 -codec copy out`). Times are those of the
 //! film, from its first picture on.
 
-use crate::score::{Attempt, Cause, Story};
+use crate::score::{Attempt, Cause, Story, potted};
 use std::fmt::Write;
 
 /// A part of the film.
@@ -75,7 +75,7 @@ fn parts(
     let last = attempt.racks.len() - 1;
     let racks = attempt.racks.iter().enumerate().filter_map(|(at, rack)| {
         let shots = attempt.shots.iter().filter(|shot| shot.rack == rack.number);
-        run += shots.clone().map(|shot| shot.potted).sum::<u32>();
+        run += potted(shots.clone());
         // Where the racking was not seen, the rack begins with its first shot.
         let first = rack.racked_rest.or_else(|| shots.clone().next().map(|shot| shot.rest));
         let began = if at == 0 { Some(attempt.began_unix_ms) } else { first.and_then(&time_of) };

@@ -3,7 +3,7 @@
 use super::ShotLog;
 use crate::{
     layout::{Ball, BallKind, Layout},
-    score::{Attempt, Cause, Over, RackPlayed, RestSeen, ShotTaken, Story},
+    score::{Attempt, Cause, Over, RackPlayed, RestSeen, ShotTaken, Story, potted},
     table::{FootEnd, TableSize},
 };
 
@@ -67,9 +67,9 @@ impl MadeUp {
             let lies = [(cue.0 + 150.0, cue.1 - 100.0), (300.0, 300.0), (900.0, 200.0)];
             self.see(began_unix_ms, &lies[..if shot.made { 2 } else { 3 }]);
             let rest = self.rest;
-            taken.push(ShotTaken { rest, rack: 1, potted: u32::from(shot.made), shots: 1 });
+            taken.push(ShotTaken { rest, rack: 1, potted: u16::from(shot.made), shots: 1 });
         }
-        let run = taken.iter().map(|shot| shot.potted).sum();
+        let run = potted(&taken);
         let missed = shots.last().is_some_and(|shot| !shot.made);
         let cause = if missed { Cause::Miss } else { Cause::Stopped };
         self.story.attempts.push(Attempt {

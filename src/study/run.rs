@@ -72,7 +72,7 @@ impl Run {
         let mut racks = vec![0; last as usize];
         for shot in &attempt.shots {
             if let Some(balls) = racks.get_mut((shot.rack as usize).wrapping_sub(1)) {
-                *balls += shot.potted;
+                *balls += u32::from(shot.potted);
             }
         }
         // Racks that were not seen one by one, or a point taken back: the rule's count stands.

@@ -10,7 +10,7 @@ use super::{
     shot_log::{ShotKnown, ShotLog},
     shot_read::ShotRead,
 };
-use crate::score::{Attempt, Cause, Story};
+use crate::score::{Attempt, Cause, Story, potted};
 use jiff::{Timestamp, civil::Date};
 
 /// A longer pause ends a session, in minutes.
@@ -110,7 +110,7 @@ pub fn came_of(story: &Story, rest: i64) -> Option<Outcome> {
     let next = attempt.shots.partition_point(|shot| shot.rest <= rest);
     let shot = attempt.shots.get(next).filter(|shot| shot.shots == 1)?;
     // A break shot comes after the re-rack, which moves none of the balls that are left.
-    let balls = attempt.shots[next..].iter().map(|shot| shot.potted).sum();
+    let balls = potted(&attempt.shots[next..]);
     let ended = attempt.over.map(|over| over.cause).filter(|_| attempt.shots.len() == next + 1);
     Some(Outcome {
         attempt: attempt.id,

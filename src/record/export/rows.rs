@@ -3,7 +3,7 @@
 use crate::{
     layout::{BallKind, Layout},
     record::NoteAbout,
-    score::{Attempt, Cause, RackPlayed, ShotTaken, Story},
+    score::{Attempt, Cause, RackPlayed, ShotTaken, Story, potted},
     study::{ShotKnown, ShotLog},
     table::pocket_name,
 };
@@ -176,10 +176,10 @@ pub fn each_shot<E>(
 ) -> Result<(), E> {
     for attempt in &story.attempts {
         // What was counted before the first shot that was seen.
-        let seen: u32 = attempt.shots.iter().map(|shot| shot.potted).sum();
+        let seen: u32 = potted(&attempt.shots);
         let mut run = attempt.run.saturating_sub(seen);
         for (number, (place, taken)) in (1..).zip(attempt.shots_by_place()) {
-            run += taken.potted;
+            run += u32::from(taken.potted);
             let known: Option<ShotKnown> = log.shot(taken.rest).filter(|_| taken.shots == 1);
             let read = known.map(|known| known.read);
             let aim = read.and_then(|read| read.aim);
@@ -191,8 +191,8 @@ pub fn each_shot<E>(
                 at: None,
                 rest_before: known.map(|known| known.before),
                 rest: taken.rest,
-                shots: taken.shots,
-                potted: taken.potted,
+                shots: taken.shots.into(),
+                potted: taken.potted.into(),
                 run,
                 place,
                 is_break: place == 0,

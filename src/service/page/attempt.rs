@@ -10,7 +10,7 @@ use super::{
 use crate::{
     layout::diagram,
     record::{NoteAbout, Rest, RestQuery},
-    score::{Attempt, Step, Story},
+    score::{Attempt, Step, Story, potted},
     service::{App, CameraName, Problem, api::sheets},
 };
 use axum::{
@@ -246,8 +246,7 @@ fn by_rack<'a>(attempt: &Attempt, rests: &'a [Rest]) -> Vec<(u32, Vec<&'a Rest>)
 }
 
 fn strip(shown: &Shown, rack: u32, rests: &[&Rest]) -> Markup {
-    let potted: u32 =
-        shown.attempt.shots.iter().filter(|shot| shot.rack == rack).map(|shot| shot.potted).sum();
+    let potted = potted(shown.attempt.shots.iter().filter(|shot| shot.rack == rack));
     html! {
         section aria-label={ "Rack " (rack) } {
             h2 { "Rack " (rack) small { " " (words::count(potted as usize, "ball", "balls")) } }

@@ -8,7 +8,7 @@ use super::{
 use crate::{
     layout::{Layout, diagram},
     record::Rest,
-    score::{Attempt, placing},
+    score::{Attempt, placing, potted},
     service::{
         App, CameraState, CameraStatus, Health, Problem,
         api::score::{ScoreView, score_of},
@@ -258,7 +258,7 @@ fn balls_left(attempt: &Attempt, layout: &Layout) -> u32 {
     match rack.filter(|rack| rack.racked_rest.is_some()) {
         Some(rack) => {
             let shots = attempt.shots.iter().filter(|shot| shot.rack == rack.number);
-            BALLS_TO_A_RACK.saturating_sub(shots.map(|shot| shot.potted).sum())
+            BALLS_TO_A_RACK.saturating_sub(potted(shots))
         }
         // Where the rack was not seen, what lies on the table tells.
         None => u32::try_from(layout.object_balls().count()).unwrap_or(0).saturating_sub(1),

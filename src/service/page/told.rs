@@ -1,7 +1,7 @@
 //! What a rest came to in its attempt, as the story has it.
 
 use super::words;
-use crate::score::{Attempt, Cause, Story};
+use crate::score::{Attempt, Cause, Story, potted};
 
 /// What a rest came to.
 pub(super) struct Told {
@@ -34,8 +34,8 @@ impl Told {
         match attempt.shots.iter().find(|shot| shot.rest == rest) {
             Some(shot) => {
                 let later = attempt.shots.iter().filter(|shot| shot.rest > rest);
-                let run = attempt.run.saturating_sub(later.map(|shot| shot.potted).sum());
-                let what = What::Shot { potted: shot.potted, shots: shot.shots };
+                let run = attempt.run.saturating_sub(potted(later));
+                let what = What::Shot { potted: shot.potted.into(), shots: shot.shots.into() };
                 Self { what, run: Some(run) }
             }
             None => Self { what: What::Nothing, run: None },

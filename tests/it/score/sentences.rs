@@ -4,7 +4,9 @@ use super::{player::Habits, sessions::session, tables::*};
 use proptest::prelude::*;
 use stillcloth::{
     layout::BallKind,
-    score::{Cause, Correction, Follower, RestSeen, ScoreEvent, Step, Story, changes, follow},
+    score::{
+        Cause, Correction, Follower, RestSeen, ScoreEvent, Step, Story, changes, follow, potted,
+    },
     table::{FootEnd, TablePoint},
 };
 
@@ -292,7 +294,7 @@ proptest! {
             prop_assert!(attempt.over.is_some() || at + 1 == story.attempts.len());
             prop_assert!(attempt.shots.windows(2).all(|two| two[0].rest < two[1].rest));
             if attempt.start_seen && corrections.is_empty() {
-                let counted: u32 = attempt.shots.iter().map(|shot| shot.potted).sum();
+                let counted = potted(&attempt.shots);
                 prop_assert_eq!(attempt.run, counted);
             }
         }
