@@ -47,6 +47,42 @@ fn on_a_laptop_every_page_stands_still_and_is_open_to_everybody() {
     every_page_on(Screen::Wide);
 }
 
+/// Words of tables that stand on more than one line, but for such as are longer than any of ours.
+const BROKEN_WORDS: &str = r"
+    const broken = [];
+    for (const cell of document.querySelectorAll('th, td')) {
+        const texts = document.createTreeWalker(cell, NodeFilter.SHOW_TEXT);
+        while (texts.nextNode()) {
+            for (const word of texts.currentNode.data.matchAll(/[A-Za-z]{2,16}/g)) {
+                const range = document.createRange();
+                range.setStart(texts.currentNode, word.index);
+                range.setEnd(texts.currentNode, word.index + word[0].length);
+                const lines = new Set([...range.getClientRects()].map((r) => Math.round(r.top)));
+                if (lines.size > 1) broken.push(word[0]);
+            }
+        }
+    }
+    return broken;";
+
+#[test]
+fn tables_break_no_word_between_a_phones_width_and_a_laptops() {
+    let folder = Folder::new("widths");
+    questionable(&folder.0);
+    with_a_contest(&folder.0);
+    let service = Service::plain(&folder.0);
+    let browser = Browser::open();
+    for page in PAGES {
+        browser.visit(service.address, page);
+        for width in [390, 500, 640, 800] {
+            let metrics =
+                json!({"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": false});
+            browser.devtool("Emulation.setDeviceMetricsOverride", &metrics);
+            let broken = browser.run(BROKEN_WORDS);
+            assert_eq!(broken, json!([]), "on {page}, {width} pixels wide");
+        }
+    }
+}
+
 #[test]
 fn before_the_first_rest_the_page_waits_and_is_open_to_everybody() {
     let folder = Folder::new("nothing-yet");
