@@ -79,23 +79,20 @@ fn falls<const N: usize>(c: &[f64; N], horizon_s: f64) -> Falls {
         power *= horizon_s;
         largest = largest.max(k.abs());
     }
-    let control: [f64; N] = match *scaled.as_slice() {
-        [a, b, c] => [a, a + b / 2.0, a + b + c].as_slice().try_into(),
-        [a, b, c, d] => {
-            [a, a + b / 3.0, a + (2.0 * b + c) / 3.0, a + b + c + d].as_slice().try_into()
+    let mut control = scaled;
+    match (control.as_mut_slice(), scaled.as_slice()) {
+        ([_, to @ ..], &[a, b, c]) => to.copy_from_slice(&[a + b / 2.0, a + b + c]),
+        ([_, to @ ..], &[a, b, c, d]) => {
+            to.copy_from_slice(&[a + b / 3.0, a + (2.0 * b + c) / 3.0, a + b + c + d]);
         }
-        [a, b, c, d, e] => [
-            a,
+        ([_, to @ ..], &[a, b, c, d, e]) => to.copy_from_slice(&[
             a + b / 4.0,
             a + b / 2.0 + c / 6.0,
             a + 0.75 * b + 0.5 * c + 0.25 * d,
             a + b + c + d + e,
-        ]
-        .as_slice()
-        .try_into(),
+        ]),
         _ => return Falls::Unclear,
     }
-    .unwrap_or(scaled);
     let sure = ROUNDING * largest;
     let mut falls_at = None;
     for (k, pair) in control.windows(2).enumerate() {

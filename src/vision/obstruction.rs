@@ -411,6 +411,7 @@ mod tests {
         assert!(!is_unusual_under([1.21, 1.25, 1.21]));
         assert!(is_unusual_under([1.4, 1.4, 1.4]));
     }
+
     #[test]
     fn a_sleeve_touches_its_own_end_and_not_a_ball_a_little_before_it() {
         const SLEEVE: [f32; 3] = [-0.3, 0.1, 0.2];

@@ -7,7 +7,7 @@ use super::centring::{Centred, Centring};
 use super::evidence;
 use super::naming::{BallLook, LookError, Name, Naming};
 use super::net::NetError;
-use super::obstruction::Odd;
+use super::obstruction::{Obstruction, Odd};
 use super::steady::SteadyBed;
 use crate::camera::Calibration;
 use crate::layout::{Ball, BallKind, Layout};
@@ -64,7 +64,7 @@ pub(super) const BEYOND_DOUBT: f64 = 0.998;
 /// help, and a black ball in the dark changes the cloth by as little as 0.16.
 const LEAST_CHANGE: f32 = 0.15;
 /// That much of a ball's radius shows the ball and nothing beside it.
-const INNER_PART: f64 = 0.85;
+pub(super) const INNER_PART: f64 = 0.85;
 /// Centres of two balls lie at least this part of a diameter apart, to the errors of reading.
 const LEAST_APART: f64 = 0.88;
 
@@ -93,6 +93,13 @@ pub(super) struct Before<'a> {
     pub lay: &'a [TablePoint],
     /// Balls that lay there, and there everything looks as it did.
     pub stay: &'a [Centred],
+}
+
+impl<'a> Before<'a> {
+    /// The usual look alone.
+    pub const fn of(steady: &'a SteadyBed) -> Self {
+        Self { steady, lay: &[], stay: &[] }
+    }
 }
 
 /// Reads frames of one camera; what a calibration gives once is kept.
@@ -143,8 +150,8 @@ impl Reader {
     pub fn read(&self, frame: &RgbImage) -> Result<Reading, ReadError> {
         self.check_size(frame)?;
         let view = self.finder.view(frame);
-        let before = Before { steady: &SteadyBed::default(), lay: &[], stay: &[] };
-        self.read_view(frame, &view, before)
+        let (reading, _) = self.read_view(frame, &view, Before::of(&SteadyBed::default()))?;
+        Ok(reading)
     }
 
     /// Whether a frame has the size that the calibration is for.
@@ -168,13 +175,14 @@ impl Reader {
         self.finder.view(frame)
     }
 
-    /// Reads a frame whose bed is seen already, knowing what earlier ones told.
+    /// Reads a frame whose bed is seen already, knowing what earlier ones told; with what is in the way,
+    /// if anything.
     pub(super) fn read_view(
         &self,
         frame: &RgbImage,
         view: &BedView,
         before: Before,
-    ) -> Result<Reading, ReadError> {
+    ) -> Result<(Reading, Option<Obstruction>), ReadError> {
         let mut rejected = Vec::new();
         let Before { steady, .. } = before;
         let (mut kept, odd) = self.on_bed(frame, (view, before), &mut rejected)?;
@@ -212,7 +220,8 @@ impl Reader {
         }
         let Calibration { table, foot, .. } = self.calibration;
         let obstructed = obstruction.is_some();
-        Ok(Reading { layout: Layout { table, foot, obstructed, rolled: None, balls }, rejected })
+        let layout = Layout { table, foot, obstructed, rolled: None, balls };
+        Ok((Reading { layout, rejected }, obstruction))
     }
 
     /// Whether a place at a nose looks as the bed does there with nothing on it.
@@ -230,7 +239,8 @@ impl Reader {
     /// [`ReadError`] where frame and calibration do not belong together.
     pub fn places(&self, frame: &RgbImage) -> Result<Vec<TablePoint>, ReadError> {
         self.check_size(frame)?;
-        let before = Before { steady: &SteadyBed::default(), lay: &[], stay: &[] };
+        let nothing = SteadyBed::default();
+        let before = Before::of(&nothing);
         let (kept, _) = self.on_bed(frame, (&self.view(frame), before), &mut Vec::new())?;
         Ok(kept.iter().map(|centred| centred.centre).collect())
     }

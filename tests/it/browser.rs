@@ -132,13 +132,18 @@ impl Browser {
     pub fn look_on(&self, screen: Screen, light: Light) {
         let (width, height, phone) = screen.metrics();
         let scheme = if light == Light::Day { "light" } else { "dark" };
+        self.be_sized((width, height), phone);
+        self.devtool("Emulation.setTouchEmulationEnabled", &json!({"enabled": phone}));
+        let feature = json!({"name": "prefers-color-scheme", "value": scheme});
+        self.devtool("Emulation.setEmulatedMedia", &json!({"features": [feature]}));
+    }
+
+    /// How large what pages are looked at on is, in pixels of a page.
+    pub fn be_sized(&self, (width, height): (u32, u32), phone: bool) {
         self.devtool(
             "Emulation.setDeviceMetricsOverride",
             &json!({"width": width, "height": height, "deviceScaleFactor": 1, "mobile": phone}),
         );
-        self.devtool("Emulation.setTouchEmulationEnabled", &json!({"enabled": phone}));
-        let feature = json!({"name": "prefers-color-scheme", "value": scheme});
-        self.devtool("Emulation.setEmulatedMedia", &json!({"features": [feature]}));
     }
 
     /// Opens a page and waits until all of it is there.

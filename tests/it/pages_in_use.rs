@@ -74,9 +74,7 @@ fn tables_break_no_word_between_a_phones_width_and_a_laptops() {
     for page in PAGES {
         browser.visit(service.address, page);
         for width in [390, 500, 640, 800] {
-            let metrics =
-                json!({"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": false});
-            browser.devtool("Emulation.setDeviceMetricsOverride", &metrics);
+            browser.be_sized((width, 900), false);
             let broken = browser.run(BROKEN_WORDS);
             assert_eq!(broken, json!([]), "on {page}, {width} pixels wide");
         }

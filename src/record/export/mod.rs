@@ -123,7 +123,8 @@ impl<W: Write + Send> Sheet<W> {
             let head = serde_json::to_string(line).map_err(io::Error::from)?;
             to.write_all(head.strip_suffix('}').unwrap_or(&head).as_bytes())?;
             to.write_all(b",\"layout\":")?;
-            // What this program keeps has no line breaks; a record can be changed from outside.
+            // What this program keeps has no line breaks; a record can be changed from outside. A search
+            // that may stop early takes several times as long.
             if kept.bytes().fold(false, |breaks, byte| breaks | (byte == b'\n')) {
                 serde_json::to_writer(&mut *to, line.layout).map_err(io::Error::from)?;
             } else {

@@ -5,7 +5,7 @@
 //! rack that is drawn away over a rail is thin, and nothing else moves any more.
 
 use super::likeness::Known;
-use crate::vision::bed::BedView;
+use crate::vision::bed::{BedView, largest};
 use crate::vision::obstruction::Obstruction;
 use std::time::Duration;
 
@@ -50,7 +50,7 @@ impl InTheWay {
     pub fn is_gone(&self, view: &BedView) -> bool {
         let change = |(cell, was): &(usize, [f32; 3])| {
             let now = view.difference.get(*cell)?;
-            Some([0, 1, 2].map(|i| (now[i] - was[i]).abs()).into_iter().fold(0.0, f32::max))
+            Some(largest(&[0, 1, 2].map(|i| now[i] - was[i])))
         };
         let sum: f32 = self.cells.iter().filter_map(change).sum();
         sum > self.cells.len() as f32 * GONE.max(GONE_NOISE * view.noise) && !self.cells.is_empty()

@@ -26,7 +26,7 @@ mod same;
 mod unmoved;
 
 use super::bed::BedView;
-use super::obstruction::{self, Obstruction, Odd};
+use super::obstruction::{self, Obstruction};
 use super::read::{Before, ReadError, Reader, Reading, Rejected};
 use super::recalibrate::Where;
 use super::steady::SteadyBed;
@@ -381,9 +381,9 @@ impl RestWatch {
         let stay = watched.map(|rest| unmoved((&rest.layout, &rest.view), &view, &self.steady));
         let stay = stay.unwrap_or_default();
         let before = Before { steady: &self.steady, lay: &lay, stay: &stay };
-        let mut reading = match self.reader.read_view(frame, &view, before) {
+        let (mut reading, thing) = match self.reader.read_view(frame, &view, before) {
             Err(ReadError::TableMoved { .. }) => return self.repair(frame, at),
-            reading => reading?,
+            read => read?,
         };
         if let Some(rest) = self.rest.as_ref().filter(|rest| rest.glance.is_some()) {
             same::know_again(&rest.layout, &mut reading.layout);
@@ -393,8 +393,6 @@ impl RestWatch {
                 self.suspected_at = at;
                 self.steady.suspect(&view);
             }
-            let (table, balls) = (self.reader.table(), centres(&reading.layout));
-            let thing = Odd::beside(&view, (&balls, table), &self.steady).obstruction();
             return Ok(self.found_obstructed(still, (thing, &view), at));
         }
         if self.has_dropped(&reading.layout, newest) {
@@ -453,8 +451,8 @@ impl RestWatch {
             return false;
         }
         let view = self.reader.view(newest);
-        let before = Before { steady: &self.steady, lay: &hang, stay: &[] };
-        let Ok(now) = self.reader.read_view(newest, &view, before) else {
+        let before = Before { lay: &hang, ..Before::of(&self.steady) };
+        let Ok((now, _)) = self.reader.read_view(newest, &view, before) else {
             return false;
         };
         let now = centres(&now.layout);

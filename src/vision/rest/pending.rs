@@ -17,6 +17,7 @@ const DISPUTED: u32 = 3;
 /// And after so many the mean of all frames decides. Noise may hide a black ball in a rack from every
 /// reading of one half.
 const DISPUTED_LONG: u32 = 4;
+
 /// The readings of one still picture so far.
 #[derive(Default)]
 pub(super) struct Pending {

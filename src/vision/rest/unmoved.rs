@@ -9,13 +9,11 @@ use crate::layout::Layout;
 use crate::vision::{
     bed::BedView,
     centring::Centred,
-    read::SURE_BALL,
+    read::{INNER_PART, SURE_BALL},
     steady::{SteadyBed, change_from},
 };
 use nalgebra::Matrix2;
 
-/// That much of a ball's radius shows the ball and nothing beside it.
-const INNER_PART: f64 = 0.85;
 /// A ball is there still if its picture changed by no more than this part of what there is between it
 /// and the bare bed.
 const MOST_CHANGE: f32 = 0.3;
