@@ -2,7 +2,7 @@
 //!
 //! Input: a frame and a calibration. Output: a grid over the table with logarithmic colours as they
 //! differ from the cloth's. Method: the frame is resampled on the plane of the balls' centres; the
-//! cloth's own colour is learned from the frame itself, as the median over tiles, tiles that are
+//! cloth's own colour is learned from the frame itself, as a trimmed mean over tiles, tiles that are
 //! full of something else being filled from their neighbours, since light over a table is smooth.
 //! Not modelled: shadows, which stay in the difference as darker cloth.
 
@@ -20,10 +20,17 @@ const TILE: usize = 26;
 /// The first tiles are cut short by so many cells: those along the noses then have little of the
 /// bed beyond what lies in the cushions' shadows.
 const CUT: usize = 16;
-/// A tile whose colour is this far from the cloth's (logarithmic chromaticity) is not cloth.
+/// A tile whose colour is this far from that of most (logarithmic chromaticity) is not cloth, whatever
+/// the lamps.
+const OTHER_CHROMA: f32 = 0.4;
+/// Nor is one this far from those around: where lamps differ in colour, so does the cloth from one end
+/// to the other, but little by little.
 const ODD_CHROMA: f32 = 0.12;
-/// The same for brightness, against the tiles around.
+/// The same for brightness.
 const ODD_LIGHT: f32 = 0.45;
+/// The part of a tile's values, in order, whose mean is its colour: that of a tile half in a cushion's
+/// shadow changes little with the shadow.
+const MIDDLE_PART: [f32; 2] = [0.35, 0.65];
 
 /// The source of a cell outside the picture.
 const OUTSIDE: u32 = u32::MAX;
@@ -194,7 +201,7 @@ impl Cloth {
                 let enough = values[0].len() >= 12;
                 let mut median = [0.0; 3];
                 for (median, values) in median.iter_mut().zip(&mut values) {
-                    *median = middle(values).unwrap_or(0.0);
+                    *median = middle_mean(values).unwrap_or(0.0);
                 }
                 tiles.push(enough.then_some(median));
             }
@@ -207,36 +214,38 @@ impl Cloth {
         bed
     }
 
-    /// Drops the tiles that are not the cloth's colour, or not its light among their neighbours.
+    /// Drops the tiles that have not the hue and light of those around, and draws those that hardly have
+    /// them toward these: a tile that is cloth in this frame and none in the next would change all that
+    /// is seen on it.
     fn drop_odd(&self, tiles: &mut [Option<[f32; 3]>]) {
-        let chroma = |c: [f32; 3]| [c[0] - c[1], c[2] - c[1]];
-        let mut red: Vec<f32> = tiles.iter().flatten().map(|c| chroma(*c)[0]).collect();
-        let mut blue: Vec<f32> = tiles.iter().flatten().map(|c| chroma(*c)[1]).collect();
+        let hue = |[red, green, blue]: [f32; 3]| [red - green, blue - green];
+        let mut red: Vec<f32> = tiles.iter().flatten().map(|c| hue(*c)[0]).collect();
+        let mut blue: Vec<f32> = tiles.iter().flatten().map(|c| hue(*c)[1]).collect();
         let common = [middle(&mut red).unwrap_or(0.0), middle(&mut blue).unwrap_or(0.0)];
         for tile in tiles.iter_mut() {
-            let odd = tile.is_some_and(|colour| {
-                let [u, v] = chroma(colour);
-                (u - common[0]).hypot(v - common[1]) > ODD_CHROMA
+            *tile = tile.filter(|colour| {
+                let [u, v] = hue(*colour);
+                (u - common[0]).hypot(v - common[1]) < OTHER_CHROMA
             });
-            if odd {
-                *tile = None;
-            }
         }
         let before = tiles.to_vec();
-        for row in 0..self.rows {
-            for column in 0..self.columns {
-                let mut around: Vec<f32> = self
-                    .neighbours(column, row, 2)
-                    .filter_map(|at| before[at].map(|colour| colour[1]))
-                    .collect();
-                let light = middle(&mut around);
-                let at = row * self.columns + column;
-                if let (Some(colour), Some(light)) = (before[at], light)
-                    && (colour[1] - light).abs() > ODD_LIGHT
-                {
-                    tiles[at] = None;
-                }
-            }
+        let around = |at: usize, reach: usize| {
+            let near = self.neighbours(at % self.columns, at / self.columns, reach);
+            let near: Vec<[f32; 3]> = near.filter_map(|at| before[at]).collect();
+            [0, 1, 2].map(|c| {
+                let mut values: Vec<f32> = near.iter().map(|colour| colour[c]).collect();
+                middle(&mut values).unwrap_or_default()
+            })
+        };
+        for (at, tile) in tiles.iter_mut().enumerate() {
+            let Some(colour) = *tile else { continue };
+            let near = around(at, 2);
+            let [u, v] = hue(around(at, 3));
+            let [hue_u, hue_v] = hue(colour);
+            let share = share_of(ODD_CHROMA, (hue_u - u).hypot(hue_v - v))
+                .min(share_of(ODD_LIGHT, (colour[1] - near[1]).abs()));
+            *tile =
+                (share > 0.0).then(|| [0, 1, 2].map(|c| near[c] + share * (colour[c] - near[c])));
         }
     }
 
@@ -324,6 +333,24 @@ pub(super) fn middle(values: &mut [f32]) -> Option<f32> {
     Some(*values.select_nth_unstable_by(at, f32::total_cmp).1)
 }
 
+/// The mean of the middle values; the order of the slice changes.
+fn middle_mean(values: &mut [f32]) -> Option<f32> {
+    let [from, to] = MIDDLE_PART.map(|part| (part * values.len() as f32) as usize);
+    if values.is_empty() {
+        return None;
+    }
+    values.select_nth_unstable_by(from, f32::total_cmp);
+    let upper = &mut values[from..];
+    upper.select_nth_unstable_by(to - from, f32::total_cmp);
+    let kept = &upper[..=to - from];
+    Some(kept.iter().sum::<f32>() / kept.len() as f32)
+}
+
+/// How much a tile counts that is so far off, one at `odd` by half.
+fn share_of(odd: f32, off: f32) -> f32 {
+    ((1.25 * odd - off) / (0.5 * odd)).clamp(0.0, 1.0)
+}
+
 /// Spread of bare cloth: from the median of absolute differences on the bed.
 fn spread(difference: &[[f32; 3]], grid: &BedGrid) -> f32 {
     let mut sizes: Vec<f32> = Vec::new();
@@ -335,4 +362,62 @@ fn spread(difference: &[[f32; 3]], grid: &BedGrid) -> f32 {
         }
     }
     1.4826 * middle(&mut sizes).unwrap_or(0.02)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What is left of the tiles of a bed, each of its own hue and light.
+    fn settled(tile: impl Fn(usize, usize) -> [f32; 2]) -> Vec<Option<[f32; 3]>> {
+        let bed = Cloth { columns: 26, rows: 14, tiles: Vec::new(), part: 0.0 };
+        let colour = |at: usize| {
+            let [hue, light] = tile(at % bed.columns, at / bed.columns);
+            Some([4.0 + hue + light, 4.0 + light, 4.0 + light])
+        };
+        let mut tiles: Vec<_> = (0..bed.columns * bed.rows).map(colour).collect();
+        bed.drop_odd(&mut tiles);
+        tiles
+    }
+
+    #[test]
+    fn cloth_that_takes_another_lamps_colour_little_by_little_is_cloth() {
+        let lamp = |column: usize| 0.05 * column.saturating_sub(18) as f32;
+        let tiles = settled(|column, _| [lamp(column), 0.0]);
+        assert!(tiles.iter().all(Option::is_some));
+    }
+
+    #[test]
+    fn a_thing_of_another_hue_that_covers_tiles_is_none() {
+        let covers =
+            |column: usize, row: usize| (20..23).contains(&column) && (5..9).contains(&row);
+        let hue = |column, row| if covers(column, row) { 0.3 } else { 0.0 };
+        for (at, tile) in settled(|column, row| [hue(column, row), 0.0]).iter().enumerate() {
+            assert_eq!(tile.is_none(), covers(at % 26, at / 26), "tile {at}");
+        }
+    }
+
+    #[test]
+    fn a_tile_that_darkens_little_by_little_is_never_cloth_now_and_none_just_after() {
+        let of_shadow = |light: f32| {
+            let tiles = settled(|column, _| [0.0, if column == 25 { light } else { 0.0 }]);
+            // Where it is none its neighbours, whose light is 0, stand for it.
+            tiles[7 * 26 + 25].map_or(0.0, |colour| colour[1] - 4.0)
+        };
+        let shades: Vec<f32> = (0..100).map(|step| of_shadow(-0.01 * step as f32)).collect();
+        assert!(shades.windows(2).all(|pair| (pair[0] - pair[1]).abs() < 0.05), "{shades:?}");
+        assert!(shades[20] < -0.19 && shades[99] == 0.0);
+    }
+
+    #[test]
+    fn a_tile_half_in_shadow_changes_little_with_the_shadow() {
+        let mean = |shaded: usize| {
+            let mut values: Vec<f32> =
+                (0..100).map(|at| if at < shaded { 3.0 } else { 4.0 }).collect();
+            middle_mean(&mut values).expect("some values")
+        };
+        assert!((mean(49) - mean(51)).abs() < 0.1);
+        assert!((mean(20) - 4.0).abs() < 1e-6, "a ball on it changes nothing");
+        assert_eq!(middle_mean(&mut []), None);
+    }
 }

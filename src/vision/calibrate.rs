@@ -2,7 +2,7 @@
 
 use super::bundle;
 use super::refine::{self, Fit, LensKnown};
-use super::{evidence, foot, search, size, start};
+use super::{beside, evidence, foot, search, size, start};
 use crate::camera::{Calibration, CalibrationReport, Camera, Lens, PixelPoint};
 use crate::table::{FootEnd, TableSize};
 use image::RgbImage;
@@ -163,6 +163,7 @@ pub(super) fn find_table(
                     .iter()
                     .filter_map(|start| refine::refine(frames, table, start, LensKnown::Roughly))
                     .max_by(|a, b| a.evidence.score().total_cmp(&b.evidence.score()));
+                let best = best.map(|fit| beside::best(frames, table, fit));
                 match best.map(|fit| (fit.evidence.missing(), fit)) {
                     Some((None, fit)) => return Ok(fit),
                     Some((Some(what), _)) => missing = what,

@@ -6,6 +6,7 @@
 mod ball_fit;
 mod balls;
 mod bed;
+mod beside;
 mod bundle;
 mod calibrate;
 mod centring;
