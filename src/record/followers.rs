@@ -43,7 +43,8 @@ impl Score {
         self.log.take(seen);
         self.taken += 1;
         let since_noted = self.taken - self.taken_when_noted;
-        if since_noted >= NOTE_EVERY.max(self.taken / NOTE_SHARE) {
+        let due = since_noted >= NOTE_EVERY.max(self.taken / NOTE_SHARE);
+        if due && !self.follower.may_reconsider() {
             self.taken_when_noted = self.taken;
             self.noted.swap(0, 1);
             let (over, follower) = self.follower.without_those_over();

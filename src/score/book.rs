@@ -131,7 +131,7 @@ impl<'a> Book<'a> {
         let question = Question { rest, attempt, text, answers };
         self.story.questions.push(question.clone());
         for id in [attempt, self.concerned].into_iter().flatten() {
-            self.judge(id);
+            self.story.judge(id);
         }
         self.events.push(ScoreEvent::Question { question });
     }
@@ -142,16 +142,7 @@ impl<'a> Book<'a> {
         let question = self.story.questions.remove(at);
         self.events.push(ScoreEvent::Settled { rest });
         if let Some(id) = question.attempt {
-            self.judge(id);
-        }
-    }
-
-    fn judge(&mut self, id: u32) {
-        // Questions are few, and those of an attempt stand last.
-        let open = self.story.questions.iter().any(|q| q.attempt == Some(id));
-        let at = usize::try_from(id).unwrap_or(usize::MAX).wrapping_sub(1);
-        if let Some(attempt) = self.story.attempts.get_mut(at) {
-            attempt.sure = attempt.start_seen && !open;
+            self.story.judge(id);
         }
     }
 }

@@ -75,11 +75,12 @@ pub enum ScoreEvent {
 
 /// What differs between two stories of the same rests: for telling what a correction changed.
 ///
-/// Attempts are compared by id, questions by rest.
+/// Attempts are compared by id, questions by rest. Both stories may lack the same first attempts.
 pub fn changes(before: &Story, after: &Story) -> Vec<ScoreEvent> {
     let mut events = Vec::new();
     for attempt in &after.attempts {
-        let old = before.attempt(attempt.id);
+        let old = before.attempts.binary_search_by_key(&attempt.id, |old| old.id).ok();
+        let old = old.map(|at| &before.attempts[at]);
         let told = |a: &super::Attempt| (a.began_rest, a.run, a.over);
         if old.map(told) != Some(told(attempt)) {
             events.push(ScoreEvent::Rescored {

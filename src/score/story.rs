@@ -44,6 +44,16 @@ impl Story {
         self.attempts.get(at)
     }
 
+    /// Finds anew whether an attempt is beyond doubt.
+    pub(super) fn judge(&mut self, id: u32) {
+        // Questions are few, and those of an attempt stand last.
+        let open = self.questions.iter().any(|q| q.attempt == Some(id));
+        let at = usize::try_from(id).unwrap_or(usize::MAX).wrapping_sub(1);
+        if let Some(attempt) = self.attempts.get_mut(at) {
+            attempt.sure = attempt.start_seen && !open;
+        }
+    }
+
     /// The longest run of all attempts.
     pub fn high_run(&self) -> Option<u32> {
         self.attempts.iter().map(|attempt| attempt.run).max()

@@ -5,9 +5,11 @@
 //! does depends on the step alone; the layout only tells the phase that follows. A rest costs a
 //! few hundred distances, whatever went before.
 
+mod hindsight;
+mod noted;
+
 use super::{
-    Answer, Attempt, Cause, Correction, Placed, Placing, RestSeen, ScoreEvent, Step, Story, Whence,
-    ask,
+    Answer, Cause, Correction, Placed, Placing, RestSeen, ScoreEvent, Step, Story, Whence, ask,
     book::Book,
     change::{Change, CueBall, still},
     closing::{self, Fit},
@@ -19,6 +21,7 @@ use super::{
     seen::{BallSeen, Seen},
     weigh::{Candidates, LastShot, Situation, Verdict, answer},
 };
+use hindsight::{Aside, Suspect};
 use std::collections::HashMap;
 
 /// A doubt about the cue ball that is seldom worth a second weighing.
@@ -69,6 +72,8 @@ pub struct Follower {
     laid: Option<Seen>,
     /// The rest taken before.
     last_rest: Option<i64>,
+    /// What may be amiss about that rest, and how all stood before it.
+    aside: Option<Aside>,
 }
 
 impl Default for Follower {
@@ -92,51 +97,13 @@ impl Follower {
             doubts: Doubts::default(),
             laid: None,
             last_rest: None,
+            aside: None,
         }
     }
 
     /// What is known so far.
     pub fn story(&self) -> &Story {
         &self.story
-    }
-
-    /// The state with the attempts that are over left out, and how many those are: to be put back by
-    /// [`with_those_over`](Self::with_those_over).
-    pub fn without_those_over(&self) -> (usize, Self) {
-        let Story { attempts, questions } = &self.story;
-        let over = attempts.len() - usize::from(self.story.going_on().is_some());
-        let story = Story { attempts: attempts[over..].to_vec(), questions: questions.clone() };
-        (over, Self { story, ..self.without_story() })
-    }
-
-    /// The state with those put back that were over then, whatever has been asked about them since.
-    #[must_use]
-    pub fn with_those_over(mut self, over: impl Iterator<Item = Attempt>) -> Self {
-        let mut attempts: Vec<Attempt> = over.collect();
-        for attempt in &mut attempts {
-            let asked = self.story.questions.iter().any(|q| q.attempt == Some(attempt.id));
-            attempt.sure = attempt.start_seen && !asked;
-        }
-        attempts.append(&mut self.story.attempts);
-        self.story.attempts = attempts;
-        self
-    }
-
-    fn without_story(&self) -> Self {
-        Self {
-            story: Story::default(),
-            phase: self.phase,
-            base: self.base.clone(),
-            unseen_ms: self.unseen_ms,
-            facing: self.facing,
-            taken: self.taken,
-            lifted: self.lifted,
-            last_shot: self.last_shot.clone(),
-            scratched: self.scratched.clone(),
-            doubts: self.doubts.clone(),
-            laid: self.laid.clone(),
-            last_rest: self.last_rest,
-        }
     }
 
     /// What is known, where nothing more is to follow.
@@ -147,18 +114,37 @@ impl Follower {
     /// Takes the next rest, with the user's word about the step into it, and tells what follows.
     ///
     /// A rest whose layout is obstructed, or of which the user says that it was none, is left out
-    /// and brings no event.
+    /// and brings no event. Where a rest shows that the one before was read amiss, what is told of it is
+    /// followed by what changes with that.
     pub fn take(&mut self, rest: &RestSeen, correction: Option<&Step>) -> Vec<ScoreEvent> {
-        self.unseen_ms = self.unseen_ms.max(rest.unseen_ms);
         let none = matches!(correction, Some(Step::NoRest));
         if none || (correction.is_none() && rest.layout.obstructed) {
+            self.unseen_ms = self.unseen_ms.max(rest.unseen_ms);
             return Vec::new();
         }
+        let aside = self.aside.take();
+        let proved = aside.filter(|aside| correction.is_none() && self.proves(aside, rest));
+        let changed = proved.map(|aside| self.reconsider(aside)).unwrap_or_default();
+        let mut events = self.enter(rest, correction);
+        // Behind the rest itself, and before what it adds to the score as it is now.
+        events.splice(1..1, changed);
+        events
+    }
+
+    /// Takes a rest that is not left out.
+    fn enter(&mut self, rest: &RestSeen, correction: Option<&Step>) -> Vec<ScoreEvent> {
+        self.unseen_ms = self.unseen_ms.max(rest.unseen_ms);
         let mut now = self.look(rest);
         if let Some(before) = self.before() {
             now.name_after(before);
         }
         let change = self.base.as_ref().map(|base| Change::between(&base.seen, &now));
+        let rolled = rest.layout.rolled;
+        let suspect = change.as_ref().and_then(|change| Suspect::at(change, &now, rolled));
+        let aside = suspect.filter(|_| correction.is_none()).map(|suspect| {
+            let (over, before) = self.without_those_over();
+            Aside { rest: rest.clone(), suspect, before: Box::new(before), over }
+        });
         let (verdict, idle) = match correction {
             Some(step) => (Verdict::plain(step.clone()), Idle::Over),
             None => self.weigh(rest, &now, change.as_ref()),
@@ -190,6 +176,7 @@ impl Follower {
         self.last_rest = Some(rest.id);
         let events = book.close(step);
         self.story = story;
+        self.aside = aside;
         events
     }
 

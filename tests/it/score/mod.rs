@@ -1,6 +1,7 @@
 //! The score followed through made-up sessions at layout level, against their truth.
 
 mod doubts;
+mod hindsight;
 mod mishaps;
 mod placings;
 pub mod player;

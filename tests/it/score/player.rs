@@ -14,6 +14,8 @@ use stillcloth::{
 pub struct TrueAttempt {
     /// The first rest that was seen of it.
     pub first_rest: Option<i64>,
+    /// That rest is read amiss, so that the next one may be the first that shows it.
+    pub first_amiss: bool,
     pub run: u32,
     pub racks: u32,
     /// The closing layouts' rests, where seen.
@@ -108,10 +110,13 @@ impl Player {
     /// Lets the table rest during an attempt.
     pub(super) fn rest(&mut self) -> Option<i64> {
         let id = self.world.next_rest();
+        let amiss = self.world.misread.is_some();
         if !self.world.rest() {
             return None;
         }
-        self.attempt().first_rest.get_or_insert(id);
+        let attempt = self.attempt();
+        attempt.first_amiss |= attempt.first_rest.is_none() && amiss;
+        attempt.first_rest.get_or_insert(id);
         Some(id)
     }
 

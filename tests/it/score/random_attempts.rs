@@ -44,7 +44,9 @@ fn told_right(truth: &TrueAttempt, told: Option<&Attempt>) -> bool {
 /// far as anybody can tell: at the re-rack that was none, and again.
 fn told_of<'a>(truth: &TrueAttempt, story: &'a Story) -> Option<&'a Attempt> {
     let first = truth.first_rest?;
-    let begins = |told: &&Attempt| told.began_rest == first;
+    let begins = |told: &&Attempt| {
+        told.began_rest == first || (truth.first_amiss && told.began_rest == first + 1)
+    };
     let holds = |told: &&Attempt| {
         let played_before = told.shots.first().is_some_and(|shot| shot.rest <= first);
         told.began_rest < first && told.over.is_none_or(|o| o.rest > first) && !played_before
@@ -108,8 +110,9 @@ fn judge(seed: u64, session: &Session, tally: &mut Tally) {
         let asked_within = story.questions.iter().any(|q| first < q.rest && q.rest < until);
         let asked = is_asked_about(&story, first, until);
         let told = told_of(truth, &story);
+        let begun = told.map_or(first, |told| told.began_rest.max(first));
         let extra =
-            story.attempts.iter().filter(|a| a.began_rest > first && a.began_rest < until).count();
+            story.attempts.iter().filter(|a| a.began_rest > begun && a.began_rest < until).count();
         let right = told_right(truth, told) && extra == 0;
         let closings = told.map(|told| {
             told.racks.iter().filter_map(|r| r.closing_rest).collect::<Vec<_>>()

@@ -1,0 +1,132 @@
+//! A rest that the next one shows to have been read amiss.
+//!
+//! In: what changed at a rest, and at the one behind it. Out: what the first should have been. Method:
+//! a ball that went while the cue ball and all others lay still, and lies in its place again behind
+//! the next stroke, never went: a hand or a cue hid it. What was read as the cue ball with some doubt,
+//! and lies there as another ball when the cue ball is put down elsewhere, was that other ball, and the
+//! cue ball was gone. Not modelled: a ball taken by hand, put back in its very place and played past with
+//! no rest seen between.
+
+use super::Follower;
+use crate::{
+    layout::BallKind,
+    score::{
+        RestSeen, ScoreEvent, Story,
+        change::{Change, CueBall, still},
+        event::changes,
+        seen::{BallSeen, Seen},
+    },
+};
+
+/// A name of the cue ball that is less in doubt than this is right.
+const DOUBTFUL: f64 = 0.02;
+
+/// What may be amiss about a rest.
+#[derive(Debug, Clone)]
+pub(super) enum Suspect {
+    /// Balls that may only be hidden.
+    Hidden(Vec<BallSeen>),
+    /// A ball that may not be the cue ball.
+    NotTheCueBall(BallSeen),
+}
+
+impl Suspect {
+    /// What may be amiss about a rest at which so much changed; `rolled` as the layout tells it.
+    pub fn at(change: &Change, now: &Seen, rolled: Option<bool>) -> Option<Self> {
+        let untouched = change.cue == CueBall::Still && change.new.is_empty();
+        if untouched && !change.left.is_empty() && rolled != Some(true) {
+            return Some(Self::Hidden(change.left.clone()));
+        }
+        let came = matches!(change.cue, CueBall::Moved | CueBall::Came) && change.gone() > 0;
+        now.cue.filter(|_| came && now.cue_doubt > DOUBTFUL).map(Self::NotTheCueBall)
+    }
+
+    /// Whether the next rest shows that it was so.
+    pub fn is_proved(&self, change: &Change, rolled: Option<bool>) -> bool {
+        match self {
+            Self::Hidden(balls) => {
+                let named = |old: &BallSeen, new: &BallSeen| {
+                    old.number.zip(new.number).is_none_or(|(old, new)| old == new)
+                };
+                let is_back = |old: &BallSeen| {
+                    change.new.iter().any(|new| still(old, new) && named(old, new))
+                };
+                let stroke = matches!(change.cue, CueBall::Moved | CueBall::Gone);
+                stroke && balls.iter().all(is_back)
+            }
+            Self::NotTheCueBall(ball) => {
+                let [other] = change.new.as_slice() else { return false };
+                let put_down = change.cue == CueBall::Moved && change.left.is_empty();
+                put_down && rolled != Some(true) && still(ball, other)
+            }
+        }
+    }
+
+    /// The rest as it was; none where it shows nothing that the one before does not.
+    pub fn set_right(&self, rest: &RestSeen) -> Option<RestSeen> {
+        match self {
+            Self::Hidden(_) => None,
+            Self::NotTheCueBall(_) => {
+                let mut rest = rest.clone();
+                for ball in rest.layout.balls.iter_mut().filter(|b| b.kind == BallKind::Cue) {
+                    (ball.kind, ball.number, ball.number_confidence) =
+                        (BallKind::Object, None, 0.0);
+                }
+                Some(rest)
+            }
+        }
+    }
+}
+
+/// A rest that may have been read amiss.
+#[derive(Debug, Clone)]
+pub(super) struct Aside {
+    pub rest: RestSeen,
+    pub suspect: Suspect,
+    /// How all stood before it, without the attempts that were over.
+    pub before: Box<Follower>,
+    /// So many.
+    pub over: usize,
+}
+
+impl Follower {
+    /// Whether the next rest may show that the last one was read amiss, which can end the attempt that is
+    /// over since then otherwise.
+    pub fn may_reconsider(&self) -> bool {
+        self.aside.is_some()
+    }
+
+    /// Whether a rest shows that the one before was read amiss.
+    pub(super) fn proves(&self, aside: &Aside, rest: &RestSeen) -> bool {
+        let mut facing = self.facing;
+        let faced = facing.read(&rest.layout, self.before());
+        let (Some(base), false) = (&self.base, faced.turn_before) else { return false };
+        let mut now = faced.seen;
+        now.name_after(&base.seen);
+        aside.suspect.is_proved(&Change::between(&base.seen, &now), rest.layout.rolled)
+    }
+
+    /// Goes back to before a rest that was read amiss and takes it as it was; tells what that changes.
+    pub(super) fn reconsider(&mut self, aside: Aside) -> Vec<ScoreEvent> {
+        let Aside { rest, suspect, before, over } = aside;
+        let mut told = std::mem::replace(self, *before).story;
+        let since = told.attempts.split_off(over);
+        let mut attempts = std::mem::take(&mut told.attempts);
+        attempts.append(&mut self.story.attempts);
+        self.story.attempts = attempts;
+        told.attempts = since;
+        match suspect.set_right(&rest) {
+            Some(rest) => drop(self.enter(&rest, None)),
+            None => self.unseen_ms = self.unseen_ms.max(rest.unseen_ms),
+        }
+        let asked = told.questions.iter().chain(&self.story.questions);
+        for id in asked.filter_map(|question| question.attempt).collect::<Vec<_>>() {
+            self.story.judge(id);
+        }
+        let now = Story {
+            attempts: self.story.attempts.get(over..).unwrap_or_default().to_vec(),
+            questions: self.story.questions.clone(),
+        };
+        changes(&told, &now)
+    }
+}

@@ -1,0 +1,74 @@
+//! Rests read amiss that the next one sets right, one sentence each.
+
+use super::tables::*;
+use stillcloth::{
+    layout::BallKind,
+    score::{Cause, Follower, RestSeen, ScoreEvent, Story, follow},
+};
+
+fn told(story: &Story) -> (Vec<(u32, Option<Cause>)>, Vec<i64>) {
+    let runs = story.attempts.iter().map(|a| (a.run, a.over.map(|over| over.cause))).collect();
+    (runs, story.questions.iter().map(|question| question.rest).collect())
+}
+
+/// One ball is pocketed, one is hidden for a rest while nothing else moves, and one is pocketed again.
+fn hidden() -> Vec<RestSeen> {
+    let lying = broken(14);
+    let mut hidden = lying.clone();
+    hidden.objects.remove(4);
+    let mut seen = rests(&[opening(), lying.clone(), hidden, without(lying, 1)]);
+    seen[2].layout.rolled = Some(false);
+    seen[3].layout.rolled = Some(true);
+    seen
+}
+
+#[test]
+fn a_ball_hidden_for_one_rest_and_there_again_behind_the_next_stroke_never_went() {
+    assert_eq!(told(&follow(&hidden(), &[])), (vec![(2, None)], vec![]));
+}
+
+#[test]
+fn a_ball_that_went_and_another_that_lies_there_later_is_not_the_same() {
+    let mut seen = hidden();
+    let back = seen[3].layout.balls.iter_mut().find(|ball| ball.number == Some(5)).unwrap();
+    back.number = Some(15);
+    assert_ne!(told(&follow(&seen, &[])), (vec![(2, None)], vec![]));
+}
+
+#[test]
+fn what_hindsight_changes_is_told_behind_the_rest_and_before_its_own_shot() {
+    let seen = hidden();
+    let mut follower = Follower::new();
+    let told: Vec<Vec<ScoreEvent>> = seen.iter().map(|rest| follower.take(rest, None)).collect();
+    let asked = told[2].iter().any(|event| matches!(event, ScoreEvent::Question { .. }));
+    assert!(asked, "nothing tells yet that the ball is hidden: {:?}", told[2]);
+    let of_last: Vec<&ScoreEvent> = told[3].iter().collect();
+    assert!(
+        matches!(
+            of_last[..],
+            [
+                ScoreEvent::Rest { run: Some(2), .. },
+                ScoreEvent::Settled { rest: 3 },
+                ScoreEvent::Shot { run: 2, .. }
+            ]
+        ),
+        "{of_last:?}"
+    );
+}
+
+#[test]
+fn a_ball_read_as_the_cue_ball_that_lies_there_when_the_cue_ball_is_put_down_was_none() {
+    let shot = no_cue(broken(14));
+    let with = |x_mm: f64, y_mm: f64| with_cue(shot.clone(), x_mm, y_mm);
+    let mut seen = rests(&[opening(), shot.clone(), with(300.0, 640.0), opening()]);
+    for (rest, rolled) in seen.iter_mut().zip([false, true, false, false]) {
+        rest.layout.rolled = Some(rolled);
+    }
+    let ball = &mut seen[1].layout.balls[6];
+    (ball.kind, ball.number, ball.number_confidence) = (BallKind::Cue, Some(0), 0.75);
+    let runs = vec![(0, Some(Cause::Scratch)), (0, None)];
+    assert_eq!(told(&follow(&seen, &[])), (runs, vec![]));
+    // A cue ball that is surely one was moved by hand, and a ball was put where it lay.
+    seen[1].layout.balls[6].number_confidence = 0.999;
+    assert_ne!(told(&follow(&seen, &[])).0[0], (0, Some(Cause::Scratch)));
+}
