@@ -13,6 +13,9 @@ const AGAINST_DIAMETERS: f64 = 1.3;
 /// A ball hangs in the jaws if its centre is no farther from the pocket's edge, in diameters.
 const HANGS_DIAMETERS: f64 = 0.8;
 
+/// Who clears the table has taken so many balls off it by the next rest, mostly.
+const LEAST_CLEARED: i64 = 3;
+
 /// The candidates while a rack is being played.
 pub(super) fn candidates(at: &Situation) -> Candidates {
     let mut list = Candidates::default();
@@ -63,6 +66,21 @@ fn cleared(at: &Situation, gone: i64) -> f64 {
     rates::STOPS * all * further(at.change.moved())
 }
 
+/// The attempt may have ended with a shot that nobody watched, and the table is being cleared since.
+fn ended_and_cleared(at: &Situation, gone: i64, list: &mut Candidates) {
+    if gone < LEAST_CLEARED {
+        return;
+    }
+    let weight = at.shot_hidden * rates::CLEARING;
+    let mut last_shot = |potted: u32, cause, part: f64| {
+        let step = Step::Several { shots: 1, potted, re_racks: 0, ended: Some(cause) };
+        list.add(step, weight * part);
+    };
+    last_shot(0, Cause::Miss, rates::MISSES);
+    last_shot(0, Cause::Scratch, rates::SCRATCHES);
+    last_shot(1, Cause::Stopped, rates::POTS * rates::STOPS);
+}
+
 fn cue_gone(at: &Situation, gone: i64, list: &mut Candidates) {
     let touched = !at.change.left.is_empty();
     let share = if touched { 1.0 } else { rates::TOUCHES_NOTHING };
@@ -71,6 +89,7 @@ fn cue_gone(at: &Situation, gone: i64, list: &mut Candidates) {
         list.add(Step::ByHand, rates::CUE_LIFTED);
     }
     list.add(Step::Stopped, cleared(at, gone));
+    ended_and_cleared(at, gone, list);
     for potted in 1..=u32::try_from(gone).unwrap_or(0) {
         let step =
             Step::Several { shots: potted + 1, potted, re_racks: 0, ended: Some(Cause::Scratch) };
@@ -99,6 +118,7 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
         several(balls + 1, Some(Cause::Miss), between * at.hidden * rates::MISSES);
         // Who clears the table seldom moves the cue ball and leaves it.
         list.add(Step::Stopped, rates::FURTHER * cleared(at, gone));
+        ended_and_cleared(at, gone, list);
         return;
     }
     let touched = !at.change.left.is_empty();

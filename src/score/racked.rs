@@ -111,7 +111,8 @@ fn broken(at: &Situation, free: bool) -> Candidates {
     if at.before.racked.is_none() && at.change.left.is_empty() {
         list.add(Step::SettingUp, 1.0);
     } else if free && hands {
-        list.add(Step::SettingUp, rates::SETS_UP);
+        let apart = if at.change.gone() < 0 { 1.0 } else { apart };
+        list.add(Step::SettingUp, rates::SETS_UP * apart);
     } else if free && (at.now.cue.is_none() || (at.before.count() > 14 && at.change.gone() == 0)) {
         list.add(Step::SettingUp, rates::SETS_UP * rates::TAKES_APART * apart);
     }

@@ -66,6 +66,9 @@ const LEAST_BEHIND_MM2: f64 = 128.0;
 const MOST_CORE: f64 = 0.4;
 /// And it ends on the cloth, where a cue goes on over a rail.
 const ENDS_INSIDE_MM: f64 = 60.0;
+/// A cushion's shadow lies between the nose, to the errors of fitting, and so far from it.
+const SHADE_MM: f64 = 48.0;
+const AT_NOSE_MM: f64 = 6.0;
 /// What is odd on the cloth and no smaller than a ball's gloss and no larger than a ball may be one.
 const LEAST_OF_BALL_MM2: f64 = 130.0;
 const MOST_OF_BALL_MM2: f64 = 2600.0;
@@ -128,6 +131,7 @@ impl Odd {
                 let part = &mut parts[*label as usize];
                 part.add(inside_mm, known);
                 part.core += usize::from(is_core(&labels, view.columns, index));
+                part.lighter += usize::from(!is_darker(view.difference[index]));
                 part.places.0 += place.x_mm;
                 part.places.1 += place.y_mm;
             }
@@ -214,6 +218,8 @@ struct Part {
     known: usize,
     /// Cells of a known usual look that lie far behind a nose.
     behind: usize,
+    /// Cells lighter than the cloth in any colour.
+    lighter: usize,
     deepest_mm: f64,
     /// The sums of its cells' places along and across, in millimetres.
     places: (f64, f64),
@@ -237,7 +243,7 @@ impl Part {
             && self.deepest_mm > REACHES_IN_MM
             && area_mm2 > LEAST_REACHING_MM2;
         let over_cloth = area_mm2 > LEAST_AREA_MM2 && self.deepest_mm > OVER_NOSE_MM;
-        (over_cloth && !self.is_mark()) || reaches_in || self.comes_in()
+        (over_cloth && !self.is_mark() && !self.is_shade()) || reaches_in || self.comes_in()
     }
 
     /// Where a ball lies if it is one.
@@ -252,6 +258,13 @@ impl Part {
     fn is_mark(&self) -> bool {
         let thin = (self.core as f64) < MOST_CORE * self.cells as f64;
         thin && self.nearest_mm.is_some_and(|mm| mm > ENDS_INSIDE_MM)
+    }
+
+    /// Whether it is a cushion's shadow: in light of two colours it has a hue of its own, but adds nothing
+    /// in any colour, and neither comes in over the nose nor leaves it.
+    fn is_shade(&self) -> bool {
+        let along = self.nearest_mm.is_some_and(|mm| mm > -AT_NOSE_MM);
+        along && self.deepest_mm < SHADE_MM && self.lighter == 0
     }
 
     /// Whether it comes in over a nose whose usual look is known.
@@ -312,8 +325,12 @@ fn is_odd(difference: [f32; 3]) -> bool {
 
 /// Whether a cell has another hue than the cloth, and not by being in a deep shadow.
 fn is_odd_in_hue(difference: [f32; 3]) -> bool {
-    let in_shadow = difference.iter().all(|difference| *difference < NO_LIGHTER);
-    hue(difference) > if in_shadow { SHADED_HUE } else { OTHER_HUE }
+    hue(difference) > if is_darker(difference) { SHADED_HUE } else { OTHER_HUE }
+}
+
+/// Whether a cell is lighter than the cloth in no colour.
+fn is_darker(difference: [f32; 3]) -> bool {
+    difference.iter().all(|difference| *difference < NO_LIGHTER)
 }
 
 fn is_odd_in_light(difference: [f32; 3]) -> bool {
@@ -337,8 +354,7 @@ pub(super) fn is_unusual(difference: [f32; 3], usual: [f32; 3], on_cloth: bool) 
     }
     let change = [0, 1, 2].map(|i| difference[i] - usual[i]);
     // Where lamps differ in colour, a shadow takes the light of one of them.
-    let in_shadow = change.iter().all(|change| *change < NO_LIGHTER);
-    let other_hue = if in_shadow { OTHER_HUE } else { UNUSUAL_HUE };
+    let other_hue = if is_darker(change) { OTHER_HUE } else { UNUSUAL_HUE };
     let lightest = match on_cloth {
         true if hue(change) < SAME_HUE => LIGHTER,
         true => UNUSUALLY_LIGHT,
@@ -394,6 +410,18 @@ mod tests {
         assert!(seen([3.0, 1.1, 0.7]));
         assert!(seen([1.2, 0.6, 0.4]));
         assert!(seen([0.64, 0.15, 0.26]));
+    }
+
+    #[test]
+    fn a_cushions_shadow_is_in_nobodys_way_and_a_dark_thing_that_comes_in_over_it_is() {
+        let along = |from_mm: f64, to_mm: f64, lighter: usize| {
+            let part = thing(800, |cell| from_mm + (to_mm - from_mm) * (cell % 20) as f64 / 19.0);
+            Part { lighter, ..part }
+        };
+        assert!(!along(0.0, 40.0, 0).obstructs());
+        assert!(along(0.0, 70.0, 0).obstructs(), "no shadow of a cushion reaches so far");
+        assert!(along(-40.0, 40.0, 0).obstructs(), "a sleeve");
+        assert!(along(0.0, 40.0, 30).obstructs(), "something with a colour of its own");
     }
 
     #[test]

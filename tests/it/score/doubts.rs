@@ -324,3 +324,26 @@ fn balls_all_moved_in_less_time_than_racking_takes_are_the_same_ones() {
     let story = follow(&seen, &[]);
     assert_eq!((asked(&story), runs(&story)), (vec![], vec![(2, None)]));
 }
+
+#[test]
+fn a_break_shot_that_brings_the_cue_ball_back_to_where_it_lay_is_asked_about() {
+    let cue = opening().cue.unwrap();
+    let back = with_cue(broken(14), cue.x_mm - 6.0, cue.y_mm - 8.0);
+    let mut seen = rests(&[opening(), back]);
+    seen[1].layout.rolled = Some(true);
+    assert_eq!(asked(&follow(&seen, &[])), [2]);
+}
+
+#[test]
+fn a_table_cleared_behind_a_gap_that_holds_a_shot_is_asked_about() {
+    let left = without(broken(14), 13);
+    let asked_behind = |unseen_ms| {
+        let mut seen = rests(&[opening(), broken(14), left.clone()]);
+        seen[2].unseen_ms = unseen_ms;
+        let story = follow(&seen, &[]);
+        assert_eq!(story.attempts.len(), 1);
+        asked(&story)
+    };
+    assert_eq!(asked_behind(200), NOTHING, "the player stopped");
+    assert_eq!(asked_behind(3_500), [3]);
+}
