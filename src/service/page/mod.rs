@@ -2,7 +2,7 @@
 //!
 //! Each page is a file; what it needs beside its HTML (a sheet, scripts) lies here too and is built
 //! into the program. English that several pages need stands in `words.rs`, that of the scripts in
-//! `words.js`. Nothing is fetched from elsewhere, and no script or style stands in the HTML.
+//! `i18n/en/scripts.js`. Nothing is fetched from elsewhere, and no script or style stands in the HTML.
 
 mod advice;
 mod again;
@@ -83,7 +83,7 @@ const FILES: &[(&str, &str, &str)] = &[
     ("/correct.js", SCRIPT, include_str!("correct.js")),
     ("/note.js", SCRIPT, include_str!("note.js")),
     ("/times.js", SCRIPT, include_str!("times.js")),
-    ("/words.js", SCRIPT, include_str!("words.js")),
+    ("/words.js", SCRIPT, include_str!("../../../i18n/en/scripts.js")),
     ("/mark.svg", SVG, include_str!("mark.svg")),
     ("/mark-wide.svg", SVG, include_str!("mark-wide.svg")),
     ("/app.webmanifest", "application/manifest+json", include_str!("app.webmanifest")),

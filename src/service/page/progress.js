@@ -1,5 +1,7 @@
 // Progress: the goal, set here, kept on this device and told to the server by the address alone.
 
+import { words } from "./words.js";
+
 const KEPT = "stillcloth.goal";
 const byId = (id) => document.getElementById(id);
 const camera = document.querySelector("main").dataset.camera;
@@ -61,11 +63,11 @@ async function followSkills() {
     const answer = await fetch("/api/skills").catch(() => null);
     const state = answer?.ok ? await answer.json() : null;
     if (!state) {
-      said.textContent = "No connection to the program. Reload the page to see how far it is.";
+      said.textContent = words.searchNotHeard;
       return;
     }
     if (state.state !== "running") return location.reload();
-    said.textContent = `${state.done} of ${state.of} positions are played.`;
+    said.textContent = words.searching(state.done, state.of);
   }
 }
 
@@ -74,11 +76,11 @@ byId("find-skills")?.addEventListener("click", async () => {
   const answer = await fetch(`/api/skills?${query}`, { method: "POST" }).catch(() => null);
   if (!answer?.ok) {
     const problem = answer ? await answer.json().catch(() => null) : null;
-    said.textContent = problem?.detail ?? "No connection to the program.";
+    said.textContent = problem?.detail ?? words.searchNotBegun;
     return;
   }
   byId("find-skills").disabled = true;
-  said.textContent = "It has begun.";
+  said.textContent = words.searchBegun;
   followSkills();
 });
 if (said?.dataset.running === "true") followSkills();

@@ -1,4 +1,4 @@
-// The English that scripts write. What the server writes stands in words.rs.
+// The English that scripts write, served as words.js. What the server writes stands in words.rs.
 
 export const duration = (seconds) => {
   if (seconds < 120) return `${seconds} s`;
@@ -85,6 +85,11 @@ export const words = {
   failed: (why) => `That did not work: ${why}`,
   none: "No ball is chosen.",
   full: "There is no room left on the table.",
+  // Progress
+  searchBegun: "It has begun.",
+  searching: (done, of) => `${done} of ${of} positions are played.`,
+  searchNotHeard: "No connection to the program. Reload the page to see how far it is.",
+  searchNotBegun: "No connection to the program.",
   // Trying a shot
   aimAt: (name) => `${name}; press to aim at it`,
   cue: "The cue's direction",
