@@ -1,4 +1,4 @@
-// The English that scripts write, served as words.js. What the server writes stands in words.rs.
+// The English that scripts write, served as words.js. What the server writes stands in stillcloth.ftl.
 
 export const duration = (seconds) => {
   if (seconds < 120) return `${seconds} s`;

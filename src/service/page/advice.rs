@@ -2,7 +2,10 @@
 //!
 //! What is held already is shown at once; otherwise a link asks for it, since it takes two seconds.
 
-use super::rest::address;
+use super::{
+    messages::{say, weave},
+    rest::address,
+};
 use crate::{
     advice::{Advice, Level, Player},
     layout::diagram,
@@ -60,12 +63,13 @@ pub(super) fn section(rest: i64, known: &Known) -> Markup {
         @match known {
             Known::Nothing => {},
             Known::NotAsked => section.advice aria-labelledby="play" {
-                h2 #play { "How to play it" }
-                p { a href=(link(rest, 0)) { "Think about it" } " (it takes about two seconds)" }
+                h2 #play { (say!("advice-heading")) }
+                @let ask = html! { a href=(link(rest, 0)) {} };
+                p { (weave(&say!("advice-think"), &[("ask", ask)])) }
             },
             Known::Refused(problem) => section.advice aria-labelledby="play" {
-                h2 #play { "How to play it" }
-                p { (problem.detail) " " a href=(link(rest, 0)) { "Try again" } }
+                h2 #play { (say!("advice-heading")) }
+                p { (problem.detail) " " a href=(link(rest, 0)) { (say!("advice-try-again")) } }
             },
             Known::Found { advice, choice } => (found(rest, advice, *choice)),
         }
@@ -80,7 +84,7 @@ fn found(rest: i64, advice: &Advice, choice: usize) -> Markup {
     let [width, height] = diagram::size(&TableSize::NINE_FOOT, 2);
     html! {
         section.advice aria-labelledby="play" {
-            h2 #play { "How to play it" small { (player_words(&advice.player)) } }
+            h2 #play { (say!("advice-heading")) small { (player_words(&advice.player)) } }
             @if let Some((first, others)) = advice.said.split_first() {
                 p.lead { (first) }
                 @if !others.is_empty() {
@@ -93,7 +97,7 @@ fn found(rest: i64, advice: &Advice, choice: usize) -> Markup {
                     figcaption {
                         (name) ". "
                         @if let Some(hit) = advice.choice_hit(choice) {
-                            a href=(super::try_hit::address(rest, &hit)) { "Try this shot" } ", "
+                            a href=(super::try_hit::address(rest, &hit)) { (say!("advice-try-shot")) } ", "
                         }
                         a href=(drawing) { "SVG" } ", "
                         a href={ "/api/layouts/" (rest) "/advice" } { "JSON" }
@@ -101,7 +105,7 @@ fn found(rest: i64, advice: &Advice, choice: usize) -> Markup {
                 }
             }
             @if names.len() > 1 {
-                nav.ways aria-label="Other choices" {
+                nav.ways aria-label=(say!("advice-others")) {
                     @for (index, name) in names.iter().enumerate() {
                         a href=(link(rest, index)) aria-current=[(index == choice).then_some("true")] {
                             (name)
@@ -115,5 +119,8 @@ fn found(rest: i64, advice: &Advice, choice: usize) -> Markup {
 
 fn player_words(player: &Player) -> String {
     let level = Level::ALL.into_iter().find(|level| level.prior() == *player);
-    level.map_or("for the player".into(), |level| format!("for a {} player", level.name()))
+    level.map_or_else(
+        || say!("advice-for-player"),
+        |level| say!("advice-for-level", level = level.name()),
+    )
 }

@@ -7,9 +7,9 @@
 use super::{
     board::{is_seen, seeing},
     count::count,
+    messages::{say, weave},
     shell::{Place, Shell, not_there},
     sketch::{VIEW, bed, bed_once, place, radius},
-    words,
 };
 use crate::{
     again::{Guide, Wanted},
@@ -67,22 +67,22 @@ pub(super) async fn page(
         Some(rest) => match AgainBody::of_rest(rest, camera, after).stand(&app).await {
             Ok(standing) => (Some(standing.camera.clone()), sections(&app, &standing)),
             Err(problem) if problem.status == StatusCode::NOT_FOUND => {
-                let to = ("/attempts", "To the attempts");
-                return Ok(not_there("Nothing to set up", &problem.detail, to));
+                let to = ("/attempts", &*say!("to-the-attempts"));
+                return Ok(not_there(&say!("again-nothing"), &problem.detail, to));
             }
             Err(problem) => return Err(problem),
         },
     };
     let shell = Shell {
-        title: "Set up again",
+        title: &say!("again"),
         place: Place::Elsewhere,
         sheet: Some("/again.css"),
         script: Some("/again.js"),
     };
     let main = html! {
         main #main.again data-rest=[rest] data-camera=[camera] data-after=(after) data-last=(last) {
-            h1 { "Set up again" }
-            p #link role="status" { "Reload for what is new" }
+            h1 { (say!("again")) }
+            p #link role="status" { (say!("reload")) }
             p #told.hidden role="status" {}
             p #failed hidden role="status" {}
             div #parts { (inner) }
@@ -94,11 +94,10 @@ pub(super) async fn page(
 /// What is shown where no layout is named.
 fn choose() -> Markup {
     html! {
-        p.lead { "Put a layout on the table again, ball by ball, and play its shot until it drops." }
-        p {
-            "Take a rest from " a href="/attempts" { "the attempts" } " and choose " em { "Set it up again" }
-            ", or " a href="/draw" { "draw a layout" } " and choose the same there."
-        }
+        p.lead { (say!("again-lead")) }
+        @let attempts = html! { a href="/attempts" {} };
+        @let draw = html! { a href="/draw" {} };
+        p { (weave(&say!("again-choose"), &[("attempts", attempts), ("draw", draw)])) }
     }
 }
 
@@ -118,19 +117,21 @@ fn sections(app: &App, standing: &Standing) -> Markup {
     let status = status.iter().find(|status| status.name.as_str() == standing.camera);
     html! {
         (bed_once())
-        section #seeing aria-label="Camera" data-camera=(standing.camera) {
+        section #seeing aria-label=(say!("camera")) data-camera=(standing.camera) {
             (seeing(&standing.camera, status))
             @if !is_seen(status) {
-                p.stale { strong { "Not live." } " What is shown is the last rest that was seen." }
+                p.stale { (weave(&say!("again-not-live"), &[])) }
             }
         }
-        section #next aria-label="What to do" { (next(practice.guide(), practice.is_ready())) }
-        section #practice aria-label="The score" { (score(standing.uncounted)) }
-        section #lies aria-label="The table" {
+        section #next aria-label=(say!("again-what-to-do")) {
+            (next(practice.guide(), practice.is_ready()))
+        }
+        section #practice aria-label=(say!("again-the-score")) { (score(standing.uncounted)) }
+        section #lies aria-label=(say!("the-table")) {
             @if let Some(guide) = practice.guide() { (drawing(guide)) }
         }
         section #balls aria-labelledby="balls-title" {
-            h2 #balls-title { "Balls" }
+            h2 #balls-title { (say!("balls")) }
             @if let Some(guide) = practice.guide() { (list(guide)) }
         }
         section #count aria-labelledby="count-title" { (count(standing)) }
@@ -141,11 +142,11 @@ fn sections(app: &App, standing: &Standing) -> Markup {
 fn score(uncounted: bool) -> Markup {
     html! {
         @if uncounted {
-            p { strong { "Practice." } " Nothing that is played here counts in the score." }
-            button type="button" data-practise="false" { "End the practice" }
+            p { (weave(&say!("again-practice"), &[])) }
+            button type="button" data-practise="false" { (say!("end-the-practice")) }
         } @else {
-            p { "The score goes on counting what is played here." }
-            button type="button" data-practise="true" { "Practise: nothing counts" }
+            p { (say!("again-counts")) }
+            button type="button" data-practise="true" { (say!("again-practise")) }
         }
     }
 }
@@ -154,37 +155,30 @@ fn score(uncounted: bool) -> Markup {
 fn next(guide: Option<&Guide>, ready: bool) -> Markup {
     let Some(guide) = guide else {
         return html! {
-            p.now data-stands="missing" { "The table was not seen clear yet. Step back from it." }
+            p.now data-stands="missing" { (say!("again-not-clear")) }
         };
     };
     let all = guide.wanted.len();
     let first = guide.wanted.iter().find(|ball| !ball.is_in_place());
     html! {
         @if ready {
-            p.now data-stands="in_place" { "All in place. Play the shot." }
+            p.now data-stands="in_place" { (say!("again-ready")) }
         } @else if all == 0 {
-            p.now data-stands="missing" { "There is no ball in this layout." }
+            p.now data-stands="missing" { (say!("again-empty")) }
         } @else if let Some(ball) = first {
             p.now data-stands=(stands(ball)) data-way=[way(ball)] {
-                (name(ball.kind, ball.number)) ": " (asks(ball))
+                (say!("again-now", ball = name(ball.kind, ball.number), asks = asks(ball)))
             }
         } @else if let Some((kind, number, _)) = guide.extra.first() {
-            p.now data-stands="extra" { (name(*kind, *number)) ": take it off" }
+            @let (ball, asks) = (name(*kind, *number), say!("again-take-off"));
+            p.now data-stands="extra" { (say!("again-now", ball = ball, asks = asks)) }
         }
         @if all > 0 && !ready {
-            p.quiet {
-                (guide.in_place()) " of " (all) " in place"
-                @if !guide.extra.is_empty() {
-                    ", " (words::count(guide.extra.len(), "ball", "balls")) " too many"
-                }
-                ". The table is looked at again whenever it is clear and still."
-            }
+            @let (placed, extra) = (guide.in_place(), guide.extra.len());
+            p.quiet { (say!("again-in-place", placed = placed, all = all, extra = extra)) }
         }
         @if guide.turned {
-            p.quiet {
-                "Nothing tells the camera which end is the foot: the layout is shown the way round "
-                "that fits best."
-            }
+            p.quiet { (say!("again-turned")) }
         }
     }
 }
@@ -199,28 +193,37 @@ fn stands(ball: &Wanted) -> &'static str {
 
 fn name(kind: BallKind, number: Option<u8>) -> String {
     match (kind, number) {
-        (BallKind::Cue, _) => "Cue ball".into(),
-        (BallKind::Object, Some(number)) => format!("Ball {number}"),
-        (BallKind::Object, None) => "A ball".into(),
+        (BallKind::Cue, _) => say!("ball-cue"),
+        (BallKind::Object, Some(number)) => say!("ball-number", number = number),
+        (BallKind::Object, None) => say!("again-a-ball"),
     }
 }
 
 /// What a wanted ball asks for.
 fn asks(ball: &Wanted) -> String {
-    let Some(partner) = ball.partner else { return "put it on the table".into() };
+    let Some(partner) = ball.partner else { return say!("again-put-on") };
     if ball.is_in_place() {
-        return "in place".into();
+        return say!("again-placed");
     }
     let [along, across] = partner.by_mm;
-    let part = |mm: f64, toward: [&str; 2]| {
-        let toward = toward[usize::from(mm < 0.0)];
-        (mm.abs() >= NO_WORD_MM).then(|| format!("{} {toward}", far(mm.abs())))
-    };
-    let parts = [
-        part(along, ["toward the foot", "toward the head"]),
-        part(across, ["to the left", "to the right"]),
-    ];
-    parts.into_iter().flatten().collect::<Vec<_>>().join(", ")
+    let mut parts = Vec::new();
+    if along.abs() >= NO_WORD_MM {
+        let way = far(along.abs());
+        parts.push(if along < 0.0 {
+            say!("again-toward-head", way = way)
+        } else {
+            say!("again-toward-foot", way = way)
+        });
+    }
+    if across.abs() >= NO_WORD_MM {
+        let way = far(across.abs());
+        parts.push(if across < 0.0 {
+            say!("again-to-right", way = way)
+        } else {
+            say!("again-to-left", way = way)
+        });
+    }
+    parts.join(", ")
 }
 
 /// A way in words: nobody needs millimetres of a way across the table.
@@ -243,15 +246,15 @@ fn list(guide: &Guide) -> Markup {
                 li data-stands=(stands(ball)) data-way=[way(ball)] {
                     strong { (name(ball.kind, ball.number)) } " " (asks(ball))
                     @if let Some(another) = ball.partner.and_then(|partner| partner.another) {
-                        span.quiet { " (the " (another) " stands for it)" }
+                        span.quiet { " " (say!("again-another", ball = another)) }
                     }
                 }
             }
             @for (kind, number, _) in &guide.extra {
-                li data-stands="extra" { strong { (name(*kind, *number)) } " take it off" }
+                li data-stands="extra" { strong { (name(*kind, *number)) } " " (say!("again-take-off")) }
             }
         }
-        p.quiet { "Left and right as seen from the head, looking to the foot." }
+        p.quiet { (say!("again-left-right")) }
     }
 }
 
@@ -261,7 +264,7 @@ fn list(guide: &Guide) -> Markup {
 fn drawing(guide: &Guide) -> Markup {
     let at = |point: TablePoint| place(DiamondPoint::from_table(point, &guide.table));
     let r = radius(&guide.table);
-    let told = format!("{} of {} balls in place", guide.in_place(), guide.wanted.len());
+    let told = say!("again-told", placed = guide.in_place(), all = guide.wanted.len());
     html! {
         figure {
             svg.setup viewBox=(VIEW) role="img" aria-label=(told) {
@@ -294,7 +297,7 @@ fn drawing(guide: &Guide) -> Markup {
                     }
                 }
             }
-            p.ends { span { "◀ Head" } span { "Foot ▶" } }
+            p.ends { span { (say!("head-end")) } span { (say!("foot-end")) } }
         }
     }
 }

@@ -1,6 +1,7 @@
 //! One attempt: how it ended, its closing layouts side by side, each rack as a strip of its rests.
 
 use super::{
+    messages::{say, weave},
     note::note,
     shell::{Place, Shell, not_there},
     sketch::{bed_once, sketch},
@@ -52,12 +53,18 @@ pub(super) async fn page(
     State(app): State<App>,
     path: Result<Path<(String, u32)>, PathRejection>,
 ) -> Result<Response, Problem> {
-    let Ok(Path((camera, id))) = path else { return Ok(no_such("Attempts have whole numbers.")) };
-    let Ok(camera) = camera.parse::<CameraName>() else { return Ok(no_such("No such camera.")) };
-    let Some(shown) = look_up(&app, camera.to_string(), id).await? else {
-        return Ok(no_such(&format!("Camera {camera} has no attempt {id}.")));
+    let Ok(Path((camera, id))) = path else { return Ok(no_such(&say!("attempt-whole-numbers"))) };
+    let Ok(camera) = camera.parse::<CameraName>() else {
+        return Ok(no_such(&say!("attempt-no-camera")));
     };
-    let title = format!("Attempt {id}, run {}", shown.attempt.run);
+    let Some(shown) = look_up(&app, camera.to_string(), id).await? else {
+        return Ok(no_such(&say!(
+            "attempt-none-of-camera",
+            camera = camera.to_string(),
+            attempt = id
+        )));
+    };
+    let title = say!("attempt-title", attempt = id, run = shown.attempt.run);
     let shell = Shell {
         title: &title,
         place: Place::Attempts,
@@ -74,7 +81,7 @@ pub(super) async fn of_rest(
 ) -> Result<Response, Problem> {
     let Path(id) = id?;
     let Some(rest) = app.record.by_id(id).await? else {
-        return Ok(no_such(&format!("There is no rest {id}.")));
+        return Ok(no_such(&say!("attempt-no-rest", rest = id)));
     };
     let camera = rest.camera;
     let look = move |story: &Story| told::attempt_of(story, id).map(|attempt| attempt.id);
@@ -86,7 +93,7 @@ pub(super) async fn of_rest(
 }
 
 fn no_such(why: &str) -> Response {
-    not_there("No such attempt", why, ("/attempts", "To the attempts"))
+    not_there(&say!("attempt-none"), why, ("/attempts", &say!("to-the-attempts")))
 }
 
 async fn look_up(app: &App, camera: String, id: u32) -> Result<Option<Shown>, Problem> {
@@ -127,31 +134,30 @@ fn is_in(attempt: &Attempt, rest: i64) -> bool {
 
 fn body(shown: &Shown) -> Markup {
     let attempt = &shown.attempt;
-    let begun = words::moment(attempt.began_unix_ms);
     html! {
         main #main.review {
             div.heading {
-                p.run { span.label { "Run" } " " span.figure { (attempt.run) } }
-                h1 { "Attempt " (attempt.id) ": " (words::ending(attempt)) }
+                p.run { span.label { (say!("run")) } " " span.figure { (attempt.run) } }
+                h1 { (say!("attempt-heading", attempt = attempt.id, ending = words::ending(attempt))) }
                 p {
-                    time.day datetime=(begun) { (words::day(begun)) }
-                    ", camera " (shown.camera) ": "
-                    (words::count(attempt.racks.len(), "rack", "racks")) ", "
-                    (words::count(attempt.shots.len(), "shot", "shots"))
-                    @if attempt.run == shown.high_run && attempt.run > 0 { ", the high run" } "."
-                    @if !attempt.start_seen { " Its start was not seen: the run may be longer." }
+                    (facts(shown))
+                    @if !attempt.start_seen { " " (say!("start-not-seen")) }
                 }
-                nav.ways aria-label="Other attempts" {
+                nav.ways aria-label=(say!("attempt-others")) {
                     @if attempt.id > 1 {
-                        a rel="prev" href=(address(&shown.camera, attempt.id - 1)) { "Attempt before" }
+                        a rel="prev" href=(address(&shown.camera, attempt.id - 1)) {
+                            (say!("attempt-before"))
+                        }
                     }
                     @if (attempt.id as usize) < shown.attempts {
-                        a rel="next" href=(address(&shown.camera, attempt.id + 1)) { "Attempt after" }
+                        a rel="next" href=(address(&shown.camera, attempt.id + 1)) {
+                            (say!("attempt-after"))
+                        }
                     }
-                    a href=(super::attempts::address(&shown.camera)) { "All attempts" }
+                    a href=(super::attempts::address(&shown.camera)) { (say!("attempt-all")) }
                 }
                 p.quiet {
-                    "Run sheet: "
+                    (say!("attempt-run-sheet")) " "
                     @for (at, (name, ending)) in SHEETS.into_iter().enumerate() {
                         @if at > 0 { ", " }
                         a href=(sheets::address(&shown.camera, attempt.id, ending)) { (name) }
@@ -166,10 +172,25 @@ fn body(shown: &Shown) -> Markup {
                 (strip(shown, rack, &rests))
             }
             @if shown.rests.len() == MOST_RESTS as usize {
-                p.quiet { "Only the first " (MOST_RESTS) " rests are shown." }
+                p.quiet { (say!("attempt-first-only", rests = MOST_RESTS)) }
             }
         }
     }
+}
+
+/// When and where it was played, how long it is.
+fn facts(shown: &Shown) -> Markup {
+    let (attempt, camera) = (&shown.attempt, &shown.camera);
+    let begun = words::moment(attempt.began_unix_ms);
+    let day = words::day(begun);
+    let racks = say!("count-racks", racks = attempt.racks.len());
+    let shots = say!("count-shots", shots = attempt.shots.len());
+    let told = if attempt.run == shown.high_run && attempt.run > 0 {
+        say!("attempt-facts-high-run", day = day, camera = camera, racks = racks, shots = shots)
+    } else {
+        say!("attempt-facts", day = day, camera = camera, racks = racks, shots = shots)
+    };
+    weave(&told, &[("day", html! { time.day datetime=(begun) {} })])
 }
 
 /// What ended the run, with the layout before and the one after.
@@ -181,10 +202,10 @@ fn ending(shown: &Shown) -> Markup {
     let before = at.checked_sub(1).and_then(|at| shown.rests.get(at));
     html! {
         section aria-labelledby="ended" {
-            h2 #ended { "What ended it: " (words::cause(over.cause)) }
+            h2 #ended { (say!("attempt-ended", cause = words::cause(over.cause))) }
             div.side {
-                @if let Some(rest) = before { (large(rest, "Before the last shot")) }
-                @if let Some(rest) = shown.rests.get(at) { (large(rest, "After it")) }
+                @if let Some(rest) = before { (large(rest, &say!("attempt-before-last-shot"))) }
+                @if let Some(rest) = shown.rests.get(at) { (large(rest, &say!("attempt-after-it"))) }
             }
         }
     }
@@ -202,9 +223,9 @@ fn closings(shown: &Shown) -> Markup {
     html! {
         @if !closings.is_empty() {
             section aria-labelledby="closings" {
-                h2 #closings { "Closing layouts" }
+                h2 #closings { (say!("attempt-closing-layouts")) }
                 div.side {
-                    @for (rack, rest) in closings { (large(rest, &format!("Rack {rack}"))) }
+                    @for (rack, rest) in closings { (large(rest, &say!("rack-number", rack = rack))) }
                 }
             }
         }
@@ -248,8 +269,11 @@ fn by_rack<'a>(attempt: &Attempt, rests: &'a [Rest]) -> Vec<(u32, Vec<&'a Rest>)
 fn strip(shown: &Shown, rack: u32, rests: &[&Rest]) -> Markup {
     let potted = potted(shown.attempt.shots.iter().filter(|shot| shot.rack == rack));
     html! {
-        section aria-label={ "Rack " (rack) } {
-            h2 { "Rack " (rack) small { " " (words::count(potted as usize, "ball", "balls")) } }
+        section aria-label=(say!("rack-number", rack = rack)) {
+            h2 {
+                (say!("rack-number", rack = rack))
+                small { " " (say!("count-balls", balls = potted)) }
+            }
             ol.strip {
                 @for rest in rests {
                     @let told = Told::of(&shown.attempt, rest.id);
@@ -259,11 +283,11 @@ fn strip(shown: &Shown, rack: u32, rests: &[&Rest]) -> Markup {
                             span.told { (told.short()) }
                             @if let Some(run) = told.run { span.then { (run) } }
                             @if shown.asked.contains(&rest.id) {
-                                strong.asked { "question open" }
+                                strong.asked { (say!("question-open")) }
                             } @else if shown.said.contains_key(&rest.id) {
-                                span.quiet { "corrected" }
+                                span.quiet { (say!("attempt-corrected")) }
                             }
-                            @if shown.noted.contains(&rest.id) { span.quiet { "note" } }
+                            @if shown.noted.contains(&rest.id) { span.quiet { (say!("attempt-note")) } }
                         }
                     }
                 }

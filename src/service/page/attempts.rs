@@ -1,6 +1,7 @@
 //! The list of a table's attempts, newest first.
 
 use super::{
+    messages::{say, weave},
     shell::{Place, Shell, not_there},
     words,
 };
@@ -67,14 +68,14 @@ pub(super) async fn page(
     let camera = camera.map(|name| name.parse::<CameraName>()).transpose()?;
     let newest = app.record.newest(camera.map(|name| name.to_string()), 1).await?.pop();
     let Some(newest) = newest else {
-        let why = "Attempts are listed here once the camera has seen a rest.";
-        return Ok(not_there("No attempts yet", why, ("/", "To the table")));
+        let why = say!("attempts-none-why");
+        return Ok(not_there(&say!("attempts-none"), &why, ("/", &say!("to-the-table"))));
     };
     let camera = newest.camera;
     let part = app.record.story(camera.clone(), move |story| Part::of(story, before)).await?;
     let tables: Vec<String> =
         app.cameras.board().all().into_iter().map(|status| status.name.to_string()).collect();
-    let title = format!("Attempts of {camera}");
+    let title = say!("attempts-of", camera = &camera);
     let shell = Shell {
         title: &title,
         place: Place::Attempts,
@@ -89,14 +90,14 @@ fn list(camera: &str, part: &Part, hand_kept: usize, tables: &[String]) -> Marku
     html! {
         main #main.review {
             div.heading {
-                h1 { "Attempts" }
+                h1 { (say!("attempts")) }
                 p {
-                    "Camera " (camera) ": " (words::count(part.all, "attempt", "attempts"))
-                    ", high run " (part.high_run) ". "
-                    a href="/contests" { "Contests" }
+                    @let (all, high) = (part.all, part.high_run);
+                    (say!("attempts-summary", camera = camera, attempts = all, run = high)) " "
+                    a href="/contests" { (say!("contests")) }
                 }
                 @if tables.len() > 1 {
-                    nav.tables aria-label="Tables" {
+                    nav.tables aria-label=(say!("tables")) {
                         @for table in tables {
                             a href=(address(table)) aria-current=[(table == camera).then_some("page")] {
                                 (table)
@@ -106,32 +107,31 @@ fn list(camera: &str, part: &Part, hand_kept: usize, tables: &[String]) -> Marku
                 }
             }
             @if part.attempts.is_empty() {
-                p { "No attempt yet. It begins when fifteen balls are racked." }
+                p { (say!("no-attempt-yet")) }
             } @else {
                 table.attempts {
                     thead {
                         tr {
-                            th scope="col" { "Attempt" }
-                            th scope="col" { "Run" }
-                            th.bars { span.hidden { "Run against the high run" } }
-                            th scope="col" { "Racks" }
-                            th scope="col" { "Ended by" }
-                            th scope="col" { "Begun" }
+                            th scope="col" { (say!("attempt")) }
+                            th scope="col" { (say!("run")) }
+                            th.bars { span.hidden { (say!("attempts-against-high-run")) } }
+                            th scope="col" { (say!("attempts-racks")) }
+                            th scope="col" { (say!("attempts-ended-by")) }
+                            th scope="col" { (say!("attempts-begun")) }
                         }
                     }
                     tbody { @for attempt in &part.attempts { (row(camera, part, attempt)) } }
                 }
             }
             @if hand_kept > 0 {
+                @let progress = html! { a href={ "/progress?camera=" (camera) } {} };
                 p.quiet {
-                    (words::count(hand_kept, "attempt", "attempts"))
-                    " from lists that you kept by hand are not shown here: no camera saw them. They count under "
-                    a href={ "/progress?camera=" (camera) } { "Progress" } "."
+                    (weave(&say!("attempts-hand-kept", attempts = hand_kept), &[("progress", progress)]))
                 }
             }
             @if part.older {
                 @let last = part.attempts.last().map_or(0, |attempt| attempt.id);
-                p { a.button href={ (address(camera)) "&before=" (last) } { "Older attempts" } }
+                p { a.button href={ (address(camera)) "&before=" (last) } { (say!("attempts-older")) } }
             }
         }
     }
@@ -152,8 +152,8 @@ fn row(camera: &str, part: &Part, attempt: &Attempt) -> Markup {
             td { (attempt.racks.len()) }
             td.words {
                 (words::ending(attempt))
-                @if part.asked.contains(&attempt.id) { " " strong.asked { "question open" } }
-                @if !attempt.start_seen { " " span.quiet { "start not seen" } }
+                @if part.asked.contains(&attempt.id) { " " strong.asked { (say!("question-open")) } }
+                @if !attempt.start_seen { " " span.quiet { (say!("attempts-start-not-seen")) } }
             }
             td.words { time.day datetime=(begun) { (words::day(begun)) } }
         }

@@ -2,6 +2,7 @@
 //! ones whenever something has happened.
 
 use super::{
+    messages::{say, weave},
     sketch::{bed_once, sketch},
     words,
 };
@@ -68,12 +69,12 @@ impl Board {
     /// All parts; each is known by its id.
     pub(super) fn parts(&self) -> Markup {
         html! {
-            section.seeing #seeing aria-label="Camera" {
+            section.seeing #seeing aria-label=(say!("camera")) {
                 (seeing(&self.camera, self.status.as_ref()))
             }
-            section.ask #ask aria-label="For you" { (self.ask()) }
-            section.score #score aria-label="Score" { (self.run()) }
-            section.lying #lying aria-label="The table" { (self.lying()) }
+            section.ask #ask aria-label=(say!("board-for-you")) { (self.ask()) }
+            section.score #score aria-label=(say!("board-score")) { (self.run()) }
+            section.lying #lying aria-label=(say!("the-table")) { (self.lying()) }
             section.recent #recent aria-labelledby="recent-title" { (self.recent()) }
         }
     }
@@ -82,41 +83,46 @@ impl Board {
         let score = &self.score;
         let Some(attempt) = score.going_on.as_ref().or(score.last_over.as_ref()) else {
             return html! {
-                p.run data-digits="1" { span.label { "Run" } " " span.figure { "–" } }
-                p.facts { "No attempt yet. It begins when fifteen balls are racked." }
+                p.run data-digits="1" { span.label { (say!("run")) } " " span.figure { "–" } }
+                p.facts { (say!("no-attempt-yet")) }
             };
         };
         let digits = attempt.run.to_string().len();
         let over = attempt.over.is_some();
         html! {
             p.run data-digits=(digits) data-over=(over) {
-                span.label { @if over { "Last run" } @else { "Run" } }
+                span.label { @if over { (say!("board-last-run")) } @else { (say!("run")) } }
                 " "
                 span.figure #run data-run=(attempt.run) data-attempt=(attempt.id) { (attempt.run) }
             }
             @if let Some(ended) = attempt.over {
-                p.over { strong { (words::cause(ended.cause)) } " ended it." }
+                p.over { (weave(&say!("board-ended", cause = words::cause(ended.cause)), &[])) }
             }
             dl.facts {
                 @if let (Some(rack), false) = (attempt.racks.last(), over) {
-                    div { dt { "Rack" } dd { (rack.number) } }
+                    div { dt { (say!("board-rack")) } dd { (rack.number) } }
                 }
                 @if let Some(left) = self.left {
-                    div { dt { "Left in it" } dd { (left) } }
+                    div { dt { (say!("board-left")) } dd { (left) } }
                 }
                 @if let Some(high) = score.high_run {
                     div {
-                        dt { "High run" }
-                        dd { (high) @if high == attempt.run && high > 0 { small { " this one" } } }
+                        dt { (say!("board-high-run")) }
+                        dd {
+                            (high)
+                            @if high == attempt.run && high > 0 {
+                                small { " " (say!("board-this-one")) }
+                            }
+                        }
                     }
                 }
                 div {
-                    dt { "Attempt" }
+                    dt { (say!("attempt")) }
                     dd { a href=(super::attempt::address(&self.camera, attempt.id)) { (attempt.id) } }
                 }
             }
             @if !attempt.start_seen {
-                p.unsure { "Its start was not seen: the run may be longer." }
+                p.unsure { (say!("start-not-seen")) }
             }
         }
     }
@@ -125,8 +131,8 @@ impl Board {
         html! {
             @if self.score.practising {
                 div.practising {
-                    p { strong { "Practice." } " Nothing counts until it is over." }
-                    button type="button" data-practise="false" { "End the practice" }
+                    p { (weave(&say!("board-practice"), &[])) }
+                    button type="button" data-practise="false" { (say!("end-the-practice")) }
                 }
             }
             @if let Some(due) = &self.due { p.due { (due) } }
@@ -143,11 +149,13 @@ impl Board {
                         }
                     }
                     p.quiet {
-                        "Meanwhile the first answer counts. "
-                        a href=(super::rest::address(question.rest)) { "See the rest" }
+                        @let rest = html! { a href=(super::rest::address(question.rest)) {} };
+                        (weave(&say!("board-meanwhile"), &[("rest", rest)]))
                         @if self.score.open_questions > 1 {
-                            " · " (self.score.open_questions - 1) " more open "
-                            a href=(super::attempts::address(&self.camera)) { "in the attempts" }
+                            @let more = say!("board-more-open", more = self.score.open_questions - 1);
+                            @let attempts = super::attempts::address(&self.camera);
+                            " · "
+                            (weave(&more, &[("attempts", html! { a href=(attempts) {} })]))
                         }
                     }
                 }
@@ -160,44 +168,45 @@ impl Board {
         let age_s = Timestamp::now().as_second().saturating_sub(rest.at.as_second());
         let age_s = age_s.max(0).unsigned_abs();
         let [width, height] = diagram::size(&rest.layout.table, 0);
+        let at_rest = say!(
+            "board-at-rest",
+            clock = words::clock(rest.at),
+            age = words::age(age_s),
+            layout = words::in_words(&rest.layout)
+        );
+        let clock = html! { time.clock datetime=(rest.at) {} };
+        let age = html! { time.age datetime=(rest.at) {} };
+        let at_rest = weave(&at_rest, &[("clock", clock), ("age", age)]);
         html! {
             figure data-seen=(self.is_seen()) data-rest=(rest.id) {
                 @if !self.is_seen() {
-                    p.stale role="status" { strong { "Not live." } " " (self.not_live()) }
+                    p.stale role="status" { strong { (say!("board-not-live")) } " " (self.not_live()) }
                 }
                 a href=(super::rest::address(rest.id)) {
                     img src=(super::rest::drawing(rest.id)) alt=(words::in_words(&rest.layout))
                         width=(width) height=(height);
                 }
-                figcaption {
-                    "At rest since "
-                    time.clock datetime=(rest.at) { (words::clock(rest.at)) }
-                    ", "
-                    time.age datetime=(rest.at) { (words::age(age_s)) }
-                    ": " (words::in_words(&rest.layout)) "."
-                }
+                figcaption { (at_rest) }
             }
         }
     }
 
     /// Why what is drawn may not be how the table lies now.
     fn not_live(&self) -> String {
-        let shown = "The drawing shows the last rest that was seen";
         match &self.status {
-            None => format!("{shown}; its camera has sent nothing since the program was started."),
+            None => say!("board-nothing-sent"),
             Some(status) if status.health == Health::Live => {
-                let since = words::duration(status.stale_after_s);
-                format!("{shown}; no frame has come for more than {since}.")
+                say!("board-no-frame", duration = words::duration(status.stale_after_s))
             }
-            Some(status) => {
-                format!("{shown}. Camera {}: {}", words::health(status.health), status.words)
+            Some(CameraStatus { health, words, .. }) => {
+                say!("board-not-well", health = words::health(*health), words = words)
             }
         }
     }
 
     fn recent(&self) -> Markup {
         html! {
-            h2 #recent-title { "Before that" }
+            h2 #recent-title { (say!("board-before")) }
             (bed_once())
             ol.strip {
                 @for rest in self.rests.iter().skip(1) {
@@ -233,7 +242,7 @@ pub(super) fn seeing(camera: &str, status: Option<&CameraStatus>) -> Markup {
                 }
             },
             None => p #camera-state data-state="waiting" {
-                strong { (camera) ": " } "has sent no frame since the program was started."
+                (weave(&say!("board-camera-silent", camera = camera), &[]))
             },
         }
     }
@@ -282,8 +291,7 @@ async fn rack_due(app: &App, attempt: &Attempt) -> Result<Option<String>, Proble
         None => None,
     };
     let special = special_placing(&closing.layout, racked.as_ref().map(|rest| &rest.layout));
-    let usual = "Rack fourteen, the apex stays empty.";
-    Ok(Some(special.unwrap_or_else(|| format!("The rack is played out. {usual}"))))
+    Ok(Some(special.unwrap_or_else(|| say!("board-rack-due"))))
 }
 
 /// Where the last ball and the cue ball go, if not where they lie. A layout that does not know its

@@ -5,10 +5,10 @@
 //! square with a cross; the cue ball is a ring, the way between them whole or dashed.
 
 use super::{
+    messages::{say, weave},
     near::{self, Near},
     shell::{Place, Shell, not_there},
     sketch::{VIEW, bed, bed_once, place, sketch},
-    words,
 };
 use crate::{
     record::Rest,
@@ -54,8 +54,8 @@ pub(super) async fn page(
     let camera = camera.map(|name| name.parse::<CameraName>()).transpose()?;
     let newest = app.record.newest(camera.map(|name| name.to_string()), 1).await?.pop();
     let Some(newest) = newest else {
-        let why = "Break shots are shown here once the camera has seen a rack closed.";
-        return Ok(not_there("No break shots yet", why, ("/", "To the table")));
+        let why = say!("breaks-none-why");
+        return Ok(not_there(&say!("breaks-none"), &why, ("/", &say!("to-the-table"))));
     };
     let camera = newest.camera;
     let mut shots = app.record.story(camera.clone(), break_shots).await?;
@@ -77,7 +77,7 @@ pub(super) async fn page(
         None => None,
     };
     let shell = Shell {
-        title: "Break shots",
+        title: &say!("break-shots"),
         place: Place::Progress,
         sheet: Some("/study.css"),
         script: None,
@@ -95,14 +95,14 @@ fn body(camera: &str, shown: &[Shown], near: Option<&(Shown, Vec<Near>)>) -> Mar
     html! {
         main #main.study {
             div.heading {
-                h1 { "Break shots" }
+                h1 { (say!("break-shots")) }
                 p {
-                    "Camera " (camera) ": " (words::count(shown.len(), "break shot", "break shots"))
-                    ", " (made) " made. " a href="/progress" { "Progress" }
+                    (say!("breaks-summary", camera = camera, shots = shown.len(), made = made)) " "
+                    a href="/progress" { (say!("progress")) }
                 }
             }
             @if shown.is_empty() {
-                p { "None yet: a break shot is on record once a rack is closed and the next one opened." }
+                p { (say!("breaks-none-yet")) }
             } @else {
                 (bed_once())
                 @if let Some((one, others)) = near { (nearest_to(one, others)) }
@@ -116,21 +116,17 @@ fn body(camera: &str, shown: &[Shown], near: Option<&(Shown, Vec<Near>)>) -> Mar
 /// All of them on one table.
 fn all_on_one(shown: &[Shown]) -> Markup {
     let made = shown.iter().filter(|one| one.shot.made).count();
-    let told =
-        format!("A table with {} closing layouts; {made} break shots were made.", shown.len());
+    let told = say!("breaks-told", layouts = shown.len(), made = made);
     html! {
         section aria-labelledby="all-heading" {
-            h2 #all-heading { "Where they lay" }
+            h2 #all-heading { (say!("breaks-where")) }
             figure {
                 svg.table viewBox=(VIEW) role="img" aria-labelledby="all-told" {
                     title #all-told { (told) }
                     (bed())
                     @for one in shown { (marks(one)) }
                 }
-                figcaption {
-                    "A disc is a break ball that was made, a crossed square one that was missed; the "
-                    "ring is the cue ball of the same shot."
-                }
+                figcaption { (say!("breaks-marks")) }
             }
         }
     }
@@ -154,14 +150,10 @@ fn marks(one: &Shown) -> Markup {
 }
 
 fn outcome(shot: &BreakShot) -> String {
-    if shot.made {
-        format!("Made, rack of {}", words::count(shot.balls as usize, "ball", "balls"))
-    } else {
-        "Missed".into()
-    }
+    if shot.made { say!("breaks-made", balls = shot.balls) } else { say!("breaks-missed") }
 }
 
-/// One as a small table with what came of it, and what else is said of it.
+/// One as a small table with what came of it, and what is said of it.
 fn small(one: &Shown, said: &Markup) -> Markup {
     html! {
         li {
@@ -169,7 +161,7 @@ fn small(one: &Shown, said: &Markup) -> Markup {
                 (sketch(&one.rest.layout))
                 span.told { (outcome(&one.shot)) }
             }
-            span.quiet { "Attempt " (one.shot.attempt) ", rack " (one.shot.rack) (said) }
+            span.quiet { (said) }
         }
     }
 }
@@ -177,11 +169,13 @@ fn small(one: &Shown, said: &Markup) -> Markup {
 fn latest(camera: &str, shown: &[Shown]) -> Markup {
     html! {
         section aria-labelledby="latest-heading" {
-            h2 #latest-heading { "The latest" }
+            h2 #latest-heading { (say!("breaks-latest")) }
             ol.strip {
                 @for one in shown.iter().rev().take(LISTED) {
                     @let near = format!("/breaks?camera={camera}&near={}", one.shot.rest);
-                    (small(one, &html! { ". " a href=(near) { "Nearest to it" } }))
+                    @let BreakShot { attempt, rack, .. } = one.shot;
+                    @let said = say!("breaks-one", attempt = attempt, rack = rack);
+                    (small(one, &weave(&said, &[("near", html! { a href=(near) {} })])))
                 }
             }
         }
@@ -190,15 +184,17 @@ fn latest(camera: &str, shown: &[Shown]) -> Markup {
 
 /// The nearest others to one, of the whole record, and how often they were made.
 fn nearest_to(one: &Shown, others: &[Near]) -> Markup {
+    let BreakShot { attempt, rack, .. } = one.shot;
+    let outcome = outcome(&one.shot);
     html! {
         section aria-labelledby="near-heading" {
-            h2 #near-heading { "The nearest to one" }
+            h2 #near-heading { (say!("breaks-nearest")) }
             p {
-                "Attempt " (one.shot.attempt) ", rack " (one.shot.rack) ": " (outcome(&one.shot)) ". "
+                (say!("breaks-nearest-to", attempt = attempt, rack = rack, outcome = outcome)) " "
                 (near::summary(others))
             }
             ol.strip {
-                (small(one, &html! { ": this one" }))
+                (small(one, &html! { (say!("breaks-this-one", attempt = attempt, rack = rack)) }))
                 (near::items(others))
             }
         }

@@ -25,7 +25,7 @@ pub(super) enum Scale {
 
 /// An axis: its words, its ends, and the values that are written at it.
 pub(super) struct Axis {
-    pub(super) name: &'static str,
+    pub(super) name: String,
     pub(super) ends: (f64, f64),
     pub(super) scale: Scale,
     pub(super) marks: Vec<(f64, String)>,
@@ -45,7 +45,7 @@ impl Axis {
 
 /// A chart's frame.
 pub(super) struct Chart {
-    pub(super) title: &'static str,
+    pub(super) title: String,
     /// What it shows, in a sentence or two.
     pub(super) told: String,
     pub(super) x: Axis,
@@ -179,7 +179,8 @@ mod tests {
 
     #[test]
     fn what_lies_beyond_an_end_is_drawn_at_it() {
-        let axis = |scale| Axis { name: "", ends: (0.01, 1.0), scale, marks: Vec::new() };
+        let axis =
+            |scale| Axis { name: String::new(), ends: (0.01, 1.0), scale, marks: Vec::new() };
         assert_eq!(axis(Scale::Even).part(7.0), 1.0);
         assert_eq!(axis(Scale::Factors).part(0.0), 0.0);
         assert!((axis(Scale::Factors).part(0.1) - 0.5).abs() < 1e-12);

@@ -2,8 +2,8 @@
 
 use super::{
     contests::counts,
+    messages::{SPOKEN, plain, say, weave},
     shell::{Place, Shell, not_there},
-    words,
 };
 use crate::{
     contest::{Counts, Entered, EntryState, Rank, Rules, Verdict, standings},
@@ -46,17 +46,17 @@ impl<'a> Standings<'a> {
         let against_age = self.rules.counts == Counts::RunAgainstAge;
         html! {
             @if self.ranks.is_empty() {
-                p { "No entry counts yet." }
+                p { (say!("contest-no-entry")) }
             } @else {
                 table.standings {
                     thead {
                         tr {
-                            th scope="col" { "Place" }
-                            th.words scope="col" { "Player" }
-                            th scope="col" { "Run" }
-                            @if against_age { th scope="col" { "Above age" } }
-                            th.day scope="col" { "Day" }
-                            th.words scope="col" { "Checked" }
+                            th scope="col" { (say!("contest-place")) }
+                            th.words scope="col" { (say!("contest-player")) }
+                            th scope="col" { (say!("run")) }
+                            @if against_age { th scope="col" { (say!("contest-above-age")) } }
+                            th.day scope="col" { (say!("contest-day")) }
+                            th.words scope="col" { (say!("contest-checked")) }
                         }
                     }
                     tbody { @for rank in &self.ranks { (self.row(rank, against_age)) } }
@@ -70,11 +70,13 @@ impl<'a> Standings<'a> {
         html! {
             tr {
                 th.place scope="row" {
-                    (rank.place) "." @if rank.tied { " " span.quiet { "tied" } }
+                    (rank.place) "." @if rank.tied { " " span.quiet { (say!("contest-tied")) } }
                 }
                 td.words {
                     (facts.player)
-                    @if let Some(age) = facts.age_years { " " span.quiet { (age) " years" } }
+                    @if let Some(age) = facts.age_years {
+                        " " span.quiet { (say!("count-years", years = age)) }
+                    }
                 }
                 td.run { (facts.run) }
                 @if against_age { td.run { (signed(rank.result)) } }
@@ -93,18 +95,24 @@ fn signed(number: i64) -> String {
 /// How far an entry was checked: a mark and words.
 fn mark(entry: &Entered) -> Markup {
     let (kind, words) = match entry.facts.verdict() {
-        Some(Verdict::Verified) => ("verified", "Verified"),
-        Some(Verdict::ToLookAt | Verdict::Refused) => ("look", "To be looked at"),
-        None => ("unverified", "Unverified, by hand"),
+        Some(Verdict::Verified) => ("verified", say!("contest-verified")),
+        Some(Verdict::ToLookAt | Verdict::Refused) => ("look", say!("contest-to-look-at")),
+        None => ("unverified", say!("contest-unverified")),
     };
     html! { span.mark data-kind=(kind) { (words) } }
+}
+
+/// What only those hear who do not see which line it stands in.
+fn hidden() -> (&'static str, Markup) {
+    ("hidden", html! { span.hidden {} })
 }
 
 fn film(entry: &Entered) -> Markup {
     html! {
         @if let Some(film) = &entry.facts.film {
             " " a href=(film) rel="noopener noreferrer nofollow ugc" {
-                "Film" span.hidden { " of " (entry.facts.player) ", entry " (entry.id) }
+                @let player = plain(&entry.facts.player);
+                (weave(&say!("contest-film", player = player, entry = entry.id), &[hidden()]))
             }
         }
     }
@@ -113,8 +121,13 @@ fn film(entry: &Entered) -> Markup {
 /// What counts, in a sentence.
 fn rules_in_words(rules: &Rules) -> String {
     let Rules { counts: by, from, to, table, .. } = rules;
-    let table = table.map_or_else(String::new, |size| format!(", table {}", size.name()));
-    format!("{}, attempts of {from} to {to} (UTC){table}.", counts(*by))
+    let (counts, from, to) = (counts(*by), from.to_string(), to.to_string());
+    match table.map(|size| size.name()) {
+        Some(table) => {
+            say!("contest-rules-table", counts = counts, from = from, to = to, table = table)
+        }
+        None => say!("contest-rules", counts = counts, from = from, to = to),
+    }
 }
 
 /// The page.
@@ -123,8 +136,8 @@ pub(super) async fn page(
     id: Result<Path<i64>, PathRejection>,
 ) -> Result<Response, Problem> {
     let no_such = || {
-        let why = "There is no contest at this address.";
-        not_there("No such contest", why, ("/contests", "To the contests"))
+        let why = say!("contest-none-why");
+        not_there(&say!("contest-none"), &why, ("/contests", &say!("contest-to-contests")))
     };
     let Ok(Path(id)) = id else { return Ok(no_such()) };
     let (contest, entries) = match app.record.contest(id).await {
@@ -147,20 +160,20 @@ fn body(contest: &Contest, entries: &[Entered]) -> Markup {
             div.heading {
                 h1 { (contest.rules.name) }
                 p { (rules_in_words(&contest.rules)) }
-                nav.ways aria-label="This contest" {
-                    a href="/contests" { "All contests" }
-                    a href={ (saved) ".csv" } { "Save as CSV" }
-                    a href={ (saved) ".html" } { "Save as a page" }
+                nav.ways aria-label=(say!("contest-this")) {
+                    a href="/contests" { (say!("contest-all")) }
+                    a href={ (saved) ".csv" } { (say!("contest-save-csv")) }
+                    a href={ (saved) ".html" } { (say!("contest-save-page")) }
                 }
             }
             section aria-labelledby="standings" {
-                h2 #standings { "Standings" }
+                h2 #standings { (say!("contest-standings")) }
                 (Standings::of(contest, entries).table())
             }
             p #told tabindex="-1" role="status" {}
             @if !entries.is_empty() {
                 section aria-labelledby="entries" {
-                    h2 #entries { "Entries" }
+                    h2 #entries { (say!("contest-entries")) }
                     ol.entries { @for entry in entries.iter().rev() { (one(contest.id, entry)) } }
                 }
             }
@@ -173,21 +186,23 @@ fn body(contest: &Contest, entries: &[Entered]) -> Markup {
 fn one(contest: i64, entry: &Entered) -> Markup {
     let facts = &entry.facts;
     let state = match entry.state {
-        EntryState::Counts => "",
-        EntryState::Withdrawn => "Withdrawn",
-        EntryState::Removed => "Removed",
+        EntryState::Counts => String::new(),
+        EntryState::Withdrawn => say!("contest-withdrawn"),
+        EntryState::Removed => say!("contest-removed"),
     };
     let title = format!("entry-{}", entry.id);
     html! {
         li aria-labelledby=(title) data-state=[(!state.is_empty()).then_some("out")] {
-            h3 id=(title) { "Entry " (entry.id) ": " (facts.player) ", run " (facts.run) }
+            h3 id=(title) {
+                (say!("contest-entry", entry = entry.id, player = &facts.player, run = facts.run))
+            }
             p {
                 (mark(entry)) ", " (facts.day)
-                @if let Some(age) = facts.age_years { ", " (age) " years" }
+                @if let Some(age) = facts.age_years { ", " (say!("count-years", years = age)) }
                 @if let Some(signed) = &facts.signed {
-                    ", " (words::count(signed.records as usize, "record", "records")) ". "
+                    ", " (say!("contest-records", records = signed.records)) " "
                     a href={ "/api/contests/" (contest) "/entries/" (entry.id) "/file" } {
-                        "The signed file" span.hidden { " of entry " (entry.id) }
+                        (weave(&say!("contest-signed-file", entry = entry.id), &[hidden()]))
                     }
                 } @else { "." }
                 (film(entry))
@@ -199,7 +214,7 @@ fn one(contest: i64, entry: &Entered) -> Markup {
                 @if !signed.findings.is_empty() {
                     ul.findings { @for finding in &signed.findings { li { (finding) "." } } }
                 }
-                p.key.quiet { "Key " code { (signed.key) } }
+                p.key.quiet { (weave(&say!("contest-key", key = plain(&signed.key)), &[])) }
             }
             (say(entry))
         }
@@ -211,18 +226,22 @@ fn say(entry: &Entered) -> Markup {
     html! {
         @if entry.state == EntryState::Counts {
             details {
-                summary { "Withdraw or remove" span.hidden { " entry " (entry.id) } }
+                summary {
+                    (weave(&say!("contest-withdraw-or-remove", entry = entry.id), &[hidden()]))
+                }
                 div.fields {
-                    label { "Reason (if you like)" input id=(field) type="text" maxlength="300"; }
+                    label { (say!("contest-reason")) input id=(field) type="text" maxlength="300"; }
                     button type="button" data-entry=(entry.id) data-say="withdrawn" {
-                        "Withdraw, as the player wishes"
+                        (say!("contest-withdraw"))
                     }
-                    button type="button" data-entry=(entry.id) data-say="removed" { "Remove" }
+                    button type="button" data-entry=(entry.id) data-say="removed" {
+                        (say!("contest-remove"))
+                    }
                 }
             }
         } @else {
             button type="button" data-entry=(entry.id) data-say="counts" {
-                "Let it count again" span.hidden { ": entry " (entry.id) }
+                (weave(&say!("contest-count-again", entry = entry.id), &[hidden()]))
             }
         }
     }
@@ -232,28 +251,31 @@ fn say(entry: &Entered) -> Markup {
 fn take_in(by: Counts) -> Markup {
     html! {
         section aria-labelledby="take-in" {
-            h2 #take-in { "Take an entry in" }
-            p.quiet {
-                "A signed file shows that nobody but the key's holder changed it, and that the run follows "
-                "from its records by the rules. It cannot show that the rests were not made up: look at the "
-                "film and the pictures."
-            }
+            h2 #take-in { (say!("contest-take-in")) }
+            p.quiet { (say!("contest-signed-shows")) }
             div.fields {
-                label { "Signed file" input #file type="file" accept=".jsonl,.ndjson"; }
-                button #upload type="button" { "Check and take in" }
+                label { (say!("contest-file")) input #file type="file" accept=".jsonl,.ndjson"; }
+                button #upload type="button" { (say!("contest-check")) }
             }
             details {
-                summary { "By hand, with a film" }
+                summary { (say!("contest-by-hand")) }
                 div.fields {
-                    label { "Player" input #player type="text" required maxlength="80"; }
+                    label { (say!("contest-player")) input #player type="text" required maxlength="80"; }
                     label {
-                        @if by == Counts::RunAgainstAge { "Age in years" } @else { "Age in years (if you like)" }
+                        @if by == Counts::RunAgainstAge {
+                            (say!("contest-age"))
+                        } @else {
+                            (say!("contest-age-if"))
+                        }
                         input #age type="number" min="1" max="120" required[by == Counts::RunAgainstAge];
                     }
-                    label { "Run" input #run type="number" min="0" max="10000" required; }
-                    label { "Day" input #day type="date" required; }
-                    label.wide { "Film" input #film type="url" required maxlength="500"; }
-                    button #by-hand type="button" { "Enter, unverified" }
+                    label { (say!("run")) input #run type="number" min="0" max="10000" required; }
+                    label { (say!("contest-day")) input #day type="date" required; }
+                    label.wide {
+                        (say!("contest-film-field"))
+                        input #film type="url" required maxlength="500";
+                    }
+                    button #by-hand type="button" { (say!("contest-enter")) }
                 }
             }
         }
@@ -265,7 +287,7 @@ pub(in crate::service) fn standalone_standings(contest: &Contest, entries: &[Ent
     let sheets = [include_str!("page.css"), include_str!("contests.css")];
     let page = html! {
         (DOCTYPE)
-        html lang="en" {
+        html lang=(SPOKEN.tag) {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
@@ -281,10 +303,7 @@ pub(in crate::service) fn standalone_standings(contest: &Contest, entries: &[Ent
                         p { (rules_in_words(&contest.rules)) }
                     }
                     (Standings::of(contest, entries).table())
-                    p.quiet {
-                        "Verified: signed by the player's key, unchanged, and the run follows from the records "
-                        "by the rules. That the rests were played so, films and pictures alone can show."
-                    }
+                    p.quiet { (say!("contest-verified-told")) }
                 }
             }
         }

@@ -2,6 +2,7 @@
 
 use super::{
     contest::{Standings, address},
+    messages::{say, weave},
     shell::{Place, Shell},
 };
 use crate::{
@@ -24,7 +25,7 @@ pub(super) async fn page(State(app): State<App>) -> Result<Response, Problem> {
         all.push((contest, entries));
     }
     let shell = Shell {
-        title: "Contests",
+        title: &say!("contests"),
         place: Place::Elsewhere,
         sheet: Some("/contests.css"),
         script: Some("/contests.js"),
@@ -32,23 +33,19 @@ pub(super) async fn page(State(app): State<App>) -> Result<Response, Problem> {
     let main = html! {
         main #main.contests {
             div.heading {
-                h1 { "Contests" }
-                p {
-                    "Runs of several players compared. A player's entry is a signed file, which "
-                    code { "stillcloth enter" }
-                    " writes; who has none is entered by hand, with a film."
-                }
+                h1 { (say!("contests")) }
+                p { (weave(&say!("contests-lead"), &[])) }
             }
             @if all.is_empty() {
-                p { "No contest yet." }
+                p { (say!("contests-none")) }
             } @else {
                 table.all {
                     thead {
                         tr {
-                            th scope="col" { "Contest" }
-                            th scope="col" { "Days" }
-                            th scope="col" { "Players" }
-                            th scope="col" { "Leads" }
+                            th scope="col" { (say!("contests-contest")) }
+                            th scope="col" { (say!("contests-days")) }
+                            th scope="col" { (say!("contests-players")) }
+                            th scope="col" { (say!("contests-leads")) }
                         }
                     }
                     tbody { @for (contest, entries) in &all { (row(contest, entries)) } }
@@ -70,7 +67,7 @@ fn row(contest: &Contest, entries: &[Entered]) -> Markup {
                 a href=(address(contest.id)) { (name) }
                 span.quiet { (counts(contest.rules.counts)) }
             }
-            td { (from) " to " (to) }
+            td { (say!("range", from = from.to_string(), to = to.to_string())) }
             td { (standings.players()) }
             td { @if leads.is_empty() { "–" } @else { (leads.join(", ")) } }
         }
@@ -78,10 +75,10 @@ fn row(contest: &Contest, entries: &[Entered]) -> Markup {
 }
 
 /// What counts, in words.
-pub(super) const fn counts(counts: Counts) -> &'static str {
+pub(super) fn counts(counts: Counts) -> String {
     match counts {
-        Counts::LongestRun => "Longest run",
-        Counts::RunAgainstAge => "Run against age",
+        Counts::LongestRun => say!("contests-longest-run"),
+        Counts::RunAgainstAge => say!("contests-run-against-age"),
     }
 }
 
@@ -89,33 +86,33 @@ fn open_one(open: bool) -> Markup {
     let sizes = TableSize::PRESETS;
     html! {
         section aria-labelledby="open-title" {
-            h2 #open-title { "Open a contest" }
+            h2 #open-title { (say!("contests-open")) }
             details open[open] {
-                summary { "Name, days and what counts" }
+                summary { (say!("contests-fields")) }
                 div.fields {
-                    label { "Name" input #name type="text" required maxlength="80"; }
+                    label { (say!("contests-name")) input #name type="text" required maxlength="80"; }
                     label {
-                        "What counts"
+                        (say!("contests-counts"))
                         select #counts {
                             option value="longest_run" { (counts(Counts::LongestRun)) }
                             option value="run_against_age" { (counts(Counts::RunAgainstAge)) }
                         }
                     }
-                    label { "From" input #from type="date" required; }
-                    label { "To" input #to type="date" required; }
+                    label { (say!("contests-from")) input #from type="date" required; }
+                    label { (say!("contests-to")) input #to type="date" required; }
                     label {
-                        "Table"
+                        (say!("contests-table"))
                         select #table {
-                            option value="" { "Any" }
+                            option value="" { (say!("contests-any-table")) }
                             @for size in sizes {
                                 @let name = size.name();
                                 option value={ (size.length_mm) "x" (size.width_mm) } { (name) }
                             }
                         }
                     }
-                    button #open type="button" { "Open the contest" }
+                    button #open type="button" { (say!("contests-open-it")) }
                 }
-                p.quiet { "Days are those of UTC, the last one included. An age is told in whole years; nobody is asked for a birth date." }
+                p.quiet { (say!("contests-days-told")) }
             }
             p #told tabindex="-1" role="status" {}
         }

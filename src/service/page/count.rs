@@ -2,6 +2,7 @@
 //! the cue ball ended.
 
 use super::{
+    messages::{say, weave},
     sketch::{DIAMOND, VIEW, place},
     words,
 };
@@ -23,21 +24,22 @@ pub(super) fn count(standing: &Standing) -> Markup {
     let tally = practice.tally();
     let table = practice.guide().map_or(standing.wanted.table, |guide| guide.table);
     html! {
-        h2 #count-title { "Shots" }
+        h2 #count-title { (say!("count-heading")) }
         @if standing.wanted.cue_ball().is_none() {
-            p { "Shots are counted where the layout has a cue ball; this one has none." }
+            p { (say!("count-no-cue-ball")) }
         } @else if practice.shots().is_empty() {
-            p { "Each shot from the layout as it should lie is counted here." }
+            p { (say!("count-none")) }
         } @else {
             p.made data-made=(tally.made) data-shots=(tally.shots()) {
-                span.figure { (tally.made) } " of " (tally.shots()) " made"
+                @let told = say!("count-made-of", made = tally.made, shots = tally.shots());
+                (weave(&told, &[("made", html! { span.figure {} })]))
             }
             p { (chance(tally.chance(), tally.shots())) }
             dl.facts {
-                div { dt { "Missed" } dd { (tally.missed) } }
-                div { dt { "Scratched" } dd { (tally.scratched) } }
+                div { dt { (say!("count-missed")) } dd { (tally.missed) } }
+                div { dt { (say!("count-scratched")) } dd { (tally.scratched) } }
             }
-            h3 { "Where the cue ball ended" }
+            h3 { (say!("count-where")) }
             (ended(&practice.scatter(), practice.shots(), &table))
             (shots(practice.shots()))
         }
@@ -47,12 +49,10 @@ pub(super) fn count(standing: &Standing) -> Markup {
 /// How sure the player's chance is.
 fn chance(bounds: Option<(f64, f64)>, shots: usize) -> String {
     match bounds {
-        Some((low, high)) if shots >= LEAST_SHOTS => format!(
-            "So many shots put your chance between {} and {}, with 95 % confidence.",
-            words::percent(low),
-            words::percent(high)
-        ),
-        _ => format!("Too few to tell a chance: {shots} of {LEAST_SHOTS} shots."),
+        Some((low, high)) if shots >= LEAST_SHOTS => {
+            say!("count-chance", low = words::percent(low), high = words::percent(high))
+        }
+        _ => say!("count-no-chance", shots = shots, needed = LEAST_SHOTS),
     }
 }
 
@@ -63,7 +63,7 @@ fn ended(scatter: &Scatter, shots: &[Shot], table: &TableSize) -> Markup {
     let units = |mm: f64| DIAMOND * mm * 8.0 / table.length_mm;
     html! {
         figure {
-            svg.ended viewBox=(VIEW) role="img" aria-label="Where the cue ball ended" {
+            svg.ended viewBox=(VIEW) role="img" aria-label=(say!("count-where")) {
                 use href="#bed" x="-44" y="-44" width="888" height="488" {}
                 @if let Some(ellipse) = scatter.ellipse {
                     @let (x, y) = place(DiamondPoint::from_table(ellipse.middle, table));
@@ -82,23 +82,23 @@ fn ended(scatter: &Scatter, shots: &[Shot], table: &TableSize) -> Markup {
                 }
             }
             figcaption {
-                "Discs: made. Crosses: missed. "
+                (say!("count-marks")) " "
                 @if scatter.ellipse.is_some() {
-                    "Nine in ten further made shots will end inside the ellipse, if they are like these."
+                    (say!("count-ellipse"))
                 } @else {
-                    "Too few for an ellipse: " (scatter.places.len()) " of " (LEAST_PLACES)
-                    " made shots."
+                    @let shots = scatter.places.len();
+                    (say!("count-no-ellipse", shots = shots, needed = LEAST_PLACES))
                 }
             }
         }
     }
 }
 
-const fn ending(ending: Ending) -> &'static str {
+fn ending(ending: Ending) -> String {
     match ending {
-        Ending::Made => "made",
-        Ending::Missed => "missed",
-        Ending::Scratched => "scratched",
+        Ending::Made => say!("count-shot-made"),
+        Ending::Missed => say!("count-shot-missed"),
+        Ending::Scratched => say!("count-shot-scratched"),
     }
 }
 
@@ -108,10 +108,16 @@ fn shots(shots: &[Shot]) -> Markup {
             @for shot in shots.iter().rev().take(LISTED) {
                 li data-counts=(shot.counts) {
                     a href=(super::rest::address(shot.rest)) { (ending(shot.ending)) }
-                    @if shot.potted > 1 { " " span.quiet { (shot.potted) " pocketed" } }
+                    @if shot.potted > 1 {
+                        " " span.quiet { (say!("count-pocketed", balls = shot.potted)) }
+                    }
                     " "
                     button type="button" data-leave=(shot.rest) aria-pressed=(!shot.counts) {
-                        @if shot.counts { "Was no shot" } @else { "Left out" }
+                        @if shot.counts {
+                            (say!("count-was-no-shot"))
+                        } @else {
+                            (say!("count-left-out"))
+                        }
                     }
                 }
             }

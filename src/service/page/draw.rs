@@ -1,6 +1,7 @@
 //! Drawing a layout of one's own: the page's frame; the drawing itself is its script's.
 
 use super::{
+    messages::say,
     shell::{Place, Shell},
     sketch::stage,
 };
@@ -29,19 +30,19 @@ pub(super) struct Begin {
 pub(super) async fn page(begin: Result<Query<Begin>, QueryRejection>) -> Result<Response, Problem> {
     let Query(Begin { rest }) = begin?;
     let shell = Shell {
-        title: "Draw a layout",
+        title: &say!("draw"),
         place: Place::Draw,
         sheet: Some("/draw.css"),
         script: Some("/draw.js"),
     };
     let main = html! {
         main #main.draw data-rest=[rest] data-ball=(BALL_DIAMETER_MM) {
-            h1 { "Draw a layout" }
-            noscript { p { "Drawing needs scripts, which this browser does not run." } }
+            h1 { (say!("draw")) }
+            noscript { p { (say!("draw-needs-scripts")) } }
             (stage(
-                "The table; each ball on it can be moved",
+                &say!("draw-table"),
                 &["balls"],
-                "Choose a ball, then tap the table where it lies.",
+                &say!("draw-begin"),
             ))
             div.tools {
                 (tray())
@@ -59,15 +60,14 @@ pub(super) async fn page(begin: Result<Query<Begin>, QueryRejection>) -> Result<
 fn tray() -> Markup {
     html! {
         section aria-labelledby="tray-title" {
-            h2 #tray-title { "Balls" }
+            h2 #tray-title { (say!("balls")) }
             div.tray #tray {
-                button type="button" data-ball="cue" aria-label="Cue ball" { "Cue" }
+                button type="button" data-ball="cue" aria-label=(say!("ball-cue")) { (say!("draw-cue")) }
                 @for number in NUMBERS {
-                    button type="button" data-ball=(number) aria-label={ "Ball " (number) } {
-                        (number)
-                    }
+                    @let name = say!("ball-number", number = number);
+                    button type="button" data-ball=(number) aria-label=(name) { (number) }
                 }
-                button type="button" data-ball="unread" aria-label="A ball without a number" { "?" }
+                button type="button" data-ball="unread" aria-label=(say!("draw-no-number")) { "?" }
             }
         }
     }
@@ -77,17 +77,20 @@ fn tray() -> Markup {
 fn chosen() -> Markup {
     html! {
         section aria-labelledby="chosen-title" {
-            h2 #chosen-title { "Chosen ball" }
-            p #chosen { "No ball is chosen." }
+            h2 #chosen-title { (say!("draw-chosen")) }
+            p #chosen { (say!("draw-none-chosen")) }
             div.row {
-                label { "Along " input type="number" id="along" step="0.01" min="0" max="8" disabled; }
-                label { "Across " input type="number" id="across" step="0.01" min="0" max="4" disabled; }
-                button type="button" id="remove" disabled { "Remove" }
+                label {
+                    (say!("draw-along")) " "
+                    input type="number" id="along" step="0.01" min="0" max="8" disabled;
+                }
+                label {
+                    (say!("draw-across")) " "
+                    input type="number" id="across" step="0.01" min="0" max="4" disabled;
+                }
+                button type="button" id="remove" disabled { (say!("draw-remove")) }
             }
-            p.quiet {
-                "In diamonds from the head rail and the near long rail. Arrow keys move a ball, "
-                "with Shift in large steps, with Alt in small ones; Delete removes it."
-            }
+            p.quiet { (say!("draw-keys")) }
         }
     }
 }
@@ -95,22 +98,22 @@ fn chosen() -> Markup {
 fn whole() -> Markup {
     html! {
         section aria-labelledby="whole-title" {
-            h2 #whole-title { "Table" }
+            h2 #whole-title { (say!("draw-whole")) }
             div.row {
                 label {
-                    "Size "
+                    (say!("draw-size")) " "
                     select id="size" {
                         @for size in TableSize::PRESETS {
                             option value={ (size.length_mm) "x" (size.width_mm) } { (size.name()) }
                         }
                     }
                 }
-                button type="button" id="fifteen" { "Rack fifteen" }
-                button type="button" id="fourteen" { "Rack fourteen" }
-                button type="button" id="round" { "Turn round" }
-                button type="button" id="clear" { "Clear" }
-                button type="button" id="undo" disabled { "Undo" }
-                button type="button" id="redo" disabled { "Redo" }
+                button type="button" id="fifteen" { (say!("draw-fifteen")) }
+                button type="button" id="fourteen" { (say!("draw-fourteen")) }
+                button type="button" id="round" { (say!("draw-round")) }
+                button type="button" id="clear" { (say!("draw-clear")) }
+                button type="button" id="undo" disabled { (say!("undo")) }
+                button type="button" id="redo" disabled { (say!("draw-redo")) }
             }
         }
     }
@@ -119,13 +122,13 @@ fn whole() -> Markup {
 fn photo() -> Markup {
     html! {
         section aria-labelledby="photo-title" {
-            h2 #photo-title { "From a photo" }
+            h2 #photo-title { (say!("draw-photo")) }
             label.file {
-                "Photo of a whole table, from above or from the side "
+                (say!("draw-photo-of")) " "
                 input type="file" id="photo" accept="image/jpeg,image/png,image/webp";
             }
-            p.quiet { "The program on this machine reads it and keeps nothing of it." }
-            img #shown hidden alt="Your photo, to compare with";
+            p.quiet { (say!("draw-photo-kept")) }
+            img #shown hidden alt=(say!("draw-photo-alt"));
         }
     }
 }
@@ -133,11 +136,11 @@ fn photo() -> Markup {
 fn copies() -> Markup {
     html! {
         section aria-labelledby="copies-title" {
-            h2 #copies-title { "Take it with you" }
+            h2 #copies-title { (say!("draw-take")) }
             div.row {
-                a.button id="again" href="/again" { "Set it up again" }
-                a.button id="try" href="/try" { "Try a shot" }
-                button type="button" id="link" { "Copy link" }
+                a.button id="again" href="/again" { (say!("set-it-up-again")) }
+                a.button id="try" href="/try" { (say!("try-a-shot")) }
+                button type="button" id="link" { (say!("copy-link")) }
                 button type="button" data-save="svg" { "SVG" }
                 button type="button" data-save="png" { "PNG" }
                 button type="button" data-save="json" { "JSON" }

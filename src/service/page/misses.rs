@@ -1,6 +1,10 @@
 //! Misses by what the shots were, on the progress page: a row of marks for each kind, and the figures.
 
-use super::chart::{Row, rows};
+use super::{
+    chart::{Row, rows},
+    messages::say,
+    words,
+};
 use crate::study::{By, MissTable, Misses, percent};
 use maud::{Markup, html};
 
@@ -14,7 +18,7 @@ pub(super) fn section(misses: &Misses) -> Markup {
     let end = (1.5 * most).min(1.0);
     html! {
         section aria-labelledby="misses" {
-            h2 #misses { "What is missed" }
+            h2 #misses { (say!("misses-heading")) }
             p.said { (misses.in_words()) }
             div.charts {
                 @for table in &misses.tables { (by(table, end)) }
@@ -38,7 +42,8 @@ const fn id(by: By) -> &'static str {
 fn by(table: &MissTable, end: f64) -> Markup {
     let (id, heading) = (id(table.by), table.by.heading());
     let told = |of: &crate::study::MissesOf| {
-        format!("{}: {} of {}", of.kind, of.rate.tally.missed, of.rate.tally.faced)
+        let (missed, faced) = (of.rate.tally.missed, of.rate.tally.faced);
+        say!("misses-told", kind = &of.kind, missed = missed, faced = faced)
     };
     let told: Vec<String> = table.kinds.iter().map(told).collect();
     let marks = table.kinds.iter().map(|of| Row { name: &of.kind, chance: of.rate.chance });
@@ -46,11 +51,17 @@ fn by(table: &MissTable, end: f64) -> Markup {
         @if !table.kinds.is_empty() {
             section aria-labelledby={ (id) "-heading" } {
                 h3 id={ (id) "-heading" } { (heading) }
-                (rows(id, &format!("Misses by: {heading}"), &(told.join("; ") + "."), end, marks))
+                (rows(id, &say!("misses-by", heading = heading), &(told.join("; ") + "."), end, marks))
                 details {
-                    summary { "Figures" }
+                    summary { (say!("figures")) }
                     table {
-                        thead { tr { th { (heading) } th { "Shots" } th { "Missed" } th { "Chance" } th { "95 %" } } }
+                        (words::heads([
+                            heading.into(),
+                            say!("misses-shots"),
+                            say!("missed"),
+                            say!("chance"),
+                            say!("interval"),
+                        ]))
                         tbody {
                             @for of in &table.kinds {
                                 @let chance = of.rate.chance;
@@ -59,7 +70,7 @@ fn by(table: &MissTable, end: f64) -> Markup {
                                     td { (of.rate.tally.faced) }
                                     td { (of.rate.tally.missed) }
                                     td { (percent(chance.value)) }
-                                    td { (percent(chance.low)) " to " (percent(chance.high)) }
+                                    td { (words::range(chance.low, chance.high)) }
                                 }
                             }
                         }

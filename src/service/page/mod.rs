@@ -1,8 +1,9 @@
 //! The pages that people look at, drawn by the server and kept fresh by small scripts.
 //!
 //! Each page is a file; what it needs beside its HTML (a sheet, scripts) lies here too and is built
-//! into the program. English that several pages need stands in `words.rs`, that of the scripts in
-//! `i18n/en/scripts.js`. Nothing is fetched from elsewhere, and no script or style stands in the HTML.
+//! into the program. What they say stands in `i18n/` and is asked for by `messages.rs`; what several
+//! of them tell in the same way is put into words by `words.rs`. Nothing is fetched from elsewhere,
+//! and no script or style stands in the HTML.
 
 mod advice;
 mod again;
@@ -16,6 +17,7 @@ mod contest;
 mod contests;
 mod count;
 mod draw;
+mod messages;
 mod misses;
 mod near;
 mod note;
@@ -83,7 +85,7 @@ const FILES: &[(&str, &str, &str)] = &[
     ("/correct.js", SCRIPT, include_str!("correct.js")),
     ("/note.js", SCRIPT, include_str!("note.js")),
     ("/times.js", SCRIPT, include_str!("times.js")),
-    ("/words.js", SCRIPT, include_str!("../../../i18n/en/scripts.js")),
+    ("/words.js", SCRIPT, messages::SPOKEN.scripts),
     ("/mark.svg", SVG, include_str!("mark.svg")),
     ("/mark-wide.svg", SVG, include_str!("mark-wide.svg")),
     ("/app.webmanifest", "application/manifest+json", include_str!("app.webmanifest")),

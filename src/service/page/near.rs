@@ -1,6 +1,6 @@
 //! Positions of the record like one, as a strip of small tables with what came of each.
 
-use super::sketch::sketch;
+use super::{messages::say, sketch::sketch};
 use crate::{
     record::Rest,
     service::{
@@ -30,10 +30,7 @@ pub(super) async fn look_up(app: &App, rest: &Rest, count: usize) -> Result<Vec<
 /// How many of them were made, as a sentence; the page has to have the bed in it for the strip.
 pub(super) fn summary(near: &[Near]) -> String {
     let made = near.iter().filter(|one| one.view.made).count();
-    format!(
-        "Of the {} nearest positions with as many balls, or their mirror images, {made} were made.",
-        near.len()
-    )
+    say!("near-made", positions = near.len(), made = made)
 }
 
 /// The items of a strip.
@@ -45,7 +42,8 @@ pub(super) fn items(near: &[Near]) -> Markup {
                     (sketch(&one.rest.layout))
                     span.told { (one.view.in_words()) }
                 }
-                span.quiet { "off by " (format!("{:.2}", one.view.off_diamonds)) " diamonds a ball" }
+                @let off = format!("{:.2}", one.view.off_diamonds);
+                span.quiet { (say!("near-off", diamonds = off)) }
             }
         }
     }

@@ -2,6 +2,7 @@
 
 use super::{
     cautions,
+    messages::{say, weave},
     pair::key_form,
     shell::{Place, Shell},
 };
@@ -24,7 +25,7 @@ use maud::{Markup, html};
 pub(super) async fn page(State(app): State<App>, visitor: Visitor, headers: HeaderMap) -> Response {
     let may_send = visitor.may >= May::SendPictures;
     let shell = Shell {
-        title: "This device as a camera",
+        title: &say!("phone-heading"),
         place: Place::Elsewhere,
         sheet: Some("/phone.css"),
         script: Some(if may_send { "/phone.js" } else { "/pair.js" }),
@@ -34,15 +35,15 @@ pub(super) async fn page(State(app): State<App>, visitor: Visitor, headers: Head
     let encrypted = app.access.is_open_to_network().then(|| format!("https://{host}/phone"));
     let main = html! {
         main #main.phone {
-            h1 { "This device as a camera" }
+            h1 { (say!("phone-heading")) }
             @if may_send {
-                noscript { p { "Sending pictures needs scripts, which this browser does not run." } }
+                noscript { p { (say!("phone-needs-scripts")) } }
                 (live(encrypted.as_deref(), trustable))
                 (photo())
             } @else {
                 (key_form(visitor))
                 @if trustable {
-                    p { a href="/certificate" { "How this device learns to trust the machine" } }
+                    p { a href="/certificate" { (say!("phone-trust")) } }
                 }
             }
             (cautions::mounting())
@@ -55,33 +56,30 @@ pub(super) async fn page(State(app): State<App>, visitor: Visitor, headers: Head
 fn live(encrypted: Option<&str>, trustable: bool) -> Markup {
     html! {
         section aria-labelledby="live-title" {
-            h2 #live-title { "Watch the table" }
+            h2 #live-title { (say!("phone-watch")) }
             p #no-camera hidden {
                 span #no-camera-why {} " "
                 span #encrypted hidden {
-                    @if let Some(address) = encrypted { a href=(address) { "Open this page encrypted" } " " }
-                    @if trustable { a href="/certificate" { "How this device learns to trust the machine" } }
+                    @if let Some(address) = encrypted { a href=(address) { (say!("phone-encrypted")) } " " }
+                    @if trustable { a href="/certificate" { (say!("phone-trust")) } }
                 }
             }
             div #camera-part {
-                video #preview playsinline muted aria-label="What this device's camera sees" {}
-                p #phone-status role="status" { "The camera is off." }
+                video #preview playsinline muted aria-label=(say!("phone-preview")) {}
+                p #phone-status role="status" { (say!("phone-off")) }
                 p #seen {}
                 div.row {
-                    button #start type="button" { "Start" }
-                    button #stop type="button" disabled { "Stop" }
+                    button #start type="button" { (say!("phone-start")) }
+                    button #stop type="button" disabled { (say!("phone-stop")) }
                     label {
-                        "Name of this camera "
+                        (say!("phone-name")) " "
                         input #phone-name type="text" maxlength="34" size="14" pattern="[A-Za-z0-9_\\-]+"
                             autocapitalize="none" spellcheck="false" value="phone";
                     }
                 }
                 p.quiet #awake {}
-                p.quiet {
-                    "Lay the device still over the table, the whole rail in the picture, and lock the "
-                    "turning of its screen. Then set it up: "
-                    a #to-setup href="/setup?camera=phone" { "Set-up of this camera" } "."
-                }
+                @let setup = html! { a #to-setup href="/setup?camera=phone" {} };
+                p.quiet { (weave(&say!("phone-lay-still"), &[("setup", setup)])) }
             }
         }
     }
@@ -93,16 +91,16 @@ fn photo() -> Markup {
     let [width, height] = diagram::size(&TableSize::NINE_FOOT, 0);
     html! {
         section aria-labelledby="photo-title" {
-            h2 #photo-title { "Send one photo" }
+            h2 #photo-title { (say!("phone-one-photo")) }
             label.file {
-                "A photo of the whole table; it is read and kept "
+                (say!("phone-photo-of")) " "
                 input #photo type="file" accept="image/jpeg,image/png,image/webp";
             }
-            progress #photo-progress max="1" value="0" hidden aria-label="Sent" {}
+            progress #photo-progress max="1" value="0" hidden aria-label=(say!("phone-sent")) {}
             p #photo-status role="status" {}
             p #photo-result hidden {
-                img #photo-drawing alt="The layout that was read" width=(width) height=(height);
-                a #photo-rest href="/" { "What was read" }
+                img #photo-drawing alt=(say!("phone-drawing-alt")) width=(width) height=(height);
+                a #photo-rest href="/" { (say!("phone-what-was-read")) }
             }
         }
     }

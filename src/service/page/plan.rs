@@ -1,7 +1,10 @@
 //! What is worth practising, on the progress page: the reason in figures, layouts to set up again, and
 //! whether it has helped since a day that the player names.
 
-use super::sketch::{bed_once, sketch};
+use super::{
+    messages::say,
+    sketch::{bed_once, sketch},
+};
 use crate::{
     record::Rest,
     service::{App, Problem},
@@ -25,20 +28,20 @@ pub(super) async fn look_up(app: &App, plan: Option<&Plan>) -> Result<Vec<Rest>,
 pub(super) fn section(plan: &Plan, again: &[Rest]) -> Markup {
     html! {
         section.plan aria-labelledby="plan" {
-            h2 #plan { "What to practise now" }
+            h2 #plan { (say!("plan-heading")) }
             @if plan.things.is_empty() {
                 @for sentence in plan.in_words() { p { (sentence) } }
             } @else {
                 (bed_once())
                 ol.things { @for thing in &plan.things { li { (one(plan, thing, again)) } } }
                 details.change {
-                    summary { "Has it helped?" }
+                    summary { (say!("plan-helped")) }
                     div.fields {
                         label {
-                            "Since when you practise"
+                            (say!("plan-since"))
                             input #since type="date" value=[plan.since.map(|day| day.to_string())];
                         }
-                        button #set-since type="button" { "Compare before and since" }
+                        button #set-since type="button" { (say!("plan-compare")) }
                     }
                 }
             }
@@ -56,9 +59,9 @@ fn one(plan: &Plan, thing: &ToPractise, again: &[Rest]) -> Markup {
                 li {
                     a href=(super::again::address(rest.id)) {
                         (sketch(&rest.layout))
-                        span.told { "Set it up again" }
+                        span.told { (say!("set-it-up-again")) }
                     }
-                    span.quiet { "missed from rest " (rest.id) }
+                    span.quiet { (say!("plan-missed-from", rest = rest.id)) }
                 }
             }
         }

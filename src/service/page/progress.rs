@@ -2,9 +2,10 @@
 //! ends them and what to practise.
 
 use super::{
+    messages::say,
     misses, plan, progress_charts as charts,
     shell::{Place, Shell, not_there},
-    skills, words,
+    skills,
 };
 use crate::{
     record::{HandKept, Rest},
@@ -69,8 +70,8 @@ pub(super) async fn page(
             app.record.study(camera, study).await?
         }
         None if hand_kept.is_empty() => {
-            let why = "What your record says stands here once the camera has seen an attempt.";
-            return Ok(not_there("No record yet", why, ("/", "To the table")));
+            let why = say!("progress-none-why");
+            return Ok(not_there(&say!("progress-none"), &why, ("/", &say!("to-the-table"))));
         }
         None => Record::default(),
     };
@@ -80,7 +81,7 @@ pub(super) async fn page(
     let asked = Asked { which, refused };
     let progress = Progress::of(&record, goal, today);
     let shell = Shell {
-        title: "Progress",
+        title: &say!("progress"),
         place: Place::Progress,
         sheet: Some("/study.css"),
         script: Some("/progress.js"),
@@ -105,8 +106,11 @@ fn body(
     html! {
         main #main.study data-camera=(camera) {
             div.heading {
-                h1 { "Progress" }
-                p { (summary(camera, progress)) " " a href={ "/breaks?camera=" (camera) } { "Break shots" } }
+                h1 { (say!("progress")) }
+                p {
+                    (summary(camera, progress)) " "
+                    a href={ "/breaks?camera=" (camera) } { (say!("break-shots")) }
+                }
             }
             (goal(progress, asked))
             @if let Some(found) = &progress.plan {
@@ -127,30 +131,32 @@ fn body(
 }
 
 fn summary(camera: &str, progress: &Progress) -> String {
-    let attempts = words::count(progress.attempts as usize, "attempt", "attempts");
     let Some(high) = progress.high_run else {
-        return format!(
-            "Camera {camera}: no attempt yet. One begins when fifteen balls are racked."
-        );
+        return say!("progress-no-attempt", camera = camera);
     };
-    let mut text = format!("Camera {camera}: {attempts}");
-    if progress.hand_kept > 0 {
-        text += &format!(" ({} of them hand-kept)", progress.hand_kept);
-    }
-    text += &format!(", high run {}", high.balls);
-    if high.hand_kept {
-        text += " (hand-kept)";
-    }
+    let (attempts, hand_kept) = (progress.attempts, progress.hand_kept);
+    let mut facts = vec![if hand_kept > 0 {
+        say!("progress-attempts-hand-kept", attempts = attempts, hand_kept = hand_kept)
+    } else {
+        say!("count-attempts", attempts = attempts)
+    }];
+    facts.push(if high.hand_kept {
+        say!("progress-high-hand-kept", run = high.balls)
+    } else {
+        say!("progress-high", run = high.balls)
+    });
     if let Some(mean) = progress.mean_run {
-        text += &format!(", mean {mean:.1}");
+        facts.push(say!("progress-mean", mean = format!("{mean:.1}")));
     }
     if let Some(median) = progress.median_run {
-        text += &format!(", median {}", median.value);
+        facts.push(say!("progress-median", median = median.value));
     }
+    let facts = facts.join(", ");
     if progress.stopped > 0 {
-        text += &format!("; {} stopped or not seen to end", progress.stopped);
+        say!("progress-summary-stopped", camera = camera, facts = facts, stopped = progress.stopped)
+    } else {
+        say!("progress-summary", camera = camera, facts = facts)
     }
-    text + "."
 }
 
 /// The goal: its chance in large, all of it in words, and what to change.
@@ -161,7 +167,13 @@ fn goal(progress: &Progress, Asked { which, refused }: &Asked) -> Markup {
     let by = which.by.map(|by| by.to_string());
     html! {
         section.goal aria-labelledby="goal" {
-            h2 #goal { @if prospect.is_some() { "The goal" } @else { "What the record says" } }
+            h2 #goal {
+                @if prospect.is_some() {
+                    (say!("progress-the-goal"))
+                } @else {
+                    (say!("progress-no-goal"))
+                }
+            }
             @if !figures.is_empty() {
                 dl.figures {
                     @for (name, value, interval) in figures {
@@ -172,35 +184,44 @@ fn goal(progress: &Progress, Asked { which, refused }: &Asked) -> Markup {
             @if let Some(refused) = refused { p.asked { (refused) "." } }
             div.said { @for sentence in in_words(progress) { p { (sentence) } } }
             details.change open[prospect.is_none()] {
-                summary { @if prospect.is_some() { "Change the goal" } @else { "Set a goal" } }
-                div.fields {
-                    label { "Balls" input #balls type="number" min="1" max="10000" value=[which.goal]; }
-                    label { "By (if you like)" input #by type="date" value=[by]; }
-                    button #set-balls type="button" { "So many balls" }
+                summary {
+                    @if prospect.is_some() {
+                        (say!("progress-change-goal"))
+                    } @else {
+                        (say!("progress-set-goal"))
+                    }
                 }
                 div.fields {
-                    label { "Born on" input #born type="date" value=[born]; }
-                    button #set-age type="button" { "My age by the next birthday" }
+                    label {
+                        (say!("balls"))
+                        input #balls type="number" min="1" max="10000" value=[which.goal];
+                    }
+                    label { (say!("progress-by")) input #by type="date" value=[by]; }
+                    button #set-balls type="button" { (say!("progress-so-many")) }
                 }
-                p.quiet { "Kept on this device alone." }
+                div.fields {
+                    label { (say!("progress-born")) input #born type="date" value=[born]; }
+                    button #set-age type="button" { (say!("progress-my-age")) }
+                }
+                p.quiet { (say!("progress-kept-here")) }
             }
         }
     }
 }
 
 /// What is told in large figures: its name, the value and the interval.
-fn large(prospect: &Prospect) -> Vec<(&'static str, String, String)> {
+fn large(prospect: &Prospect) -> Vec<(String, String, String)> {
     let told = |name, estimate: Estimate, say: fn(f64) -> String| {
-        let interval = format!("{} to {}", say(estimate.low), say(estimate.high));
+        let interval = say!("range", from = say(estimate.low), to = say(estimate.high));
         (name, say(estimate.value), interval)
     };
     let mut figures = Vec::new();
     if let Some(chance) = &prospect.chance {
-        figures.push(told("Chance of an attempt", chance.of_an_attempt, one_in));
-        figures.push(told("Attempts for an even chance", chance.attempts_for_even, rounded));
+        figures.push(told(say!("progress-chance"), chance.of_an_attempt, one_in));
+        figures.push(told(say!("progress-even-chance"), chance.attempts_for_even, rounded));
     }
     if let Some(chance) = prospect.chance_by_the_day {
-        figures.push(told("Chance by the day", chance, percent));
+        figures.push(told(say!("progress-chance-by-day"), chance, percent));
     }
     figures
 }

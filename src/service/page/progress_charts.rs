@@ -1,7 +1,11 @@
 //! The charts of the progress page, each with its figures in a table: how far runs go, runs over time,
 //! misses by place in the rack and rack by rack.
 
-use super::chart::{Axis, Chart, Scale, round_marks};
+use super::{
+    chart::{Axis, Chart, Scale, round_marks},
+    messages::say,
+    words,
+};
 use crate::study::{
     BALLS_A_RACK, Ending, Estimate, Period, PlaceRate, Progress, Reached, Record, percent, rounded,
 };
@@ -22,7 +26,7 @@ fn section(id: &str, heading: &str, drawing: &Markup, caption: &Markup, table: &
                 (drawing)
                 figcaption { (caption) }
             }
-            details { summary { "Figures" } (table) }
+            details { summary { (say!("figures")) } (table) }
         }
     }
 }
@@ -44,16 +48,16 @@ pub(super) fn how_far(progress: &Progress) -> Markup {
     let chances: &[f64] = if bottom < CROWDED { &[1.0, 1e1, 1e2, 1e3, 1e4] } else { &ONE_IN };
     let chances = chances.iter().map(|one_in| 1.0 / one_in).filter(|step| *step >= bottom);
     let chart = Chart {
-        title: "How far runs go",
+        title: say!("charts-far"),
         told: told_curve(progress),
         x: Axis {
-            name: "balls; a mark where a rack ends",
+            name: say!("charts-balls-racks"),
             ends: (0.0, f64::from(to) * 1.03),
             scale: Scale::Even,
             marks: racks.collect(),
         },
         y: Axis {
-            name: "chance",
+            name: say!("charts-chance"),
             ends: (bottom, 1.0),
             scale: Scale::Factors,
             marks: chances.map(|step| (step, mark_of_chance(step))).collect(),
@@ -76,17 +80,10 @@ pub(super) fn how_far(progress: &Progress) -> Markup {
         }
     };
     let caption = html! {
-        "The chance of an attempt to get so far: the line is the record, the shade its 95 % interval, "
-        "ball by ball."
-        @if chance.is_some() { " The ring is the goal as reckoned from misses, with its interval." }
+        (say!("charts-far-caption"))
+        @if chance.is_some() { " " (say!("charts-far-goal")) }
     };
-    section(
-        "far",
-        "How far runs go",
-        &chart.around("far", &marks),
-        &caption,
-        &curve_table(progress),
-    )
+    section("far", &chart.title, &chart.around("far", &marks), &caption, &curve_table(progress))
 }
 
 fn goal_mark(chart: &Chart, balls: u32, chance: Estimate) -> Markup {
@@ -99,7 +96,11 @@ fn goal_mark(chart: &Chart, balls: u32, chance: Estimate) -> Markup {
 }
 
 fn mark_of_chance(chance: f64) -> String {
-    if chance >= 1.0 { "all".into() } else { format!("1 in {}", (1.0 / chance).round()) }
+    if chance >= 1.0 {
+        say!("charts-all")
+    } else {
+        say!("charts-one-in", attempts = (1.0 / chance).round())
+    }
 }
 
 fn told_curve(progress: &Progress) -> String {
@@ -107,10 +108,10 @@ fn told_curve(progress: &Progress) -> String {
     let at = |balls: u32| {
         let (chance, low, high) = curve.chance_of(balls)?;
         let (chance, low, high) = (percent(chance), percent(low), percent(high));
-        Some(format!("{balls} balls: {chance} ({low} to {high})"))
+        Some(say!("charts-far-told-one", balls = balls, chance = chance, low = low, high = high))
     };
     let told: Vec<String> = [7, 14, 28, 42, 56, 84].into_iter().filter_map(at).collect();
-    format!("A falling stair over the balls of an attempt. Chance to get to {}.", told.join("; "))
+    say!("charts-far-told", chances = told.join("; "))
 }
 
 fn curve_table(progress: &Progress) -> Markup {
@@ -118,7 +119,13 @@ fn curve_table(progress: &Progress) -> Markup {
     let every = curve.reached.len().div_ceil(40).max(1);
     html! {
         table {
-            thead { tr { th { "Ball" } th { "Came to it" } th { "Ended" } th { "Chance" } th { "95 %" } } }
+            (words::heads([
+                say!("charts-ball"),
+                say!("charts-came-to"),
+                say!("charts-ended"),
+                say!("chance"),
+                say!("interval"),
+            ]))
             tbody {
                 @for at in curve.reached.iter().step_by(every) {
                     tr {
@@ -126,7 +133,7 @@ fn curve_table(progress: &Progress) -> Markup {
                         td { (at.at_risk) }
                         td { (at.missed) }
                         td { (percent(at.chance)) }
-                        td { (percent(at.low)) " to " (percent(at.high)) }
+                        td { (words::range(at.low, at.high)) }
                     }
                 }
             }
@@ -152,16 +159,16 @@ pub(super) fn over_time(record: &Record, progress: &Progress) -> Markup {
             .collect()
     };
     let chart = Chart {
-        title: "Runs over time",
+        title: say!("charts-time"),
         told: told_time(progress),
         x: Axis {
-            name: if each { "attempts, in order" } else { "months" },
+            name: if each { say!("charts-attempts") } else { say!("charts-months") },
             ends: (0.0, count as f64 + 1.0),
             scale: Scale::Even,
             marks: x,
         },
         y: Axis {
-            name: "balls",
+            name: say!("charts-balls"),
             ends: (0.0, top),
             scale: Scale::Even,
             marks: balls.iter().map(|at| (*at, rounded_whole(*at))).collect(),
@@ -184,16 +191,10 @@ pub(super) fn over_time(record: &Record, progress: &Progress) -> Markup {
         }
     };
     let caption = html! {
-        @if each { "Each run; a ring is one that was stopped." }
-        @else { "Each month: a stem up to its high run, a disc at the mean." }
+        @if each { (say!("charts-each-run")) }
+        @else { (say!("charts-each-month")) }
     };
-    section(
-        "time",
-        "Runs over time",
-        &chart.around("time", &marks),
-        &caption,
-        &time_table(progress),
-    )
+    section("time", &chart.title, &chart.around("time", &marks), &caption, &time_table(progress))
 }
 
 fn rounded_whole(value: f64) -> String {
@@ -201,21 +202,27 @@ fn rounded_whole(value: f64) -> String {
 }
 
 fn told_time(progress: &Progress) -> String {
-    let of = |name: &str, period: Option<&Period>| {
-        period.map_or_else(String::new, |period| {
-            format!(
-                "{name}, from {}: mean {:.1}, high run {}. ",
-                period.from, period.mean, period.highest
-            )
-        })
-    };
-    of("First", progress.over_time.first()) + &of("Last", progress.over_time.last())
+    let parts =
+        |period: &Period| (period.from.to_string(), format!("{:.1}", period.mean), period.highest);
+    let first = progress.over_time.first().map(parts);
+    let first =
+        first.map(|(from, mean, run)| say!("charts-first", from = from, mean = mean, run = run));
+    let last = progress.over_time.last().map(parts);
+    let last =
+        last.map(|(from, mean, run)| say!("charts-last", from = from, mean = mean, run = run));
+    first.into_iter().chain(last).map(|told| told + " ").collect()
 }
 
 fn time_table(progress: &Progress) -> Markup {
     html! {
         table {
-            thead { tr { th { "From" } th { "Attempts" } th { "Mean" } th { "Median" } th { "High run" } } }
+            (words::heads([
+                say!("charts-from"),
+                say!("charts-attempts-head"),
+                say!("charts-mean"),
+                say!("charts-median"),
+                say!("charts-high-run"),
+            ]))
             tbody {
                 @for period in progress.over_time.iter().rev() {
                     tr {
@@ -242,10 +249,10 @@ pub(super) fn by_place(progress: &Progress) -> Markup {
     let most = hazards.places.iter().map(|place| told_chance(place).high).fold(0.02, f64::max);
     let parts = round_marks(100.0 * most, 5);
     let chart = Chart {
-        title: "Misses by place in the rack",
+        title: say!("charts-place"),
         told: told_places(progress),
         x: Axis {
-            name: "ball of the rack; 1 is the break shot",
+            name: say!("charts-rack-ball"),
             ends: (0.3, 14.7),
             scale: Scale::Even,
             marks: hazards
@@ -255,7 +262,7 @@ pub(super) fn by_place(progress: &Progress) -> Markup {
                 .collect(),
         },
         y: Axis {
-            name: "missed",
+            name: say!("charts-missed"),
             ends: (0.0, parts.last().copied().unwrap_or(1.0) / 100.0),
             scale: Scale::Even,
             marks: parts.iter().map(|part| (part / 100.0, format!("{part:.0} %"))).collect(),
@@ -275,21 +282,28 @@ pub(super) fn by_place(progress: &Progress) -> Markup {
         }
     };
     let caption = html! {
-        "The part that is missed, with its 95 % interval: a square for break shots, discs for the other "
-        "balls, each read together with the others; the dashes are their mean."
+        (say!("charts-place-caption"))
     };
     let table = html! {
         table {
-            thead { tr { th { "Ball" } th { "Faced" } th { "Missed" } th { "Chance" } th { "95 %" } } }
+            (words::heads([
+                say!("charts-ball"),
+                say!("faced"),
+                say!("missed"),
+                say!("chance"),
+                say!("interval"),
+            ]))
             tbody {
                 @for place in &hazards.places {
                     @let chance = told_chance(place);
                     tr {
-                        th scope="row" { @if place.place == 1 { "Break shot" } @else { (place.place) } }
+                        th scope="row" {
+                            @if place.place == 1 { (say!("charts-break-shot")) } @else { (place.place) }
+                        }
                         td { (place.alone.tally.faced) }
                         td { (place.alone.tally.missed) }
                         td { (percent(chance.value)) }
-                        td { (percent(chance.low)) " to " (percent(chance.high)) }
+                        td { (words::range(chance.low, chance.high)) }
                     }
                 }
             }
@@ -297,7 +311,7 @@ pub(super) fn by_place(progress: &Progress) -> Markup {
     };
     section(
         "place",
-        "What ends runs: by place in the rack",
+        &say!("charts-place-heading"),
         &chart.around("place", &marks),
         &caption,
         &table,
@@ -306,29 +320,29 @@ pub(super) fn by_place(progress: &Progress) -> Markup {
 
 fn told_places(progress: &Progress) -> String {
     let told = |estimate: Estimate| {
-        format!(
-            "{} ({} to {})",
-            percent(estimate.value),
-            percent(estimate.low),
-            percent(estimate.high)
-        )
+        let Estimate { value, low, high } = estimate;
+        let (share, low, high) = (percent(value), percent(low), percent(high));
+        say!("charts-share", share = share, low = low, high = high)
     };
     let hazards = &progress.hazards;
-    format!(
-        "Of break shots {} are missed, of other balls {}.",
-        told(hazards.break_shot.chance),
-        told(hazards.others.chance)
-    )
+    let breaks = told(hazards.break_shot.chance);
+    say!("charts-places-told", breaks = breaks, others = told(hazards.others.chance))
 }
 
 /// Misses rack by rack of the attempt.
 pub(super) fn by_rack(progress: &Progress) -> Markup {
     html! {
         section aria-labelledby="racks-heading" {
-            h2 #racks-heading { "What ends runs: rack by rack" }
+            h2 #racks-heading { (say!("charts-racks")) }
             p { (told_places(progress)) }
             table {
-                thead { tr { th { "Rack" } th { "Faced" } th { "Missed" } th { "Chance" } th { "95 %" } } }
+                (words::heads([
+                    say!("charts-rack"),
+                    say!("faced"),
+                    say!("missed"),
+                    say!("chance"),
+                    say!("interval"),
+                ]))
                 tbody {
                     @for (rack, rate) in (1_u32..).zip(&progress.hazards.racks).take(12) {
                         tr {
@@ -336,7 +350,7 @@ pub(super) fn by_rack(progress: &Progress) -> Markup {
                             td { (rate.tally.faced) }
                             td { (rate.tally.missed) }
                             td { (percent(rate.chance.value)) }
-                            td { (percent(rate.chance.low)) " to " (percent(rate.chance.high)) }
+                            td { (words::range(rate.chance.low, rate.chance.high)) }
                         }
                     }
                 }

@@ -2,6 +2,7 @@
 
 use super::{
     advice::{self, Chosen, Known},
+    messages::{say, weave},
     near::{self, Near},
     note::note,
     shell::{Place, Shell, not_there},
@@ -12,7 +13,7 @@ use super::{
 use crate::{
     layout::{Ball, BallKind, diagram},
     record::{NoteAbout, Picture, Rest, RestQuery},
-    score::{Question, Step, Story},
+    score::{Cause, Question, Step, Story},
     service::{
         App, Problem,
         access::{May, Visitor},
@@ -77,11 +78,15 @@ pub(super) async fn page(
     let rest = match found {
         Ok(rest) => rest,
         Err(problem) if problem.status == StatusCode::NOT_FOUND => {
-            return Ok(not_there("No such rest", &problem.detail, ("/", "To the table")));
+            return Ok(not_there(
+                &say!("rest-none"),
+                &problem.detail,
+                ("/", &say!("to-the-table")),
+            ));
         }
         Err(problem) => return Err(problem),
     };
-    let title = format!("Rest {}", rest.id);
+    let title = say!("rest-number", rest = rest.id);
     let sees_room = visitor.may == May::All;
     let shown = Shown { sees_room, ..look_up(&app, rest, &chosen?.0).await? };
     let shell = Shell {
@@ -140,21 +145,26 @@ fn body(shown: &Shown) -> Markup {
     html! {
         main #main.review.one data-said=(serde_json::to_string(&shown.said).unwrap_or_default()) {
             div.heading {
-                h1 { "Rest " (rest.id) }
+                h1 { (say!("rest-number", rest = rest.id)) }
                 p {
-                    time.day datetime=(rest.at) { (words::day(rest.at)) }
-                    ", camera " (rest.camera) ": " (words::in_words(&rest.layout)) "."
-                    @if rest.layout.obstructed { " Part of the cloth is hidden." }
+                    (facts(rest))
+                    @if rest.layout.obstructed { " " (say!("rest-hidden")) }
                 }
-                nav.ways aria-label="Other rests" {
-                    @if let Some(id) = shown.before { a rel="prev" href=(address(id)) { "Rest before" } }
-                    @if let Some(id) = shown.after { a rel="next" href=(address(id)) { "Rest after" } }
-                    @if let Some((attempt, _)) = &shown.attempt {
-                        a href={ (address(rest.id)) "/attempt" } { "Attempt " (attempt) }
+                nav.ways aria-label=(say!("rest-others")) {
+                    @if let Some(id) = shown.before {
+                        a rel="prev" href=(address(id)) { (say!("rest-before")) }
                     }
-                    a href={ "/draw?rest=" (rest.id) } { "Draw from it" }
-                    a href={ "/try?rest=" (rest.id) } { "Try a shot" }
-                    a href=(super::again::address(rest.id)) { "Set it up again" }
+                    @if let Some(id) = shown.after {
+                        a rel="next" href=(address(id)) { (say!("rest-after")) }
+                    }
+                    @if let Some((attempt, _)) = &shown.attempt {
+                        a href={ (address(rest.id)) "/attempt" } {
+                            (say!("rest-its-attempt", attempt = *attempt))
+                        }
+                    }
+                    a href={ "/draw?rest=" (rest.id) } { (say!("rest-draw-from-it")) }
+                    a href={ "/try?rest=" (rest.id) } { (say!("try-a-shot")) }
+                    a href=(super::again::address(rest.id)) { (say!("set-it-up-again")) }
                 }
             }
             (word(shown))
@@ -163,7 +173,7 @@ fn body(shown: &Shown) -> Markup {
                     img src=(drawing(rest.id)) alt=(words::in_words(&rest.layout))
                         width=(width) height=(height);
                     figcaption {
-                        "Drawing, seen from above: "
+                        (say!("rest-drawing")) " "
                         a href=(drawing(rest.id)) { "SVG" } ", "
                         a href={ "/api/layouts/" (rest.id) "/diagram.png" } { "PNG" } ", "
                         a href={ "/api/layouts/" (rest.id) } { "JSON" }
@@ -180,21 +190,31 @@ fn body(shown: &Shown) -> Markup {
     }
 }
 
+/// When and where it was seen, and what lay there.
+fn facts(rest: &Rest) -> Markup {
+    let layout = words::in_words(&rest.layout);
+    let day = words::day(rest.at);
+    let told = say!("rest-facts", day = day, camera = &rest.camera, layout = layout);
+    weave(&told, &[("day", html! { time.day datetime=(rest.at) {} })])
+}
+
 fn frame(shown: &Shown) -> Markup {
     let address = format!("/api/layouts/{}/frame", shown.rest.id);
     html! {
         @match shown.picture {
             Picture::Kept(_) if !shown.sees_room => p.quiet.no-frame {
-                "Its frame shows the room: a device that is " a href="/pair" { "paired" } " may see it."
+                (weave(&say!("rest-frame-unseen"), &[("pair", html! { a href="/pair" {} })]))
             },
             Picture::Kept(_) => figure {
                 // Most frames have this shape, and then nothing moves when it comes.
-                img src=(address) alt="The frame it was read from" loading="lazy"
+                img src=(address) alt=(say!("rest-frame-alt")) loading="lazy"
                     width="1280" height="720";
-                figcaption { a href=(address) { "Frame" } " as it came" }
+                figcaption {
+                    (weave(&say!("rest-frame"), &[("frame", html! { a href=(address) {} })]))
+                }
             },
-            Picture::LetGo => p.quiet.no-frame { "Its frame was deleted, as the retention setting says." },
-            Picture::NeverKept => p.quiet.no-frame { "Its frame was not kept: the disk had little room left." },
+            Picture::LetGo => p.quiet.no-frame { (say!("rest-frame-deleted")) },
+            Picture::NeverKept => p.quiet.no-frame { (say!("rest-frame-not-kept")) },
         }
     }
 }
@@ -204,7 +224,7 @@ fn like_this(near: &[Near]) -> Markup {
     html! {
         @if !near.is_empty() {
             section aria-labelledby="near" {
-                h2 #near { "Positions like this one" }
+                h2 #near { (say!("rest-near")) }
                 p { (near::summary(near)) }
                 (bed_once())
                 ol.strip { (near::items(near)) }
@@ -221,17 +241,17 @@ fn word(shown: &Shown) -> Markup {
             h2 #counted {
                 @match &shown.attempt {
                     Some((_, told)) => (told.long()),
-                    None => "It belongs to no attempt.",
+                    None => (say!("rest-no-attempt")),
                 }
             }
             p #said tabindex="-1" role="status" {
                 @if let Some(step) = &shown.said {
-                    "You said: " (words::said(step)) ". "
-                    button type="button" data-rest=(rest) data-step="null" { "Undo" }
+                    (say!("rest-you-said", said = words::said(step))) " "
+                    button type="button" data-rest=(rest) data-step="null" { (say!("undo")) }
                     @if *step == Step::Practice {
                         " "
                         button type="button" data-counts-after=(rest - 1)
-                            data-camera=(shown.rest.camera) { "No practice from here on" }
+                            data-camera=(shown.rest.camera) { (say!("rest-no-practice")) }
                     }
                 }
             }
@@ -250,7 +270,7 @@ fn choose(shown: &Shown) -> Markup {
     let rest = shown.rest.id;
     html! {
         details.choose open[shown.question.is_none() && shown.said.is_none()] {
-            summary { "Not so? Say what it was" }
+            summary { (say!("rest-say")) }
             div.groups {
                 @for (heading, choices) in choices() {
                     div {
@@ -271,30 +291,33 @@ fn choice(rest: i64, step: &Step, words: &str) -> Markup {
 }
 
 /// What a user can say of any rest.
-fn choices() -> [(&'static str, Vec<(Step, &'static str)>); 4] {
-    let shot = |potted| Step::Shot { potted };
+fn choices() -> [(String, Vec<(Step, String)>); 4] {
+    let shot = |potted| (Step::Shot { potted }, say!("rest-pocketed", balls = potted));
     [
+        (say!("rest-goes-on"), [1, 2, 3].map(shot).into()),
         (
-            "The run goes on",
-            vec![(shot(1), "1 pocketed"), (shot(2), "2 pocketed"), (shot(3), "3 pocketed")],
-        ),
-        (
-            "It ended",
+            say!("rest-ended"),
             vec![
-                (Step::Miss, "Miss"),
-                (Step::Scratch, "Scratch"),
-                (Step::BallOffTable, "Ball off the table"),
-                (Step::Stopped, "I stopped"),
+                (Step::Miss, words::cause(Cause::Miss)),
+                (Step::Scratch, words::cause(Cause::Scratch)),
+                (Step::BallOffTable, words::cause(Cause::Foul)),
+                (Step::Stopped, say!("rest-i-stopped")),
             ],
         ),
-        ("Racked", vec![(Step::ReRack, "Racked again"), (Step::OpeningRack, "A new attempt")]),
         (
-            "Nothing counts",
+            say!("rest-racked"),
             vec![
-                (Step::ByHand, "Moved by hand"),
-                (Step::SettingUp, "Setting up"),
-                (Step::Practice, "Practice"),
-                (Step::NoRest, "Not at rest"),
+                (Step::ReRack, say!("rest-racked-again")),
+                (Step::OpeningRack, say!("rest-new-attempt")),
+            ],
+        ),
+        (
+            say!("rest-nothing-counts"),
+            vec![
+                (Step::ByHand, say!("rest-by-hand")),
+                (Step::SettingUp, say!("rest-setting-up")),
+                (Step::Practice, say!("rest-practice")),
+                (Step::NoRest, say!("rest-not-at-rest")),
             ],
         ),
     ]
@@ -305,20 +328,17 @@ fn ball_table(rest: &Rest) -> Markup {
     balls.sort_by_key(|ball| (ball.kind != BallKind::Cue, ball.number.unwrap_or(u8::MAX)));
     html! {
         details.balls {
-            summary { "Where each ball lies" }
+            summary { (say!("rest-where")) }
             table {
-                caption {
-                    "Places in diamonds, along the table from 0 to 8 and across from 0 to 4; "
-                    "how far off they may be; how sure the ball and its number are."
-                }
+                caption { (say!("rest-where-caption")) }
                 thead {
                     tr {
-                        th scope="col" { "Ball" }
-                        th scope="col" { "Along" }
-                        th scope="col" { "Across" }
+                        th scope="col" { (say!("rest-ball")) }
+                        th scope="col" { (say!("rest-along")) }
+                        th scope="col" { (say!("rest-across")) }
                         th scope="col" { "± mm" }
-                        th scope="col" { "Ball" }
-                        th scope="col" { "No." }
+                        th scope="col" { (say!("rest-ball")) }
+                        th scope="col" { (say!("rest-number-short")) }
                     }
                 }
                 tbody {

@@ -3,6 +3,7 @@
 
 use super::{
     cautions,
+    messages::{say, weave},
     pair::key_form,
     shell::{Place, Shell},
     watch::Which,
@@ -37,7 +38,7 @@ pub(super) async fn page(
     let wished = which?.0.camera()?;
     let paired = visitor.may == May::All;
     let shell = Shell {
-        title: "Set-up",
+        title: &say!("shell-setup"),
         place: Place::Setup,
         sheet: Some("/setup.css"),
         script: Some(if paired { "/setup.js" } else { "/pair.js" }),
@@ -45,9 +46,9 @@ pub(super) async fn page(
     if !paired {
         let main = html! {
             main #main.single {
-                h1 { "Set up a camera" }
+                h1 { (say!("setup-heading")) }
                 (key_form(visitor))
-                p { a href="/certificate" { "A warning before this page? How a device learns to trust this machine" } }
+                p { a href="/certificate" { (say!("setup-warning")) } }
             }
         };
         return Ok(shell.around(&main).into_response());
@@ -62,7 +63,7 @@ pub(super) async fn page(
     let main = html! {
         main #main.setup data-camera=[chosen.map(|camera| camera.name.as_str())]
             data-wished=[wished.as_deref()] {
-            h1 { "Set up a camera" }
+            h1 { (say!("setup-heading")) }
             (choice(&cameras, chosen, wished.as_deref()))
             @if chosen.is_some() {
                 (stage())
@@ -81,7 +82,7 @@ pub(super) async fn page(
 fn choice(cameras: &[CameraStatus], chosen: Option<&CameraStatus>, wished: Option<&str>) -> Markup {
     html! {
         @if !cameras.is_empty() {
-            nav.tables #cameras aria-label="Cameras" {
+            nav.tables #cameras aria-label=(say!("cameras")) {
                 @for camera in cameras {
                     @let here = chosen.is_some_and(|chosen| chosen.name == camera.name);
                     a href={ "/setup?camera=" (camera.name) } aria-current=[here.then_some("page")] {
@@ -92,43 +93,36 @@ fn choice(cameras: &[CameraStatus], chosen: Option<&CameraStatus>, wished: Optio
         }
         @match (chosen, wished) {
             (Some(camera), _) => p #camera-state { (camera.words) },
-            (None, Some(name)) => p #camera-state { "There is no camera " (name) " at present." },
-            (None, None) => p #camera-state {
-                "There is no camera yet. Use a phone, or start the program with one: "
-                code { "stillcloth serve --camera 0" } "."
-            },
+            (None, Some(name)) => p #camera-state { (say!("setup-no-such", camera = name)) },
+            (None, None) => p #camera-state { (weave(&say!("setup-none"), &[])) },
         }
     }
 }
 
 fn stage() -> Markup {
     html! {
-        noscript { p { "Setting up needs scripts, which this browser does not run." } }
+        noscript { p { (say!("setup-needs-scripts")) } }
         div.stage #stage {
             svg #scene viewBox="0 0 1600 900" role="group"
-                aria-label="The camera's picture, with the table that was found drawn over it" {
+                aria-label=(say!("setup-scene")) {
                 g #shown { image #picture width="1600" height="900" {} g #lines {} }
                 g #corners {}
             }
             svg #loupe viewBox="0 0 60 60" aria-hidden="true" hidden { use href="#shown" {} path #cross {} }
         }
-        p #status role="status" { "Waiting for the camera's picture …" }
+        p #status role="status" { (say!("setup-waiting")) }
         p #grade {}
-        p.quiet #help {
-            "The lines should lie where the cushions' noses are, the circles on the pockets, the small "
-            "marks on the sights. Drag a corner where they do not, or choose it with the Tab key and "
-            "move it with the arrow keys, with Shift in large steps."
-        }
+        p.quiet #help { (say!("setup-help")) }
     }
 }
 
 fn quality() -> Markup {
     html! {
         section.quality aria-labelledby="quality-title" {
-            h2 #quality-title { "How good it is" }
-            ul #says { li { "Nothing was found yet." } }
+            h2 #quality-title { (say!("setup-quality")) }
+            ul #says { li { (say!("setup-nothing-found")) } }
             div #better-part hidden {
-                h3 { "What would make it better" }
+                h3 { (say!("setup-better")) }
                 ul #better {}
             }
         }
@@ -140,25 +134,22 @@ fn cloth(app: &App, chosen: Option<&CameraStatus>) -> Markup {
     let learned = chosen.and_then(|camera| app.cameras.cloths.learned(camera.name.as_str()));
     let rolls = learned.map_or(0, |learned| learned.rolls);
     let runs_m = |resistance: f64| 0.5 / (resistance * Physics::default().gravity_m_s2);
+    let tenths = |metres: f64| format!("{metres:.1}");
     html! {
         section aria-labelledby="cloth-title" {
-            h2 #cloth-title { "The cloth" }
+            h2 #cloth-title { (say!("setup-cloth")) }
             @match learned.filter(|learned| learned.rolls >= NEEDED) {
                 Some(Learned { rolling_resistance, sigma, .. }) => {
-                    p { "A ball that rolls at 1 m/s runs " b {
-                        (format!("{:.1} m", runs_m(rolling_resistance)))
-                    } (format!(
-                        " here, give or take {:.1} m: learned from the last {rolls} balls that rolled out.",
-                        runs_m(rolling_resistance) * sigma / rolling_resistance,
-                    )) }
-                    p.quiet { "Advice and tried shots go by it." }
+                    @let runs = runs_m(rolling_resistance);
+                    @let off = tenths(runs * sigma / rolling_resistance);
+                    @let told = say!("setup-cloth-learned", runs = tenths(runs), off = off, rolls = rolls);
+                    p { (weave(&told, &[])) }
+                    p.quiet { (say!("setup-cloth-used")) }
                 }
                 None => {
-                    p { "How fast it is shows while you play, from balls that roll out in the open: "
-                        (rolls) " of the " (NEEDED) " that are needed." }
-                    p.quiet { "Until then advice goes by an ordinary cloth, on which a ball that rolls "
-                        "at 1 m/s runs "
-                        (format!("{:.1} m.", runs_m(Physics::default().rolling_resistance))) }
+                    @let runs = tenths(runs_m(Physics::default().rolling_resistance));
+                    p { (say!("setup-cloth-not-yet", rolls = rolls, needed = NEEDED)) }
+                    p.quiet { (say!("setup-cloth-ordinary", runs = runs)) }
                 }
             }
         }
@@ -178,35 +169,42 @@ fn knowledge() -> Markup {
     };
     html! {
         section aria-labelledby="table-title" {
-            h2 #table-title { "The table" }
+            h2 #table-title { (say!("the-table")) }
             fieldset #foot {
-                legend { "Foot end, where the rack stands" }
+                legend { (say!("setup-foot")) }
                 label.side {
                     input type="radio" name="foot" value="" id="foot-found" checked;
-                    span { "As found " span #foot-found-words {} }
+                    @let place = html! { span #foot-found-words {} };
+                    span { (weave(&say!("setup-foot-found"), &[("where", place)])) }
                 }
-                (side("left", "Left in the picture", true))
-                (side("right", "Right in the picture", true))
-                (side("top", "Above in the picture", false))
-                (side("bottom", "Below in the picture", false))
+                (side("left", &say!("setup-left"), true))
+                (side("right", &say!("setup-right"), true))
+                (side("top", &say!("setup-above"), false))
+                (side("bottom", &say!("setup-below"), false))
             }
             div.row {
                 label {
-                    "Size "
+                    (say!("setup-size")) " "
                     select #size {
-                        option value="" { "As found" }
+                        option value="" { (say!("setup-as-found")) }
                         @for size in TableSize::PRESETS {
                             option value={ (size.length_mm) "x" (size.width_mm) } { (size.name()) }
                         }
-                        option value="other" { "Another" }
+                        option value="other" { (say!("setup-another")) }
                     }
                 }
                 span.row #other-size hidden {
-                    label { "Length, mm " input #length type="number" min="1000" max="5000" step="0.1" inputmode="decimal"; }
-                    label { "Width, mm " input #width type="number" min="500" max="2500" step="0.1" inputmode="decimal"; }
+                    label {
+                        (say!("setup-length")) " "
+                        input #length type="number" min="1000" max="5000" step="0.1" inputmode="decimal";
+                    }
+                    label {
+                        (say!("setup-width")) " "
+                        input #width type="number" min="500" max="2500" step="0.1" inputmode="decimal";
+                    }
                 }
             }
-            p.quiet { "Between the cushions' noses." }
+            p.quiet { (say!("setup-between-noses")) }
         }
     }
 }
@@ -214,13 +212,13 @@ fn knowledge() -> Markup {
 fn keeping() -> Markup {
     html! {
         section aria-labelledby="keep-title" {
-            h2 #keep-title { "Keep it" }
+            h2 #keep-title { (say!("setup-keep")) }
             div.row {
-                button #save type="button" disabled { "Keep this set-up" }
-                button #find type="button" { "Find the table anew" }
+                button #save type="button" disabled { (say!("setup-keep-this")) }
+                button #find type="button" { (say!("setup-find")) }
             }
-            p.quiet { "The camera goes by it at once, and after a restart." }
-            p #kept hidden { a.button href="/" { "To the table" } }
+            p.quiet { (say!("setup-kept-told")) }
+            p #kept hidden { a.button href="/" { (say!("to-the-table")) } }
         }
     }
 }
@@ -229,43 +227,31 @@ fn keeping() -> Markup {
 fn phone(invitation: Option<&Invitation>, open: bool) -> Markup {
     html! {
         details.phone #phone-invite open[open] {
-            summary { "Use a phone as a camera" }
+            summary { (say!("setup-phone")) }
             @if let Some(invitation) = invitation {
                 div.codes {
                     figure {
-                        (code(&invitation.phone_link(), "phone-code", "Code that pairs a phone as a camera"))
-                        figcaption {
-                            "Scan this with the phone: it is paired, and its page shows what it sees. "
-                            a #phone-link href=(invitation.phone_link()) { "The same as a link" }
-                        }
+                        (code(&invitation.phone_link(), "phone-code", &say!("setup-phone-code")))
+                        @let link = html! { a #phone-link href=(invitation.phone_link()) {} };
+                        figcaption { (weave(&say!("setup-phone-scan"), &[("link", link)])) }
                     }
                     figure {
-                        (code(&invitation.certificate_link(), "certificate-code", "Code for the page about the certificate"))
-                        figcaption {
-                            "The phone warns of the connection? Scan this first: "
-                            a #certificate-link href="/certificate" { "how it learns to trust this machine" }
-                        }
+                        @let certificate = invitation.certificate_link();
+                        (code(&certificate, "certificate-code", &say!("setup-certificate-code")))
+                        @let link = html! { a #certificate-link href="/certificate" {} };
+                        figcaption { (weave(&say!("setup-certificate-scan"), &[("link", link)])) }
                     }
                     figure {
-                        (code(&invitation.pictures_link(), "pictures-code", "Code for single photos without a certificate"))
-                        figcaption {
-                            "Without any certificate: single photos, over a connection that others "
-                            "could listen to, with a key that is good for photos alone. "
-                            a #pictures-link href=(invitation.pictures_link()) { "The same as a link" }
-                        }
+                        (code(&invitation.pictures_link(), "pictures-code", &say!("setup-pictures-code")))
+                        @let link = html! { a #pictures-link href=(invitation.pictures_link()) {} };
+                        figcaption { (weave(&say!("setup-pictures-scan"), &[("link", link)])) }
                     }
                 }
-                p.quiet {
-                    "Whoever sees the first code can change what the program keeps: show it to nobody "
-                    "else. Did somebody see it, or is a phone lost? "
-                    a #to-forget href="/pair" { "Forget all paired devices" } "."
-                }
+                @let forget = html! { a #to-forget href="/pair" {} };
+                p.quiet { (weave(&say!("setup-first-code"), &[("forget", forget)])) }
             } @else {
-                p #phone-closed {
-                    "Only this machine reaches the program now. Start it with "
-                    code { "stillcloth serve --lan" } " and a code to scan appears here. "
-                    a href="/phone" { "This machine's own camera" } " can be used as it is."
-                }
+                @let here = html! { a href="/phone" {} };
+                p #phone-closed { (weave(&say!("setup-phone-closed"), &[("here", here)])) }
             }
         }
     }

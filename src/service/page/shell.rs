@@ -1,5 +1,6 @@
 //! What every page has around its content: head, name, ways to the other pages.
 
+use super::messages::{SPOKEN, say};
 use crate::service::Problem;
 use axum::{
     extract::Request,
@@ -21,13 +22,15 @@ pub(super) enum Place {
     Elsewhere,
 }
 
-const PLACES: [(Place, &str, &str); 5] = [
-    (Place::Watch, "/", "Table"),
-    (Place::Attempts, "/attempts", "Attempts"),
-    (Place::Progress, "/progress", "Progress"),
-    (Place::Draw, "/draw", "Draw"),
-    (Place::Setup, "/setup", "Set-up"),
-];
+fn places() -> [(Place, &'static str, String); 5] {
+    [
+        (Place::Watch, "/", say!("shell-table")),
+        (Place::Attempts, "/attempts", say!("shell-attempts")),
+        (Place::Progress, "/progress", say!("shell-progress")),
+        (Place::Draw, "/draw", say!("shell-draw")),
+        (Place::Setup, "/setup", say!("shell-setup")),
+    ]
+}
 
 /// A page's frame: its title, where it belongs, the sheets and the script it needs beside those of
 /// all pages.
@@ -43,7 +46,7 @@ impl Shell<'_> {
     pub(super) fn around(&self, main: &Markup) -> Html<String> {
         let whole = html! {
             (DOCTYPE)
-            html lang="en" {
+            html lang=(SPOKEN.tag) {
                 head {
                     meta charset="utf-8";
                     meta name="viewport" content="width=device-width, initial-scale=1, viewport-fit=cover";
@@ -58,14 +61,14 @@ impl Shell<'_> {
                     @if let Some(script) = self.script { script type="module" src=(script) {} }
                 }
                 body {
-                    a.skip href="#main" { "To the content" }
+                    a.skip href="#main" { (say!("shell-skip")) }
                     header {
                         a.name href="/" {
                             img src="/mark.svg" alt="" width="36" height="36";
                             span { "Stillcloth" }
                         }
-                        nav.places aria-label="Pages" {
-                            @for (place, address, name) in PLACES {
+                        nav.places aria-label=(say!("shell-pages")) {
+                            @for (place, address, name) in places() {
                                 a href=(address) aria-current=[(place == self.place).then_some("page")] {
                                     (name)
                                 }
@@ -109,12 +112,12 @@ pub(in crate::service) async fn for_people(request: Request, next: Next) -> Resp
         return response;
     };
     let heading = match problem.status {
-        StatusCode::NOT_FOUND => "Nothing is here",
-        StatusCode::SERVICE_UNAVAILABLE => "Not just now",
-        status if status.is_server_error() => "Something failed",
-        _ => "That does not work",
+        StatusCode::NOT_FOUND => say!("shell-nothing-here"),
+        StatusCode::SERVICE_UNAVAILABLE => say!("shell-not-now"),
+        status if status.is_server_error() => say!("shell-failed"),
+        _ => say!("shell-does-not-work"),
     };
-    let page = instead(heading, &problem.detail, ("/", "To the table"));
+    let page = instead(&heading, &problem.detail, ("/", &say!("to-the-table")));
     let media_type = HeaderValue::from_static("text/html; charset=utf-8");
     response.headers_mut().insert(header::CONTENT_TYPE, media_type);
     response.headers_mut().remove(header::CONTENT_LENGTH);

@@ -4,7 +4,7 @@
 //! see them; the diagram of a layout is the drawing to scale. Shape tells before colour does: the
 //! cue ball is a ring with a dot, object balls are full discs. Colours are the page's.
 
-use super::words::in_words;
+use super::{messages::say, words::in_words};
 use crate::{
     layout::{BallKind, Layout},
     table::{DiamondPoint, Rack, TableSize},
@@ -74,8 +74,8 @@ pub(super) fn stage(label: &str, layers: &[&str], said: &str) -> Markup {
                     @for layer in layers { g id=(layer) {} }
                 }
             }
-            p.ends.lying { span { "◀ Head" } span { "Foot ▶" } }
-            p.ends.upright { span { "▲ Foot above, ▼ head below" } }
+            p.ends.lying { span { (say!("head-end")) } span { (say!("foot-end")) } }
+            p.ends.upright { span { (say!("ends-upright")) } }
             p #status role="status" { (said) }
         }
     }

@@ -1,6 +1,7 @@
 //! What would change most with a tenth less error of one kind, on the progress page: what was found, how
 //! far the search is, or the button that begins it.
 
+use super::messages::say;
 use crate::service::skills::SkillsState;
 use maud::{Markup, html};
 
@@ -15,27 +16,24 @@ pub(super) fn section(camera: &str, state: &SkillsState) -> Markup {
     let busy = matches!(state, SkillsState::Running { .. });
     html! {
         section.skills aria-labelledby="skills" {
-            h2 #skills { "If one skill were a tenth better" }
+            h2 #skills { (say!("skills-heading")) }
             @match state {
                 SkillsState::Found { found, .. } if of_this => {
                     div.said { @for sentence in found.in_words() { p { (sentence) } } }
                 }
                 SkillsState::Nothing { why, .. } if of_this => p { (why) },
                 SkillsState::Running { camera: of, .. } if !of_this => {
-                    p { "Camera " (of) "'s record is looked at just now." }
+                    p { (say!("skills-other", camera = of)) }
                 }
-                _ => p {
-                    "Aim, speed and spin are tried one by one in positions of your record. It takes the "
-                    "program a minute or two."
-                }
+                _ => p { (say!("skills-not-asked")) }
             }
             p #skills-said role="status" data-running=(busy) {
                 @if let SkillsState::Running { done, of, .. } = state {
-                    (done) " of " (of) " positions are played."
+                    (say!("skills-running", done = *done, of = *of))
                 }
             }
             button #find-skills type="button" disabled[busy] {
-                @if of_this && !busy { "Find out again" } @else { "Find out" }
+                @if of_this && !busy { (say!("skills-again")) } @else { (say!("skills-find")) }
             }
         }
     }

@@ -1,6 +1,6 @@
 //! What a rest came to in its attempt, as the story has it.
 
-use super::words;
+use super::{messages::say, words};
 use crate::score::{Attempt, Cause, Story, potted};
 
 /// What a rest came to.
@@ -49,10 +49,10 @@ impl Told {
     /// For a strip.
     pub(super) fn short(&self) -> String {
         match self.what {
-            What::Racked(_) => "Racked".into(),
+            What::Racked(_) => say!("told-racked"),
             What::Shot { potted, .. } => format!("+{potted}"),
-            What::Ended(cause) => words::cause(cause).into(),
-            What::Nothing => "No count".into(),
+            What::Ended(cause) => words::cause(cause),
+            What::Nothing => say!("told-no-count"),
         }
     }
 
@@ -60,14 +60,14 @@ impl Told {
     pub(super) fn long(&self) -> String {
         let run = self.run.unwrap_or(0);
         match self.what {
-            What::Racked(1) => "The opening rack.".into(),
-            What::Racked(rack) => format!("Racked again: rack {rack}."),
-            What::Shot { potted, shots: 1 } => format!("{potted} pocketed, the run is {run}."),
+            What::Racked(1) => say!("told-opening-rack"),
+            What::Racked(rack) => say!("told-racked-again", rack = rack),
+            What::Shot { potted, shots: 1 } => say!("told-pocketed", potted = potted, run = run),
             What::Shot { potted, shots } => {
-                format!("{potted} pocketed in {shots} shots, the run is {run}.")
+                say!("told-pocketed-in", potted = potted, shots = shots, run = run)
             }
-            What::Ended(cause) => format!("{}: the run ended at {run}.", words::cause(cause)),
-            What::Nothing => "Nothing was counted here.".into(),
+            What::Ended(cause) => say!("told-ended", cause = words::cause(cause), run = run),
+            What::Nothing => say!("told-nothing"),
         }
     }
 }

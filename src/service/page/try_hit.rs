@@ -1,6 +1,7 @@
 //! A shot of one's own on a layout: the page's frame; its script asks what becomes of it.
 
 use super::{
+    messages::{say, weave},
     shell::{Place, Shell},
     sketch::stage,
 };
@@ -48,7 +49,7 @@ pub(super) async fn page(
     let rest = rest.or(begun.as_ref().map(|rest| rest.id));
     let camera = begun.map(|rest| rest.camera);
     let shell = Shell {
-        title: "Try a shot",
+        title: &say!("try-a-shot"),
         place: Place::Elsewhere,
         sheet: Some("/draw.css"),
         script: Some("/try.js"),
@@ -56,12 +57,12 @@ pub(super) async fn page(
     let usual = app.advising.usual_player();
     let main = html! {
         main #main.draw.try data-rest=[rest] data-camera=[camera] {
-            h1 { "Try a shot" }
-            noscript { p { "Trying a shot needs scripts, which this browser does not run." } }
+            h1 { (say!("try-a-shot")) }
+            noscript { p { (say!("try-needs-scripts")) } }
             (stage(
-                "The table; a drag turns the cue, a tap on a ball aims at it",
+                &say!("try-table"),
                 &["ways", "balls", "cue"],
-                "Drag anywhere on the table to turn the cue.",
+                &say!("try-begin"),
             ))
             div.tools {
                 (stroke())
@@ -77,13 +78,13 @@ pub(super) async fn page(
 fn outcome() -> Markup {
     html! {
         section aria-labelledby="outcome-title" {
-            h2 #outcome-title { "What becomes of it" }
+            h2 #outcome-title { (say!("try-outcome")) }
             ul #said aria-live="polite" {}
             div.row {
-                button type="button" id="on" disabled { "Go on from there" }
-                button type="button" id="back" disabled { "Back" }
-                button type="button" id="link" { "Copy link" }
-                a.button id="draw" href="/draw" { "Change the layout" }
+                button type="button" id="on" disabled { (say!("try-go-on")) }
+                button type="button" id="back" disabled { (say!("try-back")) }
+                button type="button" id="link" { (say!("copy-link")) }
+                a.button id="draw" href="/draw" { (say!("try-change")) }
             }
         }
     }
@@ -92,16 +93,13 @@ fn outcome() -> Markup {
 fn aim() -> Markup {
     html! {
         section aria-labelledby="aim-title" {
-            h2 #aim-title { "Aim in degrees" }
+            h2 #aim-title { (say!("try-aim")) }
             div.row {
-                button type="button" data-turn="0.1" { "0.1° left" }
+                button type="button" data-turn="0.1" { (say!("try-left")) }
                 input type="number" id="aim" step="0.1" aria-labelledby="aim-title";
-                button type="button" data-turn="-0.1" { "0.1° right" }
+                button type="button" data-turn="-0.1" { (say!("try-right")) }
             }
-            p.quiet {
-                "0 is toward the foot, 90 toward the rail on its left. The arrow keys turn the cue too: "
-                "with Shift in large steps, with Alt in small ones."
-            }
+            p.quiet { (say!("try-aim-keys")) }
         }
     }
 }
@@ -109,18 +107,18 @@ fn aim() -> Markup {
 fn stroke() -> Markup {
     html! {
         section.stroke aria-labelledby="stroke-title" {
-            h2 #stroke-title { "Stroke" }
-            svg #tip viewBox="-60 -60 120 120" role="img" aria-label="The cue ball as the player sees it; a drag moves the tip" {
+            h2 #stroke-title { (say!("try-stroke")) }
+            svg #tip viewBox="-60 -60 120 120" role="img" aria-label=(say!("try-tip")) {
                 circle.face r="50" {}
                 circle.holds r="30" {}
                 path.cross d="M-50 0H50M0 -50V50" {}
                 circle #spot r="8" {}
             }
             div.sliders {
-                (slider("speed", "Speed", ("0.2", "9", "0.1")))
-                (slider("height", "Height", ("-1", "1", "0.05")))
-                (slider("side", "Side", ("-1", "1", "0.05")))
-                (slider("raised", "Raised", ("0", "60", "1")))
+                (slider("speed", &say!("try-speed"), ("0.2", "9", "0.1")))
+                (slider("height", &say!("try-height"), ("-1", "1", "0.05")))
+                (slider("side", &say!("try-side"), ("-1", "1", "0.05")))
+                (slider("raised", &say!("try-raised"), ("0", "60", "1")))
             }
         }
     }
@@ -135,22 +133,18 @@ fn slider(id: &str, name: &str, (least, most, step): (&str, &str, &str)) -> Mark
 }
 
 fn who(usual: crate::advice::Player) -> Markup {
+    let levels = html! {
+        select id="player" {
+            @for level in Level::ALL {
+                option value=(level.name()) selected[level.prior() == usual] { (level.name()) }
+            }
+        }
+    };
     html! {
         section aria-labelledby="who-title" {
-            h2 #who-title { "Who plays" }
-            label {
-                "The errors of a "
-                select id="player" {
-                    @for level in Level::ALL {
-                        option value=(level.name()) selected[level.prior() == usual] { (level.name()) }
-                    }
-                }
-                " player"
-            }
-            p.quiet {
-                "The squares show where the cue ball comes to rest when the same hit is played again and "
-                "again with such errors."
-            }
+            h2 #who-title { (say!("try-who")) }
+            label { (weave(&say!("try-errors"), &[("level", levels)])) }
+            p.quiet { (say!("try-squares")) }
         }
     }
 }

@@ -4,6 +4,7 @@
 
 use super::{
     board::Board,
+    messages::{say, weave},
     shell::{Place, Shell},
 };
 use crate::service::{App, CameraName, CameraStatus, Problem};
@@ -48,7 +49,7 @@ pub(super) async fn page(
         None => nothing_yet(last, &cameras),
     };
     let shell = Shell {
-        title: "Table",
+        title: &say!("shell-table"),
         place: Place::Watch,
         sheet: Some("/watch.css"),
         script: Some("/watch.js"),
@@ -74,7 +75,7 @@ pub(super) async fn parts(
     let key = format!("{camera:?} {newest:?} {last} {second} {:?}", cameras.collect::<Vec<_>>());
     let make = async {
         let board = Board::of(&app, camera).await?;
-        let board = board.ok_or_else(|| Problem::not_found("This camera has seen no rest yet."))?;
+        let board = board.ok_or_else(|| Problem::not_found(say!("watch-no-rest-of-camera")))?;
         Ok(Bytes::from(board.parts().into_string()))
     };
     Ok(Html(app.shown_lately.of(key, make).await?).into_response())
@@ -83,10 +84,10 @@ pub(super) async fn parts(
 fn watching(board: &Board, last: i64, cameras: &[CameraStatus]) -> Markup {
     html! {
         main #main.watch data-camera=(board.camera) data-last=(last) {
-            h1.hidden { "Table of camera " (board.camera) }
-            p #link role="status" { "Reload for what is new" }
+            h1.hidden { (say!("watch-table-of", camera = &board.camera)) }
+            p #link role="status" { (say!("reload")) }
             @if cameras.len() > 1 {
-                nav.tables aria-label="Tables" {
+                nav.tables aria-label=(say!("tables")) {
                     @for camera in cameras {
                         @let here = camera.name.as_str() == board.camera;
                         a href={ "/?camera=" (camera.name) } aria-current=[here.then_some("page")] {
@@ -112,12 +113,15 @@ fn own_screen() -> Markup {
     };
     html! {
         details.own #own hidden {
-            summary { "This screen" }
+            summary { (say!("watch-this-screen")) }
             div.switches {
-                (switch("speak", "Say the count"))
-                (switch("beep", "Soft sound at each count"))
-                (switch("keys", "Keys 1, 2 and 3 answer"))
-                label { "Goal " input type="number" id="goal" min="1" max="9999" inputmode="numeric"; }
+                (switch("speak", &say!("watch-speak")))
+                (switch("beep", &say!("watch-beep")))
+                (switch("keys", &say!("watch-keys")))
+                label {
+                    (say!("watch-goal")) " "
+                    input type="number" id="goal" min="1" max="9999" inputmode="numeric";
+                }
                 p.quiet #awake {}
             }
         }
@@ -128,14 +132,11 @@ fn own_screen() -> Markup {
 fn nothing_yet(last: i64, cameras: &[CameraStatus]) -> Markup {
     html! {
         main #main.single data-last=(last) {
-            p #link role="status" { "Reload for what is new" }
-            h1 { "No rest yet" }
-            p {
-                "As soon as a camera has seen the table at rest, its layout appears here. A program may "
-                "send pictures to " code { "/api/frames" } " too."
-            }
-            p { a.button href="/setup" { "Set up a camera" } }
-            ul.cameras aria-label="Cameras" {
+            p #link role="status" { (say!("reload")) }
+            h1 { (say!("watch-no-rest-yet")) }
+            p { (weave(&say!("watch-no-rest-why"), &[])) }
+            p { a.button href="/setup" { (say!("watch-set-up")) } }
+            ul.cameras aria-label=(say!("cameras")) {
                 @for camera in cameras {
                     li { strong { (camera.name) } " " (camera.words) }
                 }
