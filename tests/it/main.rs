@@ -59,3 +59,4 @@ mod true_frames;
 mod trying;
 mod watching;
 mod webhooks;
+mod wording;

@@ -200,7 +200,8 @@ fn quoted(text: &str) -> Vec<&str> {
 
 #[test]
 fn prose_names_nothing_that_is_gone() {
-    let tops = ["src", "tests", "testdata", "models", "calibration", "benches", "examples", ".ci"];
+    let tops =
+        ["src", "tests", "testdata", "models", "calibration", "i18n", "benches", "examples", ".ci"];
     let mut faults = Vec::new();
     for prose in ["README.md", "DEVELOPERS.md"] {
         let Ok(text) = fs::read_to_string(root().join(prose)) else { continue };
