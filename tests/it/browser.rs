@@ -80,11 +80,19 @@ pub struct Browser {
     _turn: Turn,
 }
 
+/// What a pointer does that goes to a place.
+fn going([x, y]: [f64; 2]) -> Value {
+    json!({"type": "pointerMove", "x": x.round(), "y": y.round(), "duration": 30})
+}
+
+fn taking_hold() -> Value {
+    json!({"type": "pointerDown", "button": 0})
+}
+
 /// What a pointer does that takes hold at a place and moves to another.
 fn pulling(from: [f64; 2], to: [f64; 2]) -> Vec<Value> {
-    let go = |[x, y]: [f64; 2]| json!({"type": "pointerMove", "x": x.round(), "y": y.round(), "duration": 30});
     let middle = [(from[0] + to[0]) / 2.0, (from[1] + to[1]) / 2.0];
-    vec![go(from), json!({"type": "pointerDown", "button": 0}), go(middle), go(to)]
+    vec![going(from), taking_hold(), going(middle), going(to)]
 }
 
 fn letting_go() -> Value {
@@ -232,7 +240,22 @@ impl Browser {
         self.point(by, &json!(actions));
     }
 
-    /// The same by mouse, and holds on. (A finger that is lifted by a second command to the driver
+    /// Drags by a finger from one place to another, while a second one comes down at a third place,
+    /// moves to a fourth and goes.
+    pub fn drag_beside(&self, [from, to]: [[f64; 2]; 2], [second, away]: [[f64; 2]; 2]) {
+        let pause = || json!({"type": "pause", "duration": 30});
+        let (middle, up) = ([(from[0] + to[0]) / 2.0, (from[1] + to[1]) / 2.0], letting_go);
+        let first = [going(from), taking_hold(), going(middle), pause(), pause(), going(to), up()];
+        let other = [going(second), pause(), taking_hold(), going(away), up(), pause(), pause()];
+        let finger = |id: &str, actions: &[Value]| {
+            json!({"type": "pointer", "id": id, "parameters": {"pointerType": "touch"},
+                "actions": actions})
+        };
+        let fingers = [finger("touch", &first), finger("second", &other)];
+        self.tell("actions", &json!({"actions": fingers}));
+    }
+
+    /// Drags by mouse, and holds on. (A finger that is lifted by a second command to the driver
     /// stays down.)
     pub fn pull(&self, from: [f64; 2], to: [f64; 2]) {
         self.point("mouse", &json!(pulling(from, to)));

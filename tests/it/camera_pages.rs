@@ -30,6 +30,9 @@ const REFINED_PX: f64 = 2.5;
 
 const SAVE_IS_ON: &str = "document.querySelector('#save:not(:disabled)')";
 
+/// A trial has come to its end, well or not.
+const TRIED: &str = "document.querySelector('#save:not(:disabled), #status[data-kind=bad]')";
+
 /// Where the first corner is drawn, in pixels of the camera's picture.
 fn corner(browser: &Browser) -> [f64; 2] {
     let script = "const { e, f } = document.querySelector('#corner-0').transform.baseVal[0].matrix;
@@ -112,6 +115,65 @@ fn a_camera_is_set_up_by_dragging_a_corner_on_a_small_screen() {
 #[test]
 fn a_camera_is_set_up_by_dragging_a_corner_on_a_wide_screen() {
     set_up_by_dragging(Screen::Wide, "mouse");
+}
+
+/// Notes what drags of the first corner come to: how often the browser took one for scrolling, how far
+/// the corner was from the first finger at most, and how near the finger came to what shows the
+/// corner larger.
+const NOTE_DRAGS: &str = "
+    const [loupe, corner] = ['#loupe', '#corner-0'].map((name) => document.querySelector(name));
+    window.drags = { cancelled: 0, moves: 0, off: 0, toLoupe: null };
+    let finger = null;
+    addEventListener('pointerdown', ({ pointerId }) => { finger ??= pointerId; });
+    addEventListener('pointerup', ({ pointerId }) => { if (pointerId === finger) finger = null; });
+    addEventListener('pointercancel', () => { drags.cancelled += 1; });
+    let at = null;
+    addEventListener('pointermove', ({ pointerId, clientX: x, clientY: y }) => {
+        if (pointerId === finger) at = { x, y };
+        if (!at || loupe.hasAttribute('hidden')) return;
+        drags.moves += 1;
+        const own = corner.getBoundingClientRect();
+        const [dx, dy] = [own.x + own.width / 2 - at.x, own.y + own.height / 2 - at.y];
+        drags.off = Math.max(drags.off, Math.hypot(dx, dy));
+        const { left, right, top, bottom } = loupe.getBoundingClientRect();
+        const beside = Math.max(left - at.x, 0, at.x - right);
+        const away = Math.hypot(beside, Math.max(top - at.y, 0, at.y - bottom));
+        drags.toLoupe = Math.min(drags.toLoupe ?? away, away);
+    });";
+
+/// A finger hides as much around the place that it points at, in pixels of the page.
+const FINGER_PX: f64 = 30.0;
+
+#[test]
+fn a_finger_moves_a_corner_and_not_the_page_and_hides_nothing_that_is_needed() {
+    let folder = Folder::new("finger");
+    let (_service, browser) = set_up_page(Screen::Phone, &folder);
+    let scrolled = || browser.run("return scrollY").as_f64().unwrap();
+    browser.run("document.querySelector('#scene').scrollIntoView({ block: 'center' })");
+    browser.run(NOTE_DRAGS);
+    let before = scrolled();
+    let up = |[x, y]: [f64; 2]| [x, y - 40.0];
+    let first = browser.middle("#corner-0");
+    // As pages are scrolled: straight up.
+    browser.drag(first, up(first), "touch");
+    let holds = |what: &str| {
+        let drags = browser.run("return window.drags");
+        assert!(drags["moves"].as_u64().unwrap() > 0, "{what}: {drags}");
+        assert_eq!(drags["cancelled"], 0, "{what}: {drags}");
+        assert!(drags["off"].as_f64().unwrap() < 2.0, "{what}: {drags}");
+        assert!(drags["toLoupe"].as_f64().unwrap() > FINGER_PX, "{what}: {drags}");
+        assert_eq!(scrolled(), before, "{what}");
+    };
+    holds("one finger");
+    browser.until("what it came to is told", TRIED);
+    let [first, third] = ["#corner-0", "#corner-2"].map(|corner| browser.middle(corner));
+    browser.run("window.drags.moves = 0");
+    browser.drag_beside([first, up(first)], [third, up(third)]);
+    holds("a second finger");
+    // Beside the corners the picture is a part of the page like any other.
+    let middle = browser.middle("#scene");
+    browser.drag(middle, up(middle), "touch");
+    browser.until("the page is scrolled", &format!("scrollY > {before} + 10"));
 }
 
 /// Goes on with the Tab key until the keys are at what a selector finds.

@@ -218,6 +218,24 @@ fn a_wrong_count_is_put_right_with_two_taps_and_back_with_one() {
 }
 
 #[test]
+fn a_finger_moves_a_ball_of_a_drawing_and_not_the_page() {
+    let folder = Folder::new("finger-draws");
+    let service = Service::plain(&folder.0);
+    let browser = on(Screen::Phone);
+    browser.visit(service.address, "/draw");
+    browser.click("#tray [data-ball='9']");
+    browser.run("document.querySelector('.stage').scrollIntoView()");
+    let scrolled = || browser.run("return scrollY").as_f64().unwrap();
+    let before = scrolled();
+    let [x, y] = browser.middle("#balls .ball .ring");
+    // As pages are scrolled: straight up.
+    browser.drag([x, y], [x, y - 90.0], "touch");
+    let [now_x, now_y] = browser.middle("#balls .ball .ring");
+    assert!((now_x - x).hypot(now_y - y + 90.0) < 2.0, "from {x}, {y} to {now_x}, {now_y}");
+    assert_eq!(scrolled(), before);
+}
+
+#[test]
 fn a_drawing_is_copied_as_a_link_and_opened_again() {
     let folder = Folder::new("drawing");
     let service = Service::plain(&folder.0);

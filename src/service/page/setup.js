@@ -248,22 +248,24 @@ function listen() {
     const index = indexOf(event);
     if (index < 0 || held) return;
     const from = at(event);
-    held = { index, dx: corners[index].x - from.x, dy: corners[index].y - from.y, moved: false };
+    const [dx, dy] = [corners[index].x - from.x, corners[index].y - from.y];
+    held = { index, pointer: event.pointerId, dx, dy, moved: false };
     group.setPointerCapture(event.pointerId);
     byId(`corner-${index}`).dataset.held = true;
     byId(`corner-${index}`).focus({ preventScroll: true });
     look(index);
     event.preventDefault();
   });
+  // Another finger that comes meanwhile moves nothing.
   group.addEventListener("pointermove", (event) => {
-    if (!held) return;
+    if (held?.pointer !== event.pointerId) return;
     const { x, y } = at(event);
     held.moved = true;
     move(held.index, x + held.dx, y + held.dy);
   });
   for (const end of ["pointerup", "pointercancel"])
-    group.addEventListener(end, () => {
-      if (!held) return;
+    group.addEventListener(end, (event) => {
+      if (held?.pointer !== event.pointerId) return;
       const { index, moved } = held;
       delete byId(`corner-${index}`).dataset.held;
       held = null;
