@@ -131,9 +131,25 @@ fn racked_again(at: &Situation, racked: Racked, fit: &Fit, list: &mut Candidates
         * chance(!fit.last_still, rates::LEFT_IN_PLACE)
         * chance(!fit.cue_still, 0.02);
     list.add(Step::OpeningRack, other);
+    shot_at_rack_missed(at, racked, fit, list);
     // A re-rack, a miss and a new opening rack, all unseen.
     let unwatched = at.renewed * rates::MISSES * chance(!fit.last_still, rates::LEFT_IN_PLACE);
     list.add(Step::AttemptOn { run: 0, ended: None }, unwatched);
+}
+
+/// The rack may have been set up and a shot played at it that left it as it was, with neither seen: the
+/// last ball is gone, or lies elsewhere, and so does the cue ball.
+fn shot_at_rack_missed(at: &Situation, racked: Racked, fit: &Fit, list: &mut Candidates) {
+    if at.change.cue != CueBall::Moved || fit.cue {
+        return;
+    }
+    let (potted, ended, part) = match racked {
+        Racked::Fourteen { loose: None } => (1, None, rates::POTS),
+        Racked::Fourteen { .. } if !fit.last => (0, Some(Cause::Miss), rates::MISSES),
+        Racked::Fourteen { .. } | Racked::Fifteen => return,
+    };
+    let step = Step::Several { shots: 1, potted, re_racks: 1, ended };
+    list.add(step, at.shot_hidden * part * rates::RACK_UNTOUCHED);
 }
 
 /// Most of the balls lie on the table, not racked: laid out for racking, or the break shot has been

@@ -347,3 +347,18 @@ fn a_table_cleared_behind_a_gap_that_holds_a_shot_is_asked_about() {
     assert_eq!(asked_behind(200), NOTHING, "the player stopped");
     assert_eq!(asked_behind(3_500), [3]);
 }
+
+#[test]
+fn a_rack_that_lacks_the_last_ball_behind_a_gap_may_have_been_played_at() {
+    let played = no_last(with_cue(re_racked(), 2400.0, 200.0));
+    let mut seen = rests(&[opening(), broken(14), closing(), played]);
+    seen[3].unseen_ms = 5_200;
+    let story = follow(&seen, &[Correction { rest: 3, says: Some(ALL_BUT_ONE) }]);
+    assert_eq!(asked(&story), [4]);
+}
+
+/// The same rack without the ball beside it.
+fn no_last(mut lying: Lying) -> Lying {
+    lying.objects.truncate(14);
+    lying
+}
