@@ -69,6 +69,9 @@ const ENDS_INSIDE_MM: f64 = 60.0;
 /// A cushion's shadow lies between the nose, to the errors of fitting, and so far from it.
 const SHADE_MM: f64 = 48.0;
 const AT_NOSE_MM: f64 = 6.0;
+/// A spot stuck to the cloth, on a line that runs through it, is no larger, and lies where spots do.
+const MOST_OF_SPOT_MM2: f64 = 1300.0;
+const ON_SPOT_MM: f64 = 14.0;
 /// What is odd on the cloth and no smaller than a ball's gloss and no larger than a ball may be one.
 const LEAST_OF_BALL_MM2: f64 = 130.0;
 const MOST_OF_BALL_MM2: f64 = 2600.0;
@@ -120,6 +123,7 @@ impl Odd {
             };
         }
         let (labels, areas) = region::label(&odd, (view.columns, view.rows));
+        let spots = [table.head_spot(), table.centre_spot(), table.foot_spot()];
         let mut parts = vec![Part::default(); areas.len()];
         for (index, label) in labels.iter().enumerate().filter(|(_, label)| **label > 0) {
             let Cell { inside_mm, beyond_rim_mm } = view.cells[index];
@@ -135,6 +139,11 @@ impl Odd {
                 part.places.0 += place.x_mm;
                 part.places.1 += place.y_mm;
             }
+        }
+        for part in &mut parts {
+            part.on_spot = part
+                .middle()
+                .is_some_and(|at| spots.iter().any(|s| s.distance_mm(at) < ON_SPOT_MM));
         }
         Self { labels, parts }
     }
@@ -223,6 +232,8 @@ struct Part {
     deepest_mm: f64,
     /// The sums of its cells' places along and across, in millimetres.
     places: (f64, f64),
+    /// Whether its middle lies where tables have a spot.
+    on_spot: bool,
     /// How near it comes to the noses, below 0 where it goes on behind them.
     nearest_mm: Option<f64>,
 }
@@ -243,15 +254,25 @@ impl Part {
             && self.deepest_mm > REACHES_IN_MM
             && area_mm2 > LEAST_REACHING_MM2;
         let over_cloth = area_mm2 > LEAST_AREA_MM2 && self.deepest_mm > OVER_NOSE_MM;
-        (over_cloth && !self.is_mark() && !self.is_shade()) || reaches_in || self.comes_in()
+        let lies_on_cloth = self.is_mark() || self.is_shade() || self.is_spot();
+        (over_cloth && !lies_on_cloth) || reaches_in || self.comes_in()
+    }
+
+    /// The mean of its cells' places.
+    fn middle(&self) -> Option<TablePoint> {
+        let count = self.cells as f64;
+        (self.cells > 0).then(|| TablePoint::new(self.places.0 / count, self.places.1 / count))
+    }
+
+    fn is_spot(&self) -> bool {
+        self.on_spot && area_mm2(self.cells) < MOST_OF_SPOT_MM2
     }
 
     /// Where a ball lies if it is one.
     fn perhaps_ball(&self) -> Option<TablePoint> {
         let of_ball = LEAST_OF_BALL_MM2..MOST_OF_BALL_MM2;
         let fits = self.on_cloth == self.cells && of_ball.contains(&area_mm2(self.cells));
-        let count = self.cells as f64;
-        fits.then(|| TablePoint::new(self.places.0 / count, self.places.1 / count))
+        self.middle().filter(|_| fits)
     }
 
     /// Whether it is thin and ends on the cloth.
@@ -422,6 +443,14 @@ mod tests {
         assert!(along(0.0, 70.0, 0).obstructs(), "no shadow of a cushion reaches so far");
         assert!(along(-40.0, 40.0, 0).obstructs(), "a sleeve");
         assert!(along(0.0, 40.0, 30).obstructs(), "something with a colour of its own");
+    }
+
+    #[test]
+    fn a_spot_stuck_to_the_cloth_is_in_nobodys_way_and_as_much_of_something_elsewhere_is() {
+        let spot = |cells: usize, on_spot: bool| Part { on_spot, ..thing(cells, |_| 600.0) };
+        assert!(!spot(60, true).obstructs());
+        assert!(spot(60, false).obstructs());
+        assert!(spot(200, true).obstructs(), "a hand over the spot");
     }
 
     #[test]
