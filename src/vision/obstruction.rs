@@ -69,9 +69,10 @@ const ENDS_INSIDE_MM: f64 = 60.0;
 /// A cushion's shadow lies between the nose, to the errors of fitting, and so far from it.
 const SHADE_MM: f64 = 48.0;
 const AT_NOSE_MM: f64 = 6.0;
-/// A spot stuck to the cloth, on a line that runs through it, is no larger, and lies where spots do.
+/// A spot stuck to the cloth, on a line that runs through it, is no larger, and lies where spots do, but
+/// for the way by which the cloth lies off the plane of the balls' centres aslant.
 const MOST_OF_SPOT_MM2: f64 = 1300.0;
-const ON_SPOT_MM: f64 = 14.0;
+const ON_SPOT_MM: f64 = 24.0;
 /// What is odd on the cloth and no smaller than a ball's gloss and no larger than a ball may be one.
 const LEAST_OF_BALL_MM2: f64 = 130.0;
 const MOST_OF_BALL_MM2: f64 = 2600.0;
