@@ -79,8 +79,7 @@ pub enum ScoreEvent {
 pub fn changes(before: &Story, after: &Story) -> Vec<ScoreEvent> {
     let mut events = Vec::new();
     for attempt in &after.attempts {
-        let old = before.attempts.binary_search_by_key(&attempt.id, |old| old.id).ok();
-        let old = old.map(|at| &before.attempts[at]);
+        let old = before.attempt(attempt.id);
         let told = |a: &super::Attempt| (a.began_rest, a.run, a.over);
         if old.map(told) != Some(told(attempt)) {
             events.push(ScoreEvent::Rescored {

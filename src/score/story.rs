@@ -40,16 +40,19 @@ impl Story {
 
     /// An attempt by its id.
     pub fn attempt(&self, id: u32) -> Option<&Attempt> {
-        let at = usize::try_from(id.checked_sub(1)?).ok()?;
-        self.attempts.get(at)
+        self.attempts.get(self.place(id)?)
+    }
+
+    /// Where an attempt stands; the first ones may have been left out.
+    fn place(&self, id: u32) -> Option<usize> {
+        usize::try_from(id.checked_sub(self.attempts.first()?.id)?).ok()
     }
 
     /// Finds anew whether an attempt is beyond doubt.
     pub(super) fn judge(&mut self, id: u32) {
         // Questions are few, and those of an attempt stand last.
         let open = self.questions.iter().any(|q| q.attempt == Some(id));
-        let at = usize::try_from(id).unwrap_or(usize::MAX).wrapping_sub(1);
-        if let Some(attempt) = self.attempts.get_mut(at) {
+        if let Some(attempt) = self.place(id).and_then(|at| self.attempts.get_mut(at)) {
             attempt.sure = attempt.start_seen && !open;
         }
     }

@@ -10,7 +10,7 @@ use super::evidence::Evidence;
 use super::noses::Nose;
 use super::refine::{self, Fit, LensKnown};
 use super::start;
-use crate::camera::{Camera, Lens};
+use crate::camera::Camera;
 use crate::table::TableSize;
 use image::RgbImage;
 
@@ -51,26 +51,23 @@ fn start_beside(
     (side, by_mm): (FixedCoordinate, f64),
 ) -> Option<Camera> {
     let z_mm = table.nose_height_mm();
-    let mut pairs = Vec::new();
-    for corner in table.corners() {
-        let mut place = corner;
+    let seen = table.corners().map(|mut corner| {
         match side {
-            FixedCoordinate::X(x_mm) if (corner.x_mm - x_mm).abs() < 1.0 => place.x_mm += by_mm,
-            FixedCoordinate::Y(y_mm) if (corner.y_mm - y_mm).abs() < 1.0 => place.y_mm += by_mm,
+            FixedCoordinate::X(x_mm) if (corner.x_mm - x_mm).abs() < 1.0 => corner.x_mm += by_mm,
+            FixedCoordinate::Y(y_mm) if (corner.y_mm - y_mm).abs() < 1.0 => corner.y_mm += by_mm,
             FixedCoordinate::X(_) | FixedCoordinate::Y(_) => {}
         }
-        pairs.push((corner, fitted.project(place.at_height(z_mm))?));
-    }
-    let Lens { width_px, height_px, .. } = fitted.lens;
-    let focal_px = f64::from(width_px.max(height_px)) * LensPrior::ORDINARY.focal_part;
-    let lens = Lens::pinhole(width_px, height_px, focal_px);
-    start::camera_from_points(table, pairs.first_chunk()?, z_mm, lens)
+        fitted.project(corner.at_height(z_mm))
+    });
+    let [Some(a), Some(b), Some(c), Some(d)] = seen else { return None };
+    let lens = LensPrior::ORDINARY.likeliest((fitted.lens.width_px, fitted.lens.height_px));
+    start::camera_from_corners(table, [a, b, c, d], lens)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::camera::Pose;
+    use crate::camera::{Lens, Pose};
     use crate::table::{SpacePoint, TablePoint};
 
     #[test]

@@ -112,6 +112,12 @@ impl LensPrior {
     /// For the first rounds, when a wrong edge must not be taken for a wrong lens.
     pub const FIRM: Self = Self { focal_log_sigma: 0.08, k2_sigma: 0.001, ..Self::ORDINARY };
 
+    /// The likeliest lens of pictures of a width and height, without distortion.
+    pub fn likeliest(&self, (width_px, height_px): (u32, u32)) -> Lens {
+        let longer = f64::from(width_px.max(height_px));
+        Lens::pinhole(width_px, height_px, longer * self.focal_part)
+    }
+
     /// For a lens that is known: only the pose is left open.
     pub fn known(lens: &Lens) -> Self {
         let longer = f64::from(lens.width_px.max(lens.height_px));

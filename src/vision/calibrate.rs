@@ -134,10 +134,7 @@ fn through(
     found: &Fit,
     lens: Lens,
 ) -> Result<Fit, CalibrateError> {
-    let [a, b, c, d] = corners_px(&found.solved.camera, table)?;
-    let [p, q, r, s] = table.corners();
-    let pairs = [(p, a), (q, b), (r, c), (s, d)];
-    start::camera_from_points(table, &pairs, table.nose_height_mm(), lens)
+    start::camera_from_corners(table, corners_px(&found.solved.camera, table)?, lens)
         .and_then(|start| refine::refine(frames, table, &start, LensKnown::Exactly))
         .filter(|fit| fit.evidence.missing().is_none())
         .ok_or_else(|| CalibrateError::NoTable {

@@ -77,11 +77,8 @@ fn near(frame: &RgbImage, table: &TableSize, start: &Camera) -> Option<Fit> {
 /// Wherever in the frame.
 fn anywhere(frame: &RgbImage, table: &TableSize, old: &Camera) -> Result<Fit, CalibrateError> {
     let found = calibrate::find_table(slice::from_ref(frame), table, None)?;
-    let z_mm = table.nose_height_mm();
-    let [a, b, c, d] = calibrate::corners_px(&found.solved.camera, table)?;
-    let [p, q, r, s] = table.corners();
-    let pairs = [(p, a), (q, b), (r, c), (s, d)];
-    let start = start::camera_from_points(table, &pairs, z_mm, old.lens);
+    let corners_px = calibrate::corners_px(&found.solved.camera, table)?;
+    let start = start::camera_from_corners(table, corners_px, old.lens);
     Ok(start.and_then(|start| near(frame, table, &start)).unwrap_or(found))
 }
 

@@ -10,7 +10,7 @@ use super::pockets::{self, SeenPocket};
 use super::quad::{self, Quad};
 use super::region::Reduced;
 use super::start::{self, PlaneMap};
-use crate::camera::{Camera, Lens, PixelPoint};
+use crate::camera::{Camera, PixelPoint};
 use crate::table::{TablePoint, TableSize};
 use image::RgbImage;
 
@@ -120,9 +120,7 @@ fn start_of(
     if seen.len() < 6 || seen.iter().filter(|seen| seen.clear).count() < LEAST_POCKETS {
         return None;
     }
-    let longer = f64::from(frame.width().max(frame.height()));
-    let focal_px = longer * LensPrior::ORDINARY.focal_part;
-    let lens = Lens::pinhole(frame.width(), frame.height(), focal_px);
+    let lens = LensPrior::ORDINARY.likeliest(frame.dimensions());
     let corners = [0, 1, 2, 3].map(|i| (seen[i].pocket.centre, seen[i].at));
     let guess = start::camera_from_points(table, &corners, 0.0, lens)?;
     let mut sightings: Vec<Sighting> =

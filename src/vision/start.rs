@@ -46,6 +46,18 @@ impl PlaneMap {
     }
 }
 
+/// A camera that sees the corners of the noses, in the order of [`TableSize::corners`], about where they
+/// are; none as with [`camera_from_points`].
+pub(super) fn camera_from_corners(
+    table: &TableSize,
+    corners_px: [PixelPoint; 4],
+    lens: Lens,
+) -> Option<Camera> {
+    let ([p, q, r, s], [a, b, c, d]) = (table.corners(), corners_px);
+    let pairs = [(p, a), (q, b), (r, c), (s, d)];
+    camera_from_points(table, &pairs, table.nose_height_mm(), lens)
+}
+
 /// A camera that sees four points on the plane `z_mm` about where they are; none where it would
 /// have to look from below.
 pub(super) fn camera_from_points(

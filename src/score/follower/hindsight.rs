@@ -109,12 +109,9 @@ impl Follower {
     /// Goes back to before a rest that was read amiss and takes it as it was; tells what that changes.
     pub(super) fn reconsider(&mut self, aside: Aside) -> Vec<ScoreEvent> {
         let Aside { rest, suspect, before, over } = aside;
-        let mut told = std::mem::replace(self, *before).story;
-        let since = told.attempts.split_off(over);
-        let mut attempts = std::mem::take(&mut told.attempts);
-        attempts.append(&mut self.story.attempts);
-        self.story.attempts = attempts;
-        told.attempts = since;
+        let Story { mut attempts, questions } = std::mem::replace(self, *before).story;
+        let told = Story { attempts: attempts.split_off(over), questions };
+        self.put_before(attempts);
         match suspect.set_right(&rest) {
             Some(rest) => drop(self.enter(&rest, None)),
             None => self.unseen_ms = self.unseen_ms.max(rest.unseen_ms),

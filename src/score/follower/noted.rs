@@ -16,14 +16,19 @@ impl Follower {
     /// The state with those put back that were over then, whatever has been asked about them since.
     #[must_use]
     pub fn with_those_over(mut self, over: impl Iterator<Item = Attempt>) -> Self {
-        let mut attempts: Vec<Attempt> = over.collect();
-        for attempt in &mut attempts {
-            let asked = self.story.questions.iter().any(|q| q.attempt == Some(attempt.id));
-            attempt.sure = attempt.start_seen && !asked;
+        let over: Vec<Attempt> = over.collect();
+        let ids: Vec<u32> = over.iter().map(|attempt| attempt.id).collect();
+        self.put_before(over);
+        for id in ids {
+            self.story.judge(id);
         }
-        attempts.append(&mut self.story.attempts);
-        self.story.attempts = attempts;
         self
+    }
+
+    /// Puts attempts before its own.
+    pub(super) fn put_before(&mut self, mut over: Vec<Attempt>) {
+        over.append(&mut self.story.attempts);
+        self.story.attempts = over;
     }
 
     fn without_story(&self) -> Self {

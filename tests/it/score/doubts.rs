@@ -10,18 +10,6 @@ use stillcloth::{
 const NOTHING: [i64; 0] = [];
 const ALL_BUT_ONE: Step = Step::Several { shots: 13, potted: 13, re_racks: 0, ended: None };
 
-fn story(table: &[Lying]) -> Story {
-    follow(&rests(table), &[])
-}
-
-fn runs(story: &Story) -> Vec<(u32, Option<Cause>)> {
-    story.attempts.iter().map(|a| (a.run, a.over.map(|over| over.cause))).collect()
-}
-
-fn asked(story: &Story) -> Vec<i64> {
-    story.questions.iter().map(|question| question.rest).collect()
-}
-
 /// A run down to the closing layout, which is rest 3, and these rests after it.
 fn closed(after: &[Lying]) -> Story {
     let mut table = vec![opening(), broken(14), closing()];

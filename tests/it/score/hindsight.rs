@@ -7,8 +7,7 @@ use stillcloth::{
 };
 
 fn told(story: &Story) -> (Vec<(u32, Option<Cause>)>, Vec<i64>) {
-    let runs = story.attempts.iter().map(|a| (a.run, a.over.map(|over| over.cause))).collect();
-    (runs, story.questions.iter().map(|question| question.rest).collect())
+    (runs(story), asked(story))
 }
 
 /// One ball is pocketed, one is hidden for a rest while nothing else moves, and one is pocketed again.

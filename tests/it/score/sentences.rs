@@ -22,14 +22,6 @@ fn steps(table: &[Lying]) -> Vec<Step> {
     steps
 }
 
-fn story(table: &[Lying]) -> Story {
-    follow(&rests(table), &[])
-}
-
-fn runs(story: &Story) -> Vec<(u32, Option<Cause>)> {
-    story.attempts.iter().map(|a| (a.run, a.over.map(|over| over.cause))).collect()
-}
-
 #[test]
 fn an_opening_rack_begins_an_attempt_and_pocketed_balls_count() {
     let story = story(&[opening(), broken(14), without(broken(14), 1)]);

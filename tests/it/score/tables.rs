@@ -1,8 +1,9 @@
-//! Layouts for single sentences: a table racked, broken, closed, and what a hand or a shot changes.
+//! Layouts for single sentences: a table racked, broken, closed, and what a hand or a shot changes; and
+//! what the score makes of them.
 
 use stillcloth::{
     layout::{Ball, BallKind, Layout},
-    score::RestSeen,
+    score::{Cause, RestSeen, Story, follow},
     table::{DiamondPoint, FootEnd, Rack, TablePoint, TableSize},
 };
 
@@ -35,6 +36,21 @@ pub fn rests(tables: &[Lying]) -> Vec<RestSeen> {
         RestSeen { id, at_unix_ms: 30_000 * id, unseen_ms: 0, layout }
     };
     tables.iter().enumerate().map(rest).collect()
+}
+
+/// What the score tells of these layouts.
+pub fn story(table: &[Lying]) -> Story {
+    follow(&rests(table), &[])
+}
+
+/// Each attempt's run, and what ended it.
+pub fn runs(story: &Story) -> Vec<(u32, Option<Cause>)> {
+    story.attempts.iter().map(|a| (a.run, a.over.map(|over| over.cause))).collect()
+}
+
+/// The rests that questions are open about.
+pub fn asked(story: &Story) -> Vec<i64> {
+    story.questions.iter().map(|question| question.rest).collect()
 }
 
 fn racked(loose: Option<TablePoint>) -> Vec<(u8, TablePoint)> {
