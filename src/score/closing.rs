@@ -155,18 +155,22 @@ fn shot_at_rack_missed(at: &Situation, racked: Racked, fit: &Fit, list: &mut Can
 /// Most of the balls lie on the table, not racked: laid out for racking, or the break shot has been
 /// played and no rest showed the rack.
 fn lies_open(at: &Situation, fit: &Fit, list: &mut Candidates) {
-    let scattered = at.now.scattered();
-    if fit.cue_still || !(scattered || (!fit.cue && !fit.last)) {
-        list.add(Step::SettingUp, 1.0);
+    list.add(Step::SettingUp, rates::LIES_OPEN);
+    if fit.cue_still {
         return;
     }
-    list.add(Step::SettingUp, rates::LIES_OPEN);
     let potted = 15_u32.saturating_sub(at.now.count());
     let several = |ended| Step::Several { shots: 1, potted, re_racks: 1, ended };
     let by_chance = if fit.last_still { rates::LIES_THERE_ANEW } else { 1.0 };
     // Two balls are as likely as one, at a break.
     let many = rates::share_of_pots(i64::from(potted)) / rates::share_of_pots(2);
-    let seen = if scattered { 0.05 } else { 0.005 } * by_chance * many.min(1.0);
+    let lies = match at.now.scattered() {
+        true => 0.05,
+        false if !fit.cue && !fit.last => 0.005,
+        // As where a ball or two are in their places, and the others about to be racked.
+        false => 5e-4,
+    };
+    let seen = lies * by_chance * many.min(1.0);
     if at.now.cue.is_none() {
         let ended = Some(Cause::Scratch);
         list.add(Step::Several { shots: 1, potted: 0, re_racks: 1, ended }, seen * 0.2);

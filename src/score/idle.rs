@@ -6,7 +6,7 @@
 
 use super::{
     Cause, Step, rates,
-    seen::Seen,
+    seen::{Racked, Seen},
     weigh::{Candidates, Situation},
 };
 
@@ -25,7 +25,9 @@ pub(super) enum Idle {
 /// The candidates, and what is known afterwards if none of them begins an attempt.
 pub(super) fn candidates(at: &Situation, idle: Idle) -> (Candidates, Idle) {
     let mut list = Candidates::default();
-    if at.now.racked.is_some() {
+    // Fourteen that stand there since the attempt before are no opening rack.
+    let stood = at.change.untouched() && at.now.racked == Some(Racked::Fourteen { loose: None });
+    if at.now.racked.is_some() && !stood {
         list.add(Step::OpeningRack, 1.0);
         list.add(Step::AttemptOn { run: 14, ended: None }, at.rack_played);
         return (list, Idle::Over);

@@ -66,9 +66,12 @@ const LEAST_BEHIND_MM2: f64 = 128.0;
 const MOST_CORE: f64 = 0.4;
 /// And it ends on the cloth, where a cue goes on over a rail.
 const ENDS_INSIDE_MM: f64 = 60.0;
-/// A cushion's shadow lies between the nose, to the errors of fitting, and so far from it.
-const SHADE_MM: f64 = 48.0;
+/// A line drawn along or across the table is no wider, and may run from nose to nose.
+const LINE_MM: f64 = 24.0;
+/// A line ends, and a cushion's shadow begins, at the nose, to the errors of fitting; a shadow reaches so
+/// far in.
 const AT_NOSE_MM: f64 = 6.0;
+const SHADE_MM: f64 = 48.0;
 /// A spot stuck to the cloth, on a line that runs through it, is no larger, and lies where spots do, but
 /// for the way by which the cloth lies off the plane of the balls' centres aslant.
 const MOST_OF_SPOT_MM2: f64 = 1300.0;
@@ -135,10 +138,9 @@ impl Odd {
                     cell_place((index % view.columns) as f64, (index / view.columns) as f64);
                 let part = &mut parts[*label as usize];
                 part.add(inside_mm, known);
+                part.lies_at(place);
                 part.core += usize::from(is_core(&labels, view.columns, index));
                 part.lighter += usize::from(!is_darker(view.difference[index]));
-                part.places.0 += place.x_mm;
-                part.places.1 += place.y_mm;
             }
         }
         for part in &mut parts {
@@ -233,6 +235,8 @@ struct Part {
     deepest_mm: f64,
     /// The sums of its cells' places along and across, in millimetres.
     places: (f64, f64),
+    /// From where to where they lie, along and across.
+    spans: Option<[(f64, f64); 2]>,
     /// Whether its middle lies where tables have a spot.
     on_spot: bool,
     /// How near it comes to the noses, below 0 where it goes on behind them.
@@ -247,6 +251,16 @@ impl Part {
         self.behind += usize::from(known && -inside_mm > FROM_BEHIND_MM);
         self.deepest_mm = self.deepest_mm.max(inside_mm);
         self.nearest_mm = Some(self.nearest_mm.map_or(inside_mm, |mm| mm.min(inside_mm)));
+    }
+
+    fn lies_at(&mut self, place: TablePoint) {
+        let at = [place.x_mm, place.y_mm];
+        self.places.0 += place.x_mm;
+        self.places.1 += place.y_mm;
+        let spans = self.spans.get_or_insert(at.map(|at| (at, at)));
+        for ((from, to), at) in spans.iter_mut().zip(at) {
+            (*from, *to) = (from.min(at), to.max(at));
+        }
     }
 
     fn obstructs(&self) -> bool {
@@ -276,10 +290,12 @@ impl Part {
         self.middle().filter(|_| fits)
     }
 
-    /// Whether it is thin and ends on the cloth.
+    /// Whether it is thin and ends on the cloth, or is a line drawn on it.
     fn is_mark(&self) -> bool {
         let thin = (self.core as f64) < MOST_CORE * self.cells as f64;
-        thin && self.nearest_mm.is_some_and(|mm| mm > ENDS_INSIDE_MM)
+        let narrow = |spans: [(f64, f64); 2]| spans.iter().any(|(from, to)| to - from < LINE_MM);
+        let ends_mm = if self.spans.is_some_and(narrow) { -AT_NOSE_MM } else { ENDS_INSIDE_MM };
+        thin && self.nearest_mm.is_some_and(|mm| mm > ends_mm)
     }
 
     /// Whether it is a cushion's shadow: in light of two colours it has a hue of its own, but adds nothing
@@ -405,6 +421,22 @@ mod tests {
         part
     }
 
+    /// Cloth with something of other colours; a nose lies at y = 0.
+    fn bed(difference: impl Fn(TablePoint) -> [f32; 3]) -> BedView {
+        let (columns, rows) = (140, 100);
+        let place = |index: usize| cell_place((index % columns) as f64, (index / columns) as f64);
+        let places: Vec<TablePoint> = (0..columns * rows).map(place).collect();
+        let cell = |at: &TablePoint| Cell { inside_mm: at.y_mm, beyond_rim_mm: 500.0 };
+        BedView {
+            columns,
+            rows,
+            difference: places.iter().map(|at| difference(*at)).collect(),
+            cells: places.iter().map(cell).collect(),
+            noise: 0.02,
+            cloth_part: 1.0,
+        }
+    }
+
     #[test]
     fn who_leans_over_a_rail_is_in_the_way_only_where_a_ball_can_lie() {
         let leans = |deepest_mm: f64| {
@@ -447,6 +479,23 @@ mod tests {
     }
 
     #[test]
+    fn a_line_drawn_from_nose_to_nose_is_in_nobodys_way_and_a_cue_over_the_rail_is() {
+        const LIGHT: [f32; 3] = [0.5, 0.1, 0.2];
+        let table = TableSize::NINE_FOOT;
+        let in_the_way = |runs: &dyn Fn(TablePoint) -> bool| {
+            let view = bed(|at| if runs(at) { LIGHT } else { [0.0; 3] });
+            Odd::beside(&view, (&[], &table), &SteadyBed::default()).obstruction().is_some()
+        };
+        let line = |at: TablePoint| (at.x_mm - 200.0).abs() < 5.0;
+        assert!(!in_the_way(&|at| line(at) && at.y_mm > 0.0));
+        assert!(in_the_way(&line), "it goes on over the rail");
+        let aslant = |at: TablePoint| (at.x_mm - 100.0 - 0.5 * at.y_mm).abs() < 5.0;
+        assert!(in_the_way(&|at| aslant(at) && at.y_mm > 0.0), "no line is drawn so");
+        let broad = |at: TablePoint| (at.x_mm - 200.0).abs() < 11.0;
+        assert!(in_the_way(&|at| broad(at) && at.y_mm > 0.0), "no line is as broad");
+    }
+
+    #[test]
     fn a_spot_stuck_to_the_cloth_is_in_nobodys_way_and_as_much_of_something_elsewhere_is() {
         let spot = |cells: usize, on_spot: bool| Part { on_spot, ..thing(cells, |_| 600.0) };
         assert!(!spot(60, true).obstructs());
@@ -474,22 +523,10 @@ mod tests {
     fn a_sleeve_touches_its_own_end_and_not_a_ball_a_little_before_it() {
         const SLEEVE: [f32; 3] = [-0.3, 0.1, 0.2];
         let table = TableSize::NINE_FOOT;
-        let (columns, rows) = (140, 100);
-        let place = |index: usize| cell_place((index % columns) as f64, (index / columns) as f64);
-        // Comes in across the nose at y = 0 and is of another hue than the cloth, no lighter.
+        // Of another hue than the cloth, no lighter.
         let (middle_mm, end_mm) = (250.0, 200.0);
         let on_sleeve = |at: TablePoint| (at.x_mm - middle_mm).abs() < 30.0 && at.y_mm < end_mm;
-        let places: Vec<TablePoint> = (0..columns * rows).map(place).collect();
-        let difference = |at: &TablePoint| if on_sleeve(*at) { SLEEVE } else { [0.0; 3] };
-        let cell = |at: &TablePoint| Cell { inside_mm: at.y_mm, beyond_rim_mm: 500.0 };
-        let view = BedView {
-            columns,
-            rows,
-            difference: places.iter().map(difference).collect(),
-            cells: places.iter().map(cell).collect(),
-            noise: 0.02,
-            cloth_part: 1.0,
-        };
+        let view = bed(|at| if on_sleeve(at) { SLEEVE } else { [0.0; 3] });
         let touched = |from_end_mm: f64| {
             let ball = TablePoint::new(middle_mm, end_mm + from_end_mm);
             let odd = Odd::beside(&view, (&[ball], &table), &SteadyBed::default());

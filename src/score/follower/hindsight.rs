@@ -2,9 +2,11 @@
 //!
 //! In: what changed at a rest, and at the one behind it. Out: what the first should have been. Method:
 //! a ball that went while the cue ball and all others lay still, and lies in its place again behind
-//! the next stroke, never went: a hand or a cue hid it. What was read as the cue ball with some doubt,
-//! and lies there as another ball when the cue ball is put down elsewhere, was that other ball, and the
-//! cue ball was gone. Not modelled: a ball taken by hand, put back in its very place and played past with
+//! the next stroke, never went: a hand or a cue hid it. Balls that came while all others lay still, and
+//! are all gone again behind the next stroke, were none: knuckles, or a chalk. What was read as the cue
+//! ball with some doubt, and lies there as another ball when the cue ball is put down elsewhere, was that
+//! other ball, and the cue ball was gone; so it was where the very next rest shows the table racked anew.
+//! Not modelled: a ball taken by hand, put back in its very place and played past with
 //! no rest seen between.
 
 use super::Follower;
@@ -20,29 +22,39 @@ use crate::{
 
 /// A name of the cue ball that is less in doubt than this is right.
 const DOUBTFUL: f64 = 0.02;
+/// In so much doubt it is likelier another ball than that a run was stopped there.
+const SERIOUS: f64 = 0.1;
 
 /// What may be amiss about a rest.
 #[derive(Debug, Clone)]
 pub(super) enum Suspect {
     /// Balls that may only be hidden.
     Hidden(Vec<BallSeen>),
+    /// Balls that may be none.
+    Added(Vec<BallSeen>),
     /// A ball that may not be the cue ball.
-    NotTheCueBall(BallSeen),
+    NotTheCueBall { ball: BallSeen, doubt: f64 },
 }
 
 impl Suspect {
     /// What may be amiss about a rest at which so much changed; `rolled` as the layout tells it.
     pub fn at(change: &Change, now: &Seen, rolled: Option<bool>) -> Option<Self> {
-        let untouched = change.cue == CueBall::Still && change.new.is_empty();
-        if untouched && !change.left.is_empty() && rolled != Some(true) {
-            return Some(Self::Hidden(change.left.clone()));
+        if change.cue == CueBall::Still && rolled != Some(true) {
+            return match (change.left.is_empty(), change.new.is_empty()) {
+                (false, true) => Some(Self::Hidden(change.left.clone())),
+                (true, false) => Some(Self::Added(change.new.clone())),
+                _ => None,
+            };
         }
         let came = matches!(change.cue, CueBall::Moved | CueBall::Came) && change.gone() > 0;
-        now.cue.filter(|_| came && now.cue_doubt > DOUBTFUL).map(Self::NotTheCueBall)
+        let doubt = now.cue_doubt;
+        now.cue
+            .filter(|_| came && doubt > DOUBTFUL)
+            .map(|ball| Self::NotTheCueBall { ball, doubt })
     }
 
     /// Whether the next rest shows that it was so.
-    pub fn is_proved(&self, change: &Change, rolled: Option<bool>) -> bool {
+    pub fn is_proved(&self, change: &Change, now: &Seen, rolled: Option<bool>) -> bool {
         match self {
             Self::Hidden(balls) => {
                 let named = |old: &BallSeen, new: &BallSeen| {
@@ -54,7 +66,19 @@ impl Suspect {
                 let stroke = matches!(change.cue, CueBall::Moved | CueBall::Gone);
                 stroke && balls.iter().all(is_back)
             }
-            Self::NotTheCueBall(ball) => {
+            Self::Added(balls) => {
+                let stroke = matches!(change.cue, CueBall::Moved | CueBall::Gone);
+                let is_gone = |ball: &BallSeen| change.left.iter().any(|old| still(old, ball));
+                // One that was put there may be the one that was pocketed.
+                let least = if balls.len() > 1 { balls.len() } else { 2 };
+                let all = change.gone() >= i64::try_from(least).unwrap_or(i64::MAX);
+                stroke && rolled != Some(false) && all && balls.iter().all(is_gone)
+            }
+            Self::NotTheCueBall { doubt, .. } if now.racked.is_some() => {
+                // A run is stopped as seldom in its middle as a cue ball so doubtful is one.
+                *doubt > SERIOUS && change.gone() < 0
+            }
+            Self::NotTheCueBall { ball, .. } => {
                 let [other] = change.new.as_slice() else { return false };
                 let put_down = change.cue == CueBall::Moved && change.left.is_empty();
                 put_down && rolled != Some(true) && still(ball, other)
@@ -65,8 +89,8 @@ impl Suspect {
     /// The rest as it was; none where it shows nothing that the one before does not.
     pub fn set_right(&self, rest: &RestSeen) -> Option<RestSeen> {
         match self {
-            Self::Hidden(_) => None,
-            Self::NotTheCueBall(_) => {
+            Self::Hidden(_) | Self::Added(_) => None,
+            Self::NotTheCueBall { .. } => {
                 let mut rest = rest.clone();
                 for ball in rest.layout.balls.iter_mut().filter(|b| b.kind == BallKind::Cue) {
                     (ball.kind, ball.number, ball.number_confidence) =
@@ -103,7 +127,8 @@ impl Follower {
         let (Some(base), false) = (&self.base, faced.turn_before) else { return false };
         let mut now = faced.seen;
         now.name_after(&base.seen);
-        aside.suspect.is_proved(&Change::between(&base.seen, &now), rest.layout.rolled)
+        let change = Change::between(&base.seen, &now);
+        aside.suspect.is_proved(&change, &now, rest.layout.rolled)
     }
 
     /// Goes back to before a rest that was read amiss and takes it as it was; tells what that changes.

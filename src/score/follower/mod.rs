@@ -291,8 +291,10 @@ impl Follower {
             let (others, _) = self.candidates(&Situation { now: &other, change: &change, ..at });
             candidates.join(others, part);
         }
-        // Where not all was watched hands may have come before or behind a stroke.
-        if let Some(rolled) = rest.layout.rolled.filter(|_| rates::saw_all(self.unseen_ms)) {
+        // Balls that rolled to this very rest did so last, whatever was not watched before; that none
+        // were seen to tells nothing where not all was watched.
+        let told = |rolled: &bool| *rolled || rates::saw_all(self.unseen_ms);
+        if let Some(rolled) = rest.layout.rolled.filter(told) {
             candidates.seen_to_roll(rolled);
         }
         (candidates.verdict(), idle)

@@ -10,6 +10,10 @@ use super::{BUMPED_PX, FIRST_PAUSE, LONGEST_PAUSE, Look, RestWatch, SUSPECT_PX, 
 use image::RgbImage;
 use std::time::Duration;
 
+/// From a place no farther off than this the same cells of the bed show the same: of what stands a ball's
+/// height over them a camera two metres up sees the one side by 2 mm more.
+const SAME_VIEW_MM: f64 = 120.0;
+
 impl RestWatch {
     /// Whether the table is to be looked for anew where the noses leave it open that the camera was
     /// moved: once in each picture, and later at times.
@@ -62,12 +66,15 @@ impl RestWatch {
             self.marks.note(frame);
             return Ok(self.told(TableState::Settling));
         }
+        let went_mm = old.camera.pose.camera_from_table(new.camera.pose.position()).norm();
         self.raster = Raster::new(&new.camera, &new.table);
         self.marks = NoseMarks::new(&new.camera, &new.table, new.nose_corners_px);
         self.marks.note(frame);
         self.reader.recalibrate(new.clone());
         // Rails and cushions stand elsewhere in the grid of a camera that looks from elsewhere.
-        self.steady = SteadyBed::default();
+        if went_mm > SAME_VIEW_MM {
+            self.steady = SteadyBed::default();
+        }
         self.comes_in_since = None;
         self.repair_pause = FIRST_PAUSE;
         self.still = None;
