@@ -392,6 +392,32 @@ fn a_camera_knocked_far_aside_finds_the_table_again() {
     assert_eq!(film.rests.len(), 1, "the balls lie where they lay");
 }
 
+/// A frame whose rails and noses seem to lie farther to the one side or, in the next, to the other.
+fn with_unsteady_noses(of: &RgbImage, number: u64) -> RgbImage {
+    let Calibration { camera, table, .. } = &stage().calibration;
+    let pushed = shifted(of, (if number / 100 % 2 == 0 { 0.65 } else { -0.65 }, 0.0));
+    let mut mixed = frame(of, number);
+    for (x, y, pixel) in mixed.enumerate_pixels_mut() {
+        let at = camera.table_from_picture(PixelPoint::new(f64::from(x), f64::from(y)), 0.0);
+        let inside = |along: f64, length: f64| (4.0..length - 4.0).contains(&along);
+        if !at.is_some_and(|at| inside(at.x_mm, table.length_mm) && inside(at.y_mm, table.width_mm))
+        {
+            *pixel = *pushed.get_pixel(x, y);
+        }
+    }
+    mixed
+}
+
+#[test]
+fn noses_that_are_hard_to_see_do_not_keep_a_rest_from_being_told() {
+    let (stage, mut film) = (stage(), Film::begin());
+    for (picture, rests) in [(&stage.whole, 1), (&stage.without, 2), (&stage.whole, 3)] {
+        let states = film.show_as(with_unsteady_noses, picture, 15);
+        assert_eq!(film.rests.len(), rests, "{states:?}");
+    }
+    assert!(film.recalibrated.is_empty());
+}
+
 #[test]
 fn noise_in_the_dark_is_no_movement_wherever_the_camera_looks() {
     let (stage, mut film) = (stage(), Film::begin());

@@ -158,8 +158,7 @@ struct Stillness {
     nearly: bool,
     /// What the first was found to be like.
     like: Like,
-    /// Whether the table was looked for in vain in this picture.
-    not_found: bool,
+    sought: Sought,
     /// How often a ball dropped meanwhile.
     drops: u32,
 }
@@ -170,6 +169,15 @@ enum Like {
     TheLastRest,
     TheObstructed,
     Nothing,
+}
+
+/// What came of looking for the table anew in a still picture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Sought {
+    Not,
+    NotFound,
+    /// It is where it was, whatever the noses seem to say.
+    InPlace,
 }
 
 /// The last rest.
@@ -338,7 +346,7 @@ impl RestWatch {
             fresh: false,
             nearly: false,
             like,
-            not_found: false,
+            sought: Sought::Not,
             drops: 0,
         });
         self.repair_at = self.repair_at.min(at + NEW_PICTURE_PAUSE);
@@ -355,12 +363,10 @@ impl RestWatch {
         self.checked_at = at;
         let noses = self.marks.check(frame);
         match noses {
-            Noses::Off { px } if px > BUMPED_PX => return self.repair(frame, at),
-            Noses::Off { px: SUSPECT_PX.. } | Noses::Unseen => {
-                if self.looks_anew(at) {
-                    return self.repair(frame, at);
-                }
+            Noses::Off { .. } | Noses::Unseen if self.looks_anew(noses, at) => {
+                return self.repair(frame, at);
             }
+            Noses::Off { px: SUSPECT_PX.. } | Noses::Unseen => {}
             Noses::Off { .. } => self.repair_pause = FIRST_PAUSE,
         }
         let view = self.reader.view(frame);

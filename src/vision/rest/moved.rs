@@ -6,7 +6,7 @@ use super::super::steady::SteadyBed;
 use super::bump::{NoseMarks, Noses};
 use super::glance::Raster;
 use super::rolling::Rolling;
-use super::{BUMPED_PX, FIRST_PAUSE, LONGEST_PAUSE, Look, RestWatch, SUSPECT_PX, TableState};
+use super::{BUMPED_PX, FIRST_PAUSE, LONGEST_PAUSE, Look, RestWatch, SUSPECT_PX, Sought, TableState};
 use image::RgbImage;
 use std::time::Duration;
 
@@ -15,10 +15,17 @@ use std::time::Duration;
 const SAME_VIEW_MM: f64 = 120.0;
 
 impl RestWatch {
-    /// Whether the table is to be looked for anew where the noses leave it open that the camera was
-    /// moved: once in each picture, and later at times.
-    pub(super) fn looks_anew(&self, at: Duration) -> bool {
-        at >= self.repair_at || self.still.as_ref().is_none_or(|still| !still.not_found)
+    /// Whether the table is to be looked for anew: the camera was moved, or the noses leave it open; then
+    /// once in each picture, and later at times. Not again in a picture that shows it in its place.
+    pub(super) fn looks_anew(&self, noses: Noses, at: Duration) -> bool {
+        let sought = self.still.as_ref().map_or(Sought::Not, |still| still.sought);
+        match (noses, sought) {
+            (_, Sought::InPlace) => false,
+            (Noses::Off { px }, _) if px > BUMPED_PX => true,
+            (Noses::Off { px }, _) if px <= SUSPECT_PX => false,
+            (_, Sought::Not) => true,
+            (_, Sought::NotFound) => at >= self.repair_at,
+        }
     }
 
     /// A camera may sink too slowly for any two frames to show it.
@@ -28,12 +35,11 @@ impl RestWatch {
         at: Duration,
     ) -> Result<Look, ReadError> {
         self.checked_at = at;
-        match self.marks.check(frame) {
-            Noses::Off { px } if px > BUMPED_PX || (px > SUSPECT_PX && self.looks_anew(at)) => {
-                self.repair(frame, at)
-            }
-            _ => Ok(self.told(TableState::Resting)),
+        let noses = self.marks.check(frame);
+        if noses != Noses::Unseen && self.looks_anew(noses, at) {
+            return self.repair(frame, at);
         }
+        Ok(self.told(TableState::Resting))
     }
 
     /// Finds the table again after the camera was moved.
@@ -56,14 +62,14 @@ impl RestWatch {
         self.repair_at = at + self.repair_pause;
         self.repair_pause = (2 * self.repair_pause).min(LONGEST_PAUSE);
         let Ok(new) = recalibrate(frame, old, search) else {
-            if let Some(still) = &mut self.still {
-                still.not_found = true;
-            }
+            self.came_of_it(Sought::NotFound);
             return Ok(look);
         };
         if old.moved_px(&new.nose_corners_px) < BUMPED_PX {
-            // Another light drew the noses elsewhere.
+            // Another light drew the noses elsewhere, or they are hard to see.
             self.marks.note(frame);
+            self.came_of_it(Sought::InPlace);
+            self.repair_pause = FIRST_PAUSE;
             return Ok(self.told(TableState::Settling));
         }
         let went_mm = old.camera.pose.camera_from_table(new.camera.pose.position()).norm();
@@ -85,5 +91,11 @@ impl RestWatch {
         }
         look.recalibrated = Some(new);
         Ok(look)
+    }
+
+    fn came_of_it(&mut self, sought: Sought) {
+        if let Some(still) = &mut self.still {
+            still.sought = sought;
+        }
     }
 }
