@@ -284,6 +284,9 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
     let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended };
     let returned = if stroke { untouched } else { rates::CUE_RETURNS };
     list.add(step, unwatched * rates::MISSES * returned);
+    let ended = Some(Cause::Scratch);
+    let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended };
+    list.add(step, unwatched * rates::SCRATCHES * returned);
     if at.hidden > 0.0 && at.before.count() > 0 && at.now.count() <= 15 {
         let potted = at.before.count() - 1 + 15 - at.now.count();
         let step = Step::Several { shots: potted.max(1), potted, re_racks: 1, ended: None };

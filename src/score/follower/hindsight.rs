@@ -19,9 +19,13 @@ use crate::{
         seen::{BallSeen, Seen},
     },
 };
+use std::ops::RangeInclusive;
 
 /// A name of the cue ball that is less in doubt than this is right.
 const DOUBTFUL: f64 = 0.02;
+/// So many balls a hand makes where it makes more than one: a single one may be put there and be the one
+/// that is pocketed next, and more are laid out to be racked.
+const HAND: RangeInclusive<usize> = 2..=3;
 /// In so much doubt it is likelier another ball than that a run was stopped there.
 const SERIOUS: f64 = 0.1;
 
@@ -42,7 +46,9 @@ impl Suspect {
         if change.cue == CueBall::Still && rolled != Some(true) {
             return match (change.left.is_empty(), change.new.is_empty()) {
                 (false, true) => Some(Self::Hidden(change.left.clone())),
-                (true, false) => Some(Self::Added(change.new.clone())),
+                (true, false) if HAND.contains(&change.new.len()) => {
+                    Some(Self::Added(change.new.clone()))
+                }
                 _ => None,
             };
         }
@@ -69,9 +75,7 @@ impl Suspect {
             Self::Added(balls) => {
                 let stroke = matches!(change.cue, CueBall::Moved | CueBall::Gone);
                 let is_gone = |ball: &BallSeen| change.left.iter().any(|old| still(old, ball));
-                // One that was put there may be the one that was pocketed.
-                let least = if balls.len() > 1 { balls.len() } else { 2 };
-                let all = change.gone() >= i64::try_from(least).unwrap_or(i64::MAX);
+                let all = change.gone() >= i64::try_from(balls.len()).unwrap_or(i64::MAX);
                 stroke && rolled != Some(false) && all && balls.iter().all(is_gone)
             }
             Self::NotTheCueBall { doubt, .. } if now.racked.is_some() => {

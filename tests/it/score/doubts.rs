@@ -132,7 +132,7 @@ fn a_ball_gone_with_the_cue_ball_is_asked_about_unless_balls_were_seen_to_roll()
 }
 
 #[test]
-fn what_was_seen_to_roll_tells_nothing_where_not_all_was_watched() {
+fn what_was_seen_to_roll_last_leaves_open_what_a_gap_before_it_holds() {
     let lies = no_cue(Lying { objects: broken(13).objects, ..broken(14) });
     let mut seen = rests(&[opening(), broken(14), lies]);
     (seen[2].layout.rolled, seen[2].unseen_ms) = (Some(true), 6_000);

@@ -30,6 +30,7 @@ impl Player {
             if self.world.balls.len() <= before + 3 && self.attempts.last().is_some_and(stopped) {
                 self.doubt();
             }
+            self.world.laid_by_hand();
             self.world.wait(10.0 * slow, 20.0 * slow);
             self.world.rest();
         }
@@ -42,6 +43,7 @@ impl Player {
         let loose = if fifteen { 0 } else { 1 + self.world.random.below(15) as u8 };
         let racked: Vec<u8> = (1..=15).filter(|number| *number != loose).collect();
         self.world.rack(&racked);
+        self.world.laid_by_hand();
         // Where an attempt's end is in doubt, so is whether this rack is a re-rack of it.
         let before = self.attempts.last().is_some_and(|attempt| attempt.in_doubt);
         let carried = std::mem::take(&mut self.doubt_carries) || self.world.looking_away();
@@ -107,6 +109,7 @@ impl Player {
                     self.world.balls.push((number, at));
                 }
             }
+            self.world.laid_by_hand();
             self.world.wait(10.0 * slow, 15.0 * slow);
             self.rest();
         }
@@ -117,6 +120,7 @@ impl Player {
         let numbers: Vec<u8> =
             (1..=15).filter(|n| stays.is_none_or(|((number, _), _)| number != *n)).collect();
         self.world.rack(&numbers);
+        self.world.laid_by_hand();
         if let Some(((number, _), place)) = stays {
             self.world.balls.push((number, place));
         }

@@ -47,7 +47,8 @@ pub struct World {
     pub lacked: Option<TablePoint>,
     /// The table is not watched while rests are hidden.
     gap: bool,
-    /// Whether there was a stroke since the last rest that was seen.
+    /// Whether there was a stroke since the last rest that was seen, and no hand laid out balls behind it:
+    /// a camera tells of what rolled to the very rest.
     stroke: bool,
     /// Draws for what is seen to roll; none where the camera does not look for it.
     rolling: Option<Random>,
@@ -107,6 +108,11 @@ impl World {
     /// Balls roll: there was a stroke.
     pub fn balls_roll(&mut self) {
         self.stroke = true;
+    }
+
+    /// Hands lay out balls.
+    pub fn laid_by_hand(&mut self) {
+        self.stroke = false;
     }
 
     pub fn looking_away(&self) -> bool {
