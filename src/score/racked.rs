@@ -38,7 +38,8 @@ pub(super) fn candidates(at: &Situation, free: bool) -> Candidates {
         }
         CueBall::Still | CueBall::Absent | CueBall::Came => {
             list.add(Step::SettingUp, 1.0);
-            if at.change.cue == CueBall::Came && !free {
+            let lifted = at.change.cue == CueBall::Absent && moved;
+            if (at.change.cue == CueBall::Came || lifted) && !free {
                 list.add(Step::OpeningRack, rates::STOPS * anew);
             }
         }

@@ -54,9 +54,7 @@ impl Suspect {
         }
         let came = matches!(change.cue, CueBall::Moved | CueBall::Came) && change.gone() > 0;
         let doubt = now.cue_doubt;
-        now.cue
-            .filter(|_| came && doubt > DOUBTFUL)
-            .map(|ball| Self::NotTheCueBall { ball, doubt })
+        now.cue.filter(|_| came && doubt > DOUBTFUL).map(|ball| Self::NotTheCueBall { ball, doubt })
     }
 
     /// Whether the next rest shows that it was so.

@@ -41,6 +41,7 @@ use likeness::{Known, Likeness};
 use mean::{Halves, Part};
 use pending::Pending;
 use rolling::Rolling;
+use same::Unmoved;
 use std::time::Duration;
 use unmoved::unmoved;
 
@@ -50,9 +51,10 @@ pub use rolling::RollingBall;
 const STILL: Duration = Duration::from_millis(400);
 /// The same where every frame is an exact copy of the one before: a camera may have stalled.
 const STILL_COPIES: Duration = Duration::from_millis(800);
-/// And where there is a ball more, not surely one, and nothing else moved: a hand may hold still. So near
-/// to a pocket's edge, where hands are put down, it is taken for one.
+/// And where there are balls more, not surely balls, or fewer, and nothing moved: a hand may hold still. So
+/// near to a pocket's edge, where hands are put down, what is more is taken for one.
 const STILL_WITH_MORE: Duration = Duration::from_millis(1200);
+const STILL_WITH_FEWER: Duration = Duration::from_millis(800);
 const HAND_AT_POCKET_MM: f64 = 60.0;
 /// Frames are taken to come at least this often when the next one is reckoned with.
 const LONGEST_INTERVAL: Duration = Duration::from_millis(250);
@@ -404,7 +406,7 @@ impl RestWatch {
         if self.has_dropped(&reading.layout, newest) {
             return Ok(self.told(TableState::Settling));
         }
-        let needed = if self.has_perhaps_more(&mut reading) { STILL_WITH_MORE } else { needed };
+        let needed = needed.max(self.needed_for_a_few(&mut reading));
         let mut pending = self.pending.take().unwrap_or_default();
         let agreeing = pending.agreeing(&reading);
         let (Some(agreeing), true) = (agreeing, still_for >= needed) else {
@@ -473,19 +475,28 @@ impl RestWatch {
         dropped
     }
 
-    /// Whether there is a ball more of which it is not sure that it is one; it is left out where a hand
-    /// is likelier.
-    fn has_perhaps_more(&self, reading: &mut Reading) -> bool {
+    /// How long the picture must be still where a hand may pass for balls, or cover some; what is more
+    /// likely a hand is left out.
+    fn needed_for_a_few(&self, reading: &mut Reading) -> Duration {
         let layout = &mut reading.layout;
-        let more = self.rest.as_ref().and_then(|rest| same::perhaps_more(&rest.layout, layout));
-        let Some(more) = more else { return false };
-        let at = layout.centre_of(&layout.balls[more]);
-        let hand = self.reader.table().beyond_rim_mm(at) < HAND_AT_POCKET_MM;
-        if hand {
-            layout.balls.remove(more);
-            reading.rejected.push(Rejected { at, why: "came to a pocket by itself".into() });
+        let unmoved = self.rest.as_ref().and_then(|rest| same::but_for_a_few(&rest.layout, layout));
+        let more = match unmoved {
+            None => return Duration::ZERO,
+            Some(Unmoved::Fewer) => return STILL_WITH_FEWER,
+            Some(Unmoved::More(more)) => more,
+        };
+        let count = more.len();
+        let at_pocket = |at: TablePoint| self.reader.table().beyond_rim_mm(at) < HAND_AT_POCKET_MM;
+        let mut left_out = 0;
+        for ball in more.into_iter().rev() {
+            let at = layout.centre_of(&layout.balls[ball]);
+            if at_pocket(at) {
+                left_out += 1;
+                layout.balls.remove(ball);
+                reading.rejected.push(Rejected { at, why: "came to a pocket by itself".into() });
+            }
         }
-        !hand
+        if left_out < count { STILL_WITH_MORE } else { Duration::ZERO }
     }
 
     /// Whether what was in the way is gone, though the picture looks much as it did.

@@ -6,7 +6,9 @@ use super::super::steady::SteadyBed;
 use super::bump::{NoseMarks, Noses};
 use super::glance::Raster;
 use super::rolling::Rolling;
-use super::{BUMPED_PX, FIRST_PAUSE, LONGEST_PAUSE, Look, RestWatch, SUSPECT_PX, Sought, TableState};
+use super::{
+    BUMPED_PX, FIRST_PAUSE, LONGEST_PAUSE, Look, RestWatch, SUSPECT_PX, Sought, TableState,
+};
 use image::RgbImage;
 use std::time::Duration;
 

@@ -25,6 +25,8 @@ const JUST_THERE_MM: f64 = 0.8;
 const SURELY_CUE_THERE: f64 = 0.985;
 /// So many balls do not all move by the same way but in a picture.
 const LEAST_SHIFTED: usize = 3;
+/// A hand covers, or passes for, no more balls.
+const A_FEW: usize = 3;
 /// So many numbers surely changed are an exchange.
 const EXCHANGED: usize = 2;
 
@@ -104,13 +106,26 @@ pub(super) fn know_again(last: &Layout, now: &mut Layout) {
     }
 }
 
-/// The ball that there is more than was announced, where it is not surely one, and no other moved.
-pub(super) fn perhaps_more(announced: &Layout, now: &Layout) -> Option<usize> {
+/// What differs from the layout that was announced where no ball moved: no stroke does that, but a hand
+/// or a reading.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Unmoved {
+    /// Balls more, each of them not surely one.
+    More(Vec<usize>),
+    /// Balls fewer.
+    Fewer,
+}
+
+pub(super) fn but_for_a_few(announced: &Layout, now: &Layout) -> Option<Unmoved> {
     let lay = |ball: &Ball| unmoved(announced, now.centre_of(ball)).is_some();
-    let mut new = now.balls.iter().enumerate().filter(|(_, ball)| !lay(ball));
-    let (at, more) = new.next()?;
-    let alone = new.next().is_none() && now.balls.len() == announced.balls.len() + 1;
-    (alone && more.confidence < BEYOND_DOUBT).then_some(at)
+    let balls = now.balls.iter().enumerate();
+    let more: Vec<usize> = balls.filter(|(_, ball)| !lay(ball)).map(|(at, _)| at).collect();
+    let (were, are, new) = (announced.balls.len(), now.balls.len(), more.len());
+    if new > 0 {
+        let unsure = more.iter().all(|at| now.balls[*at].confidence < BEYOND_DOUBT);
+        return (unsure && new <= A_FEW && are == were + new).then_some(Unmoved::More(more));
+    }
+    (1..=A_FEW).contains(&were.saturating_sub(are)).then_some(Unmoved::Fewer)
 }
 
 /// The ball that lay at a place.
@@ -258,18 +273,22 @@ mod tests {
     }
 
     #[test]
-    fn a_ball_more_among_those_that_lay_there_is_doubted_unless_it_is_surely_one() {
-        let (lay, more) = ([(300.0, 400.0), (900.0, 250.0)], (60.0, 1223.0));
+    fn a_ball_more_or_fewer_among_those_that_lay_there_is_doubted_unless_it_is_surely_one() {
+        let (lay, more) = ([(300.0, 400.0), (900.0, 250.0)], [(60.0, 1223.0), (90.0, 1160.0)]);
         let last = layout(&lay);
         let with = |confidence: f64, lay: [(f64, f64); 2]| {
-            let mut now = layout(&[lay[0], lay[1], more]);
+            let mut now = layout(&[lay[0], lay[1], more[0], more[1]]);
             now.balls[2].confidence = confidence;
-            perhaps_more(&last, &now)
+            now.balls[3].confidence = 0.98;
+            but_for_a_few(&last, &now)
         };
-        assert_eq!(with(0.993, lay), Some(2));
+        assert_eq!(with(0.993, lay), Some(Unmoved::More(vec![2, 3])));
         assert_eq!(with(0.999, lay), None);
-        assert_eq!(with(0.993, [(340.0, 400.0), lay[1]]), None, "a shot brought it there");
-        assert_eq!(perhaps_more(&last, &last), None);
+        let moved = [(340.0, 400.0), lay[1]];
+        assert_eq!(with(0.993, moved), None, "a shot brought them there");
+        assert_eq!(but_for_a_few(&last, &last), None);
+        assert_eq!(but_for_a_few(&last, &layout(&lay[..1])), Some(Unmoved::Fewer));
+        assert_eq!(but_for_a_few(&last, &layout(&moved[..1])), None, "a shot left one there");
     }
 
     #[test]

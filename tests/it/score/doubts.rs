@@ -40,6 +40,47 @@ fn a_break_that_left_the_balls_about_the_foot_is_asked_about_at_the_next_stroke(
 }
 
 #[test]
+fn balls_that_rolled_behind_a_gap_at_a_closing_layout_came_from_a_break_wherever_they_lie() {
+    // The cue ball lay in the rack's way and lies behind the head string now, as the rule has it.
+    let in_rack = Rack::on(&TableSize::NINE_FOOT).places()[4];
+    let closing = Lying { cue: Some(in_rack), ..closing() };
+    let (lies, on) = (about_the_foot(14), without(about_the_foot(14), 1));
+    let said = [Correction { rest: 3, says: Some(ALL_BUT_ONE) }];
+    let read = |after: &[Lying], rolled, unseen_ms| {
+        let mut seen = rests(&[&[opening(), broken(14), closing.clone()], after].concat());
+        for rest in &mut seen[3..] {
+            rest.layout.rolled = Some(rolled);
+        }
+        seen[3].unseen_ms = unseen_ms;
+        let story = follow(&seen, &said);
+        (runs(&story), asked(&story))
+    };
+    assert_eq!(read(&[lies.clone()], true, 6_000), (vec![(14, None)], vec![4]));
+    assert_eq!(read(&[lies.clone(), on], true, 6_000), (vec![(16, None)], vec![4, 5]));
+    assert_eq!(read(&[lies], false, 300), (vec![(14, None)], vec![]), "laid out by hand");
+}
+
+#[test]
+fn a_rack_that_stood_there_when_the_attempt_ended_begins_none() {
+    let mut stands = re_racked();
+    stands.objects.pop();
+    let placed = with_cue(stands.clone(), 300.0, 400.0);
+    let story = closed(&[re_racked(), no_cue(stands), placed, opening()]);
+    assert_eq!(runs(&story), [(14, Some(Cause::Scratch)), (0, None)]);
+    assert_eq!(story.attempts[1].began_rest, 7);
+}
+
+#[test]
+fn a_rack_built_anew_while_the_cue_ball_is_lifted_may_be_another_attempts() {
+    let mut anew = no_cue(re_racked());
+    for (number, _) in &mut anew.objects {
+        *number = 16 - *number;
+    }
+    anew.objects[14].1 = TablePoint::new(1960.0, 950.0);
+    assert_eq!(asked(&closed(&[re_racked(), no_cue(re_racked()), anew])).last(), Some(&6));
+}
+
+#[test]
 fn a_break_that_leaves_a_ball_where_the_last_one_lay_is_asked_about() {
     let mut after = broken(14);
     after.objects[7].1 = closing().objects[0].1;

@@ -4,6 +4,7 @@ use super::tables::*;
 use stillcloth::{
     layout::BallKind,
     score::{Cause, Follower, RestSeen, ScoreEvent, Story, follow},
+    table::TablePoint,
 };
 
 fn told(story: &Story) -> (Vec<(u32, Option<Cause>)>, Vec<i64>) {
@@ -70,4 +71,41 @@ fn a_ball_read_as_the_cue_ball_that_lies_there_when_the_cue_ball_is_put_down_was
     // A cue ball that is surely one was moved by hand, and a ball was put where it lay.
     seen[1].layout.balls[6].number_confidence = 0.999;
     assert_ne!(told(&follow(&seen, &[])).0[0], (0, Some(Cause::Scratch)));
+}
+
+/// A rest of a run at which a hand passes for so many balls while nothing moves, and behind it a stroke.
+fn with_knuckles(balls: u8) -> Vec<RestSeen> {
+    let lying = broken(13);
+    let mut more = lying.clone();
+    let place =
+        |n: u8| TablePoint::new(2250.0 + 60.0 * f64::from(n % 2), 900.0 + 70.0 * f64::from(n));
+    more.objects.extend((0..balls).map(|n| (1 + n, place(n))));
+    let mut seen = rests(&[opening(), lying.clone(), more, without(lying, 1)]);
+    for (rest, rolled) in seen.iter_mut().zip([false, true, false, true]) {
+        rest.layout.rolled = Some(rolled);
+    }
+    seen
+}
+
+#[test]
+fn balls_that_came_alone_and_are_all_gone_behind_the_next_stroke_were_a_hand() {
+    assert_eq!(told(&follow(&with_knuckles(2), &[])), (vec![(3, None)], vec![]));
+    // More than a hand makes are balls laid out.
+    assert_ne!(told(&follow(&with_knuckles(4), &[])).0, [(3, None)]);
+}
+
+#[test]
+fn a_doubtful_cue_ball_with_a_new_rack_right_behind_it_was_none() {
+    let lies = no_cue(without(broken(14), 1));
+    let mut seen = rests(&[opening(), broken(14), lies, opening()]);
+    for (rest, rolled) in seen.iter_mut().zip([false, true, true, false]) {
+        rest.layout.rolled = Some(rolled);
+    }
+    let mut read_with = |sure: f64| {
+        let ball = &mut seen[2].layout.balls[6];
+        (ball.kind, ball.number, ball.number_confidence) = (BallKind::Cue, Some(0), sure);
+        runs(&follow(&seen, &[]))
+    };
+    assert_eq!(read_with(0.67), [(1, Some(Cause::Scratch)), (0, None)]);
+    assert_eq!(read_with(0.995), [(3, Some(Cause::Stopped)), (0, None)]);
 }

@@ -193,19 +193,3 @@ fn random_attempts_are_exact_where_layouts_determine_them_and_never_silently_wro
     // Nobody can tell a table that is cleared from a scratch where balls seem to roll.
     assert!(tally.silently_misled.len() <= tally.attempts / MISLED_AT_MOST);
 }
-
-#[test]
-fn zz_dump() {
-    let seed: u64 = std::env::var("ZS").unwrap().parse().unwrap();
-    let (a, b): (i64, i64) = (std::env::var("ZA").unwrap().parse().unwrap(), std::env::var("ZB").unwrap().parse().unwrap());
-    let s = session(seed, Habits::ordinary(seed), ATTEMPTS_A_SESSION);
-    let mut f = stillcloth::score::Follower::new();
-    for r in &s.rests {
-        let ev = f.take(r, None);
-        if r.id < a || r.id > b { continue; }
-        let l = &r.layout;
-        println!("REST {} at {:.1} unseen {} rolled {:?} n={} cue {:?} [{}]", r.id, r.at_unix_ms as f64 / 1000.0, r.unseen_ms, l.rolled, l.balls.len(), l.cue_ball().map(|c| (l.centre_of(c).x_mm.round(), l.centre_of(c).y_mm.round(), c.number_confidence)), l.object_balls().map(|b| format!("{:?}:{:.0},{:.0}", b.number.unwrap_or(99), l.centre_of(b).x_mm, l.centre_of(b).y_mm)).collect::<Vec<_>>().join(" "));
-        for e in ev { println!("     {e:?}"); }
-    }
-    for t in &s.truth { println!("{t:?}"); }
-}
