@@ -245,7 +245,7 @@ impl Plan {
     pub fn in_words(&self) -> Vec<String> {
         if self.things.is_empty() {
             return vec![format!(
-                "{} shots and {} misses on record do not tell yet what is missed more often than the rest.",
+                "Shots on record: {}, misses: {}. They do not tell yet what is missed more often than the rest.",
                 self.shots, self.misses
             )];
         }
