@@ -97,6 +97,7 @@ mod tests {
 
     fn balls(numbers: impl IntoIterator<Item = Option<u8>>) -> Seen {
         let ball = |(at, number)| BallSeen {
+            doubt: 0.0,
             at: TablePoint::new(100.0 * f64::from(at), 300.0),
             sigma_mm: 1.0,
             number,

@@ -32,6 +32,8 @@ pub(super) struct BallSeen {
     pub sigma_mm: f64,
     /// Only where it is sure.
     pub number: Option<u8>,
+    /// How unsure it is that this is a ball, 0 to 1.
+    pub doubt: f64,
 }
 
 /// What stands in the triangle.
@@ -65,6 +67,7 @@ impl Seen {
                 at: if turned { at.turned(&table) } else { at },
                 sigma_mm: if ball.sigma_mm.is_finite() { ball.sigma_mm.max(0.0) } else { 0.0 },
                 number: ball.number.filter(|_| ball.number_confidence >= NUMBER_SURE),
+                doubt: if ball.confidence > 0.0 { (1.0 - ball.confidence).max(0.0) } else { 0.0 },
             }
         };
         let real = |ball: &BallSeen| ball.at.x_mm.is_finite() && ball.at.y_mm.is_finite();
@@ -116,6 +119,13 @@ impl Seen {
     pub fn with_cue_as_object(&self) -> Self {
         let objects = self.all();
         Self { cue: None, cue_doubt: 0.0, objects, racked: None, ..*self }
+    }
+
+    /// The layout if one of its object balls is none.
+    pub fn without(&self, ball: &BallSeen) -> Self {
+        let objects: Vec<_> = self.objects.iter().filter(|other| *other != ball).copied().collect();
+        let racked = racked(&objects, self.cue.is_some(), &self.table);
+        Self { objects, racked, ..*self }
     }
 
     /// The same layout after the table is turned by 180°.

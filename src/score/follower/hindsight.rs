@@ -6,10 +6,13 @@
 //! are all gone again behind the next stroke, were none: knuckles, or a chalk. What was read as the cue
 //! ball with some doubt, and lies there as another ball when the cue ball is put down elsewhere, was that
 //! other ball, and the cue ball was gone; so it was where the very next rest shows the table racked anew.
+//! And a ball of no sure number that was new where the cue ball went, and is gone where it is back behind a
+//! stroke, was the cue ball itself.
 //! Not modelled: a ball taken by hand, put back in its very place and played past with
 //! no rest seen between.
 
 use super::Follower;
+use crate::table::TablePoint;
 use crate::{
     layout::BallKind,
     score::{
@@ -26,6 +29,10 @@ const DOUBTFUL: f64 = 0.02;
 /// So many balls a hand makes where it makes more than one: a single one may be put there and be the one
 /// that is pocketed next, and more are laid out to be racked.
 const HAND: RangeInclusive<usize> = 2..=3;
+/// So sure is the name of a cue ball that was told by the next rest alone: it is asked about.
+const HARDLY_THE_CUE_BALL: f64 = 0.7;
+/// A ball of a layout is found again by its place.
+const SAME_MM: f64 = 1.0;
 /// In so much doubt it is likelier another ball than that a run was stopped there.
 const SERIOUS: f64 = 0.1;
 
@@ -38,6 +45,8 @@ pub(super) enum Suspect {
     Added(Vec<BallSeen>),
     /// A ball that may not be the cue ball.
     NotTheCueBall { ball: BallSeen, doubt: f64 },
+    /// A ball that may be the cue ball.
+    TheCueBall(BallSeen),
 }
 
 impl Suspect {
@@ -51,6 +60,11 @@ impl Suspect {
                 }
                 _ => None,
             };
+        }
+        if change.cue == CueBall::Gone {
+            let mut unnamed = change.new.iter().filter(|ball| ball.number.is_none());
+            let only = unnamed.next().filter(|_| unnamed.next().is_none());
+            return only.copied().map(Self::TheCueBall);
         }
         let came = matches!(change.cue, CueBall::Moved | CueBall::Came) && change.gone() > 0;
         let doubt = now.cue_doubt;
@@ -76,6 +90,11 @@ impl Suspect {
                 let all = change.gone() >= i64::try_from(balls.len()).unwrap_or(i64::MAX);
                 stroke && rolled != Some(false) && all && balls.iter().all(is_gone)
             }
+            Self::TheCueBall(ball) => {
+                let back = change.cue == CueBall::Came && rolled != Some(false);
+                let is_gone = change.left.iter().any(|old| still(old, ball));
+                back && is_gone && now.racked.is_none() && change.gone() >= 0
+            }
             Self::NotTheCueBall { doubt, .. } if now.racked.is_some() => {
                 // A run is stopped as seldom in its middle as a cue ball so doubtful is one.
                 *doubt > SERIOUS && change.gone() < 0
@@ -98,6 +117,19 @@ impl Suspect {
                     (ball.kind, ball.number, ball.number_confidence) =
                         (BallKind::Object, None, 0.0);
                 }
+                Some(rest)
+            }
+            Self::TheCueBall(ball) => {
+                let mut rest = rest.clone();
+                let table = rest.layout.table;
+                let places = [ball.at, ball.at.turned(&table)];
+                let centres: Vec<_> =
+                    rest.layout.balls.iter().map(|b| rest.layout.centre_of(b)).collect();
+                let is_it = |at: &TablePoint| places.iter().any(|p| p.distance_mm(*at) < SAME_MM);
+                let found = centres.iter().position(is_it)?;
+                let found = &mut rest.layout.balls[found];
+                (found.kind, found.number, found.number_confidence) =
+                    (BallKind::Cue, Some(0), HARDLY_THE_CUE_BALL);
                 Some(rest)
             }
         }

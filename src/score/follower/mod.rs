@@ -27,6 +27,9 @@ use std::collections::HashMap;
 /// A doubt about the cue ball that is seldom worth a second weighing.
 const SMALL_DOUBT: f64 = 0.25;
 
+/// So doubtful a ball where none lay before may be none: of 48 so doubtful four were a shadow or a hand.
+const BALL_DOUBT: f64 = 0.02;
+
 /// More racks than this are not played between two rests.
 const RACKS_AT_MOST: u32 = 100;
 
@@ -290,6 +293,13 @@ impl Follower {
             let change = Change::between(&base.seen, &other);
             let (others, _) = self.candidates(&Situation { now: &other, change: &change, ..at });
             candidates.join(others, part);
+        }
+        let unsure = change.new.iter().max_by(|a, b| a.doubt.total_cmp(&b.doubt));
+        if let Some(ball) = unsure.filter(|ball| stroke && ball.doubt > BALL_DOUBT) {
+            let other = now.without(ball);
+            let change = Change::between(&base.seen, &other);
+            let (others, _) = self.candidates(&Situation { now: &other, change: &change, ..at });
+            candidates.join(others, ball.doubt);
         }
         // Balls that rolled to this very rest did so last, whatever was not watched before; that none
         // were seen to tells nothing where not all was watched.

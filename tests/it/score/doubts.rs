@@ -391,3 +391,17 @@ fn no_last(mut lying: Lying) -> Lying {
     lying.objects.truncate(14);
     lying
 }
+
+#[test]
+fn a_ball_that_may_be_a_shadow_makes_a_miss_doubtful() {
+    let mut shadow = without(broken(14), 1);
+    shadow.objects.push((7, TablePoint::new(2200.0, 1100.0)));
+    let asked_with = |sure: f64| {
+        let mut seen = rests(&[opening(), broken(14), shadow.clone()]);
+        let is_new = |number: Option<u8>| number == Some(7);
+        let balls = &mut seen[2].layout.balls;
+        balls.iter_mut().rfind(|ball| is_new(ball.number)).unwrap().confidence = sure;
+        asked(&follow(&seen, &[]))
+    };
+    assert_eq!([0.9, 0.995].map(asked_with), [vec![3], vec![]]);
+}

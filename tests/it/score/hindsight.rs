@@ -109,3 +109,20 @@ fn a_doubtful_cue_ball_with_a_new_rack_right_behind_it_was_none() {
     assert_eq!(read_with(0.67), [(1, Some(Cause::Scratch)), (0, None)]);
     assert_eq!(read_with(0.995), [(3, Some(Cause::Stopped)), (0, None)]);
 }
+
+#[test]
+fn a_ball_of_no_name_that_is_struck_where_the_cue_ball_went_was_the_cue_ball() {
+    let (lies, on) = (without(broken(14), 1), without(broken(14), 2));
+    let mut seen = rests(&[opening(), broken(14), lies, with_cue(on, 400.0, 900.0)]);
+    for (rest, rolled) in seen.iter_mut().zip([false, true, true, true]) {
+        rest.layout.rolled = Some(rolled);
+    }
+    let cue = seen[2].layout.balls.iter_mut().find(|ball| ball.kind == BallKind::Cue).unwrap();
+    (cue.kind, cue.number, cue.number_confidence) = (BallKind::Object, Some(15), 0.45);
+    assert_eq!(told(&follow(&seen, &[])), (vec![(3, None)], vec![3]));
+    // A new rack behind it: the cue ball was gone.
+    let mut racked = rests(&[opening()]).remove(0);
+    (racked.id, racked.at_unix_ms) = (4, seen[3].at_unix_ms);
+    seen[3] = racked;
+    assert_eq!(runs(&follow(&seen, &[])), [(1, Some(Cause::Scratch)), (0, None)]);
+}
