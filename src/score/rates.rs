@@ -146,6 +146,11 @@ pub(super) fn shot_hidden(unseen_ms: u64, elapsed: Elapsed) -> f64 {
     if elapsed.holds(1, 0) { hidden_in(unseen_ms) } else { 0.0 }
 }
 
+/// Whether a gap is too short to hide a rest.
+pub(super) fn hides_none(unseen_ms: u64) -> bool {
+    hidden_in(unseen_ms) <= 0.0
+}
+
 /// Hardly any rest is over in the first seconds of a gap; later on each second is as likely as the
 /// next to hold one.
 fn hidden_in(unseen_ms: u64) -> f64 {

@@ -72,12 +72,27 @@ pub(super) struct Verdict {
     pub answers: Vec<Answer>,
     /// Whether it is in doubt for the second answer alone.
     pub for_one: bool,
+    /// Where the attempt goes on by it, the answer by which it is over, and how likely that is against the
+    /// reading.
+    pub ended: Option<(Step, f64)>,
 }
 
 impl Verdict {
     /// A reading beyond doubt.
     pub fn plain(step: Step) -> Self {
-        Self { step, answers: Vec::new(), for_one: false }
+        Self { step, answers: Vec::new(), for_one: false, ended: None }
+    }
+
+    /// The same in doubt, with one of the other answers as the reading.
+    #[must_use]
+    pub fn preferring(mut self, step: &Step) -> Self {
+        if let Some(at) = self.answers.iter().position(|answer| answer.step == *step) {
+            let answer = self.answers.remove(at);
+            self.step = answer.step.clone();
+            self.answers.insert(0, answer);
+            (self.for_one, self.ended) = (false, None);
+        }
+        self
     }
 
     /// Whether all that makes a scratch doubtful is that the cue ball may have been cleared away.
@@ -127,7 +142,11 @@ impl Candidates {
         } else {
             Vec::new()
         };
-        Verdict { step, answers, for_one }
+        let is_answer = |step: &Step| answers.iter().any(|answer| answer.step == *step);
+        let over = meanings.iter().find(|(step, _)| step.misses_or_scratches() && is_answer(step));
+        let ended = over.filter(|_| !step.misses_or_scratches());
+        let ended = ended.map(|(step, weight)| (step.clone(), weight / best));
+        Verdict { step, answers, for_one, ended }
     }
 
     /// What means the same for the score taken together, under its heaviest step; the heaviest first.

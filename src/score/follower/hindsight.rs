@@ -6,7 +6,8 @@
 //! are all gone again behind the next stroke, were none: knuckles, or a chalk. What was read as the cue
 //! ball with some doubt, and lies there as another ball when the cue ball is put down elsewhere, was that
 //! other ball, and the cue ball was gone; so it was where the very next rest shows the table racked anew.
-//! And a ball of no sure number that was new where the cue ball went, and is gone where it is back behind a
+//! What left open whether the attempt was over is read so where the next rest shows a new rack: who plays on
+//! seldom stops there. And a ball of no sure number that was new where the cue ball went, and is gone where it is back behind a
 //! stroke, was the cue ball itself.
 //! Not modelled: a ball taken by hand, put back in its very place and played past with
 //! no rest seen between.
@@ -16,10 +17,12 @@ use crate::table::TablePoint;
 use crate::{
     layout::BallKind,
     score::{
-        RestSeen, ScoreEvent, Story,
+        RestSeen, ScoreEvent, Step, Story,
         change::{Change, CueBall, still},
         event::changes,
+        rates,
         seen::{BallSeen, Seen},
+        weigh::Verdict,
     },
 };
 use std::ops::RangeInclusive;
@@ -47,6 +50,8 @@ pub(super) enum Suspect {
     NotTheCueBall { ball: BallSeen, doubt: f64 },
     /// A ball that may be the cue ball.
     TheCueBall(BallSeen),
+    /// The attempt may be over by this step, which is so likely against what was read.
+    Over { step: Step, chance: f64 },
 }
 
 impl Suspect {
@@ -71,9 +76,34 @@ impl Suspect {
         now.cue.filter(|_| came && doubt > DOUBTFUL).map(|ball| Self::NotTheCueBall { ball, doubt })
     }
 
-    /// Whether the next rest shows that it was so.
-    pub fn is_proved(&self, change: &Change, now: &Seen, rolled: Option<bool>) -> bool {
+    /// What may be amiss about a reading in doubt.
+    pub fn over(verdict: &Verdict) -> Option<Self> {
+        verdict.ended.clone().map(|(step, chance)| Self::Over { step, chance })
+    }
+
+    /// What should be read then, of the answers that there were.
+    pub fn instead(&self) -> Option<&Step> {
         match self {
+            Self::Over { step, .. } => Some(step),
+            _ => None,
+        }
+    }
+
+    /// Whether the next rest shows that it was so.
+    pub fn is_proved(
+        &self,
+        before: &Seen,
+        (change, now): (&Change, &Seen),
+        rest: &RestSeen,
+    ) -> bool {
+        let rolled = rest.layout.rolled;
+        match self {
+            Self::Over { chance, .. } => {
+                // Else the attempt was stopped there.
+                let stopped = before.count() > 1 && now.racked.is_some() && change.gone() < 0;
+                let watched = rates::hides_none(rest.unseen_ms);
+                before.racked.is_none() && stopped && watched && *chance > rates::STOPS
+            }
             Self::Hidden(balls) => {
                 let named = |old: &BallSeen, new: &BallSeen| {
                     old.number.zip(new.number).is_none_or(|(old, new)| old == new)
@@ -111,6 +141,7 @@ impl Suspect {
     pub fn set_right(&self, rest: &RestSeen) -> Option<RestSeen> {
         match self {
             Self::Hidden(_) | Self::Added(_) => None,
+            Self::Over { .. } => Some(rest.clone()),
             Self::NotTheCueBall { .. } => {
                 let mut rest = rest.clone();
                 for ball in rest.layout.balls.iter_mut().filter(|b| b.kind == BallKind::Cue) {
@@ -162,7 +193,7 @@ impl Follower {
         let mut now = faced.seen;
         now.name_after(&base.seen);
         let change = Change::between(&base.seen, &now);
-        aside.suspect.is_proved(&change, &now, rest.layout.rolled)
+        aside.suspect.is_proved(&base.seen, (&change, &now), rest)
     }
 
     /// Goes back to before a rest that was read amiss and takes it as it was; tells what that changes.
@@ -172,7 +203,7 @@ impl Follower {
         let told = Story { attempts: attempts.split_off(over), questions };
         self.put_before(attempts);
         match suspect.set_right(&rest) {
-            Some(rest) => drop(self.enter(&rest, None)),
+            Some(rest) => drop(self.enter(&rest, None, suspect.instead())),
             None => self.unseen_ms = self.unseen_ms.max(rest.unseen_ms),
         }
         let asked = told.questions.iter().chain(&self.story.questions);

@@ -7,28 +7,23 @@
 
 mod hindsight;
 mod noted;
+mod reading;
 
 use super::{
     Answer, Cause, Correction, Placed, Placing, RestSeen, ScoreEvent, Step, Story, Whence, ask,
     book::Book,
     change::{Change, CueBall, still},
-    closing::{self, Fit},
+    closing::Fit,
     doubts::{Doubts, LaterRest},
     facing::Facing,
-    idle::{self, Idle},
-    placing, play, racked, rates,
+    idle::Idle,
+    placing, racked, rates,
     scratched::{Later, Scratched},
     seen::{BallSeen, Seen},
-    weigh::{Candidates, LastShot, Situation, Verdict, answer},
+    weigh::{LastShot, Verdict, answer},
 };
 use hindsight::{Aside, Suspect};
 use std::collections::HashMap;
-
-/// A doubt about the cue ball that is seldom worth a second weighing.
-const SMALL_DOUBT: f64 = 0.25;
-
-/// So doubtful a ball where none lay before may be none: of 48 so doubtful four were a shadow or a hand.
-const BALL_DOUBT: f64 = 0.02;
 
 /// More racks than this are not played between two rests.
 const RACKS_AT_MOST: u32 = 100;
@@ -128,14 +123,19 @@ impl Follower {
         let aside = self.aside.take();
         let proved = aside.filter(|aside| correction.is_none() && self.proves(aside, rest));
         let changed = proved.map(|aside| self.reconsider(aside)).unwrap_or_default();
-        let mut events = self.enter(rest, correction);
+        let mut events = self.enter(rest, correction, None);
         // Behind the rest itself, and before what it adds to the score as it is now.
         events.splice(1..1, changed);
         events
     }
 
-    /// Takes a rest that is not left out.
-    fn enter(&mut self, rest: &RestSeen, correction: Option<&Step>) -> Vec<ScoreEvent> {
+    /// Takes a rest that is not left out. In doubt it prefers the given step.
+    fn enter(
+        &mut self,
+        rest: &RestSeen,
+        correction: Option<&Step>,
+        prefers: Option<&Step>,
+    ) -> Vec<ScoreEvent> {
         self.unseen_ms = self.unseen_ms.max(rest.unseen_ms);
         let mut now = self.look(rest);
         if let Some(before) = self.before() {
@@ -143,15 +143,20 @@ impl Follower {
         }
         let change = self.base.as_ref().map(|base| Change::between(&base.seen, &now));
         let rolled = rest.layout.rolled;
-        let suspect = change.as_ref().and_then(|change| Suspect::at(change, &now, rolled));
-        let aside = suspect.filter(|_| correction.is_none()).map(|suspect| {
-            let (over, before) = self.without_those_over();
-            Aside { rest: rest.clone(), suspect, before: Box::new(before), over }
-        });
         let (verdict, idle) = match correction {
             Some(step) => (Verdict::plain(step.clone()), Idle::Over),
             None => self.weigh(rest, &now, change.as_ref()),
         };
+        let verdict = match prefers {
+            Some(step) => verdict.preferring(step),
+            None => verdict,
+        };
+        let suspect = change.as_ref().and_then(|change| Suspect::at(change, &now, rolled));
+        let suspect = suspect.or_else(|| Suspect::over(&verdict));
+        let aside = suspect.filter(|_| correction.is_none()).map(|suspect| {
+            let (over, before) = self.without_those_over();
+            Aside { rest: rest.clone(), suspect, before: Box::new(before), over }
+        });
         let mut story = std::mem::take(&mut self.story);
         let mut book = Book::open(&mut story, rest);
         let perhaps_cleared = verdict.is_scratch_or_cleared();
@@ -254,74 +259,6 @@ impl Follower {
                 self.scratched = None;
             }
         }
-    }
-
-    /// The reading, and what is known of attempts if none is on after it.
-    fn weigh(&self, rest: &RestSeen, now: &Seen, change: Option<&Change>) -> (Verdict, Idle) {
-        let (Some(base), Some(change)) = (&self.base, change) else {
-            let (candidates, idle) = idle::at_start(now);
-            return (candidates.verdict(), idle);
-        };
-        let same_idle = match self.phase {
-            Phase::Idle(idle) => idle,
-            Phase::Racked | Phase::Play | Phase::Closing { .. } => Idle::Over,
-        };
-        if change.nothing() || change.same_places {
-            return (Verdict::plain(Step::Same), same_idle);
-        }
-        let elapsed = rates::Elapsed::between(base.at_unix_ms, rest.at_unix_ms);
-        let at = Situation {
-            before: &base.seen,
-            now,
-            change,
-            elapsed,
-            hidden: rates::hidden(self.unseen_ms, elapsed),
-            shot_hidden: rates::shot_hidden(self.unseen_ms, elapsed),
-            renewed: rates::renewed(self.unseen_ms),
-            rack_played: rates::rack_played(self.unseen_ms),
-            taken: self.taken,
-            last: &self.last_shot,
-            laid: self.laid.as_ref(),
-        };
-        let (mut candidates, idle) = self.candidates(&at);
-        let stroke = matches!(self.phase, Phase::Racked | Phase::Play);
-        let part = rates::cue_mistaken(now.cue_doubt);
-        // A small doubt counts only where few shots pocket as many as went: a striped ball taken for the
-        // cue ball is missing among the others.
-        if stroke && (part > SMALL_DOUBT || (part > 0.0 && change.gone() > 1)) {
-            let other = now.with_cue_as_object();
-            let change = Change::between(&base.seen, &other);
-            let (others, _) = self.candidates(&Situation { now: &other, change: &change, ..at });
-            candidates.join(others, part);
-        }
-        let unsure = change.new.iter().max_by(|a, b| a.doubt.total_cmp(&b.doubt));
-        if let Some(ball) = unsure.filter(|ball| stroke && ball.doubt > BALL_DOUBT) {
-            let other = now.without(ball);
-            let change = Change::between(&base.seen, &other);
-            let (others, _) = self.candidates(&Situation { now: &other, change: &change, ..at });
-            candidates.join(others, ball.doubt);
-        }
-        // Balls that rolled to this very rest did so last, whatever was not watched before; that none
-        // were seen to tells nothing where not all was watched.
-        let told = |rolled: &bool| *rolled || rates::saw_all(self.unseen_ms);
-        if let Some(rolled) = rest.layout.rolled.filter(told) {
-            candidates.seen_to_roll(rolled);
-        }
-        (candidates.verdict(), idle)
-    }
-
-    fn candidates(&self, at: &Situation) -> (Candidates, Idle) {
-        match self.phase {
-            Phase::Idle(idle) => idle::candidates(at, idle),
-            Phase::Racked => (racked::candidates(at, self.sets_up_freely()), Idle::Over),
-            Phase::Play => (play::candidates(at), Idle::Over),
-            Phase::Closing { rest } => (closing::candidates(at, rest.is_some()), Idle::Over),
-        }
-    }
-
-    /// Before an attempt's first shot the player places what they like.
-    fn sets_up_freely(&self) -> bool {
-        self.story.going_on().is_some_and(|attempt| attempt.shots.is_empty())
     }
 
     /// Closes what this rest makes idle.

@@ -1,0 +1,96 @@
+//! The reading of a rest: what can have happened since the one that it is compared with, weighed.
+//!
+//! In: the state, the rest, what changed. Out: the verdict. Method: the candidates of the phase, joined by
+//! those of the layout as it is if a doubtful ball is another or none, and by whether balls were seen to
+//! roll.
+
+use super::{Follower, Phase};
+use crate::score::{
+    RestSeen, Step,
+    change::Change,
+    closing,
+    idle::{self, Idle},
+    play, racked, rates,
+    seen::Seen,
+    weigh::{Candidates, Situation, Verdict},
+};
+
+/// A doubt about the cue ball that is seldom worth a second weighing.
+const SMALL_DOUBT: f64 = 0.25;
+/// So doubtful a ball where none lay before may be none: of 48 so doubtful four were a shadow or a hand.
+const BALL_DOUBT: f64 = 0.02;
+
+impl Follower {
+    /// The reading, and what is known of attempts if none is on after it.
+    pub(super) fn weigh(
+        &self,
+        rest: &RestSeen,
+        now: &Seen,
+        change: Option<&Change>,
+    ) -> (Verdict, Idle) {
+        let (Some(base), Some(change)) = (&self.base, change) else {
+            let (candidates, idle) = idle::at_start(now);
+            return (candidates.verdict(), idle);
+        };
+        let same_idle = match self.phase {
+            Phase::Idle(idle) => idle,
+            Phase::Racked | Phase::Play | Phase::Closing { .. } => Idle::Over,
+        };
+        if change.nothing() || change.same_places {
+            return (Verdict::plain(Step::Same), same_idle);
+        }
+        let elapsed = rates::Elapsed::between(base.at_unix_ms, rest.at_unix_ms);
+        let at = Situation {
+            before: &base.seen,
+            now,
+            change,
+            elapsed,
+            hidden: rates::hidden(self.unseen_ms, elapsed),
+            shot_hidden: rates::shot_hidden(self.unseen_ms, elapsed),
+            renewed: rates::renewed(self.unseen_ms),
+            rack_played: rates::rack_played(self.unseen_ms),
+            taken: self.taken,
+            last: &self.last_shot,
+            laid: self.laid.as_ref(),
+        };
+        let (mut candidates, idle) = self.candidates(&at);
+        let stroke = matches!(self.phase, Phase::Racked | Phase::Play);
+        let part = rates::cue_mistaken(now.cue_doubt);
+        // A small doubt counts only where few shots pocket as many as went: a striped ball taken for the
+        // cue ball is missing among the others.
+        if stroke && (part > SMALL_DOUBT || (part > 0.0 && change.gone() > 1)) {
+            let other = now.with_cue_as_object();
+            let change = Change::between(&base.seen, &other);
+            let (others, _) = self.candidates(&Situation { now: &other, change: &change, ..at });
+            candidates.join(others, part);
+        }
+        let unsure = change.new.iter().max_by(|a, b| a.doubt.total_cmp(&b.doubt));
+        if let Some(ball) = unsure.filter(|ball| stroke && ball.doubt > BALL_DOUBT) {
+            let other = now.without(ball);
+            let change = Change::between(&base.seen, &other);
+            let (others, _) = self.candidates(&Situation { now: &other, change: &change, ..at });
+            candidates.join(others, ball.doubt);
+        }
+        // Balls that rolled to this very rest did so last, whatever was not watched before; that none
+        // were seen to tells nothing where not all was watched.
+        let told = |rolled: &bool| *rolled || rates::saw_all(self.unseen_ms);
+        if let Some(rolled) = rest.layout.rolled.filter(told) {
+            candidates.seen_to_roll(rolled);
+        }
+        (candidates.verdict(), idle)
+    }
+
+    fn candidates(&self, at: &Situation) -> (Candidates, Idle) {
+        match self.phase {
+            Phase::Idle(idle) => idle::candidates(at, idle),
+            Phase::Racked => (racked::candidates(at, self.sets_up_freely()), Idle::Over),
+            Phase::Play => (play::candidates(at), Idle::Over),
+            Phase::Closing { rest } => (closing::candidates(at, rest.is_some()), Idle::Over),
+        }
+    }
+
+    /// Before an attempt's first shot the player places what they like.
+    fn sets_up_freely(&self) -> bool {
+        self.story.going_on().is_some_and(|attempt| attempt.shots.is_empty())
+    }
+}
