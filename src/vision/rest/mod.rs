@@ -13,6 +13,7 @@
 //! ball that creeps by less than 2 mm a second; a layout that somebody rebuilds exactly.
 
 mod bump;
+mod few;
 mod glance;
 mod in_the_way;
 mod light;
@@ -27,7 +28,7 @@ mod unmoved;
 
 use super::bed::BedView;
 use super::obstruction::{self, Obstruction};
-use super::read::{Before, ReadError, Reader, Reading, Rejected};
+use super::read::{Before, ReadError, Reader, Reading};
 use super::recalibrate::Where;
 use super::steady::SteadyBed;
 use crate::camera::Calibration;
@@ -41,7 +42,6 @@ use likeness::{Known, Likeness};
 use mean::{Halves, Part};
 use pending::Pending;
 use rolling::Rolling;
-use same::Unmoved;
 use std::time::Duration;
 use unmoved::unmoved;
 
@@ -51,11 +51,6 @@ pub use rolling::RollingBall;
 const STILL: Duration = Duration::from_millis(400);
 /// The same where every frame is an exact copy of the one before: a camera may have stalled.
 const STILL_COPIES: Duration = Duration::from_millis(800);
-/// And where there are balls more, not surely balls, or fewer, and nothing moved: a hand may hold still. So
-/// near to a pocket's edge, where hands are put down, what is more is taken for one.
-const STILL_WITH_MORE: Duration = Duration::from_millis(1200);
-const STILL_WITH_FEWER: Duration = Duration::from_millis(800);
-const HAND_AT_POCKET_MM: f64 = 60.0;
 /// Frames are taken to come at least this often when the next one is reckoned with.
 const LONGEST_INTERVAL: Duration = Duration::from_millis(250);
 /// A time this far before the last one is a source that began anew.
@@ -65,10 +60,6 @@ const BUMPED_PX: f64 = 1.5;
 /// Farther off than this the table is looked for anew, since noses are looked for near their places
 /// only: of a camera that moved by more, a part of the way may show.
 const SUSPECT_PX: f64 = 0.8;
-/// A ball this near to a pocket's edge lies where frames are not compared, and may have dropped since
-/// the first of them; so often a still picture is begun anew for that.
-const AT_POCKET_MM: f64 = 25.0;
-const MOST_DROPS: u32 = 3;
 /// What has come in over a rail for so long, still picture after still picture, belongs to the
 /// look of the table: a lamp was moved, or a chair.
 const BELONGS: Duration = Duration::from_secs(30);
@@ -444,59 +435,6 @@ impl RestWatch {
             }
         }
         Ok(look)
-    }
-
-    /// Whether a ball that lay at a pocket's edge is there no more in the newest frame: those before it
-    /// tell nothing then.
-    fn has_dropped(&mut self, layout: &Layout, newest: &RgbImage) -> bool {
-        let table = self.reader.table();
-        let hangs = |place: &TablePoint| table.beyond_rim_mm(*place) < AT_POCKET_MM;
-        let hang: Vec<TablePoint> = centres(layout).into_iter().filter(hangs).collect();
-        let Some(still) = self.still.as_mut().filter(|still| still.drops < MOST_DROPS) else {
-            return false;
-        };
-        if hang.is_empty() {
-            return false;
-        }
-        let view = self.reader.view(newest);
-        let before = Before { lay: &hang, ..Before::of(&self.steady) };
-        let Ok((now, _)) = self.reader.read_view(newest, &view, before) else {
-            return false;
-        };
-        let now = centres(&now.layout);
-        let radius_mm = table.ball_radius_mm();
-        let there = |place: &TablePoint| now.iter().any(|at| at.distance_mm(*place) < radius_mm);
-        let dropped = !hang.iter().all(there);
-        if dropped {
-            still.drops += 1;
-            still.frames = Halves::default();
-            self.pending = None;
-        }
-        dropped
-    }
-
-    /// How long the picture must be still where a hand may pass for balls, or cover some; what is more
-    /// likely a hand is left out.
-    fn needed_for_a_few(&self, reading: &mut Reading) -> Duration {
-        let layout = &mut reading.layout;
-        let unmoved = self.rest.as_ref().and_then(|rest| same::but_for_a_few(&rest.layout, layout));
-        let more = match unmoved {
-            None => return Duration::ZERO,
-            Some(Unmoved::Fewer) => return STILL_WITH_FEWER,
-            Some(Unmoved::More(more)) => more,
-        };
-        let count = more.len();
-        let at_pocket = |at: TablePoint| self.reader.table().beyond_rim_mm(at) < HAND_AT_POCKET_MM;
-        let mut left_out = 0;
-        for ball in more.into_iter().rev() {
-            let at = layout.centre_of(&layout.balls[ball]);
-            if at_pocket(at) {
-                left_out += 1;
-                layout.balls.remove(ball);
-                reading.rejected.push(Rejected { at, why: "came to a pocket by itself".into() });
-            }
-        }
-        if left_out < count { STILL_WITH_MORE } else { Duration::ZERO }
     }
 
     /// Whether what was in the way is gone, though the picture looks much as it did.
