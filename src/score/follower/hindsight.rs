@@ -6,14 +6,12 @@
 //! are all gone again behind the next stroke, were none: knuckles, or a chalk. What was read as the cue
 //! ball with some doubt, and lies there as another ball when the cue ball is put down elsewhere, was that
 //! other ball, and the cue ball was gone; so it was where the very next rest shows the table racked anew.
-//! What left open whether the attempt was over is read so where the next rest shows a new rack: who plays on
-//! seldom stops there. And a ball of no sure number that was new where the cue ball went, and is gone where it is back behind a
-//! stroke, was the cue ball itself.
-//! Not modelled: a ball taken by hand, put back in its very place and played past with
-//! no rest seen between.
+//! A ball of no sure number that was new where the cue ball went, and is gone where it is back behind a
+//! stroke, was the cue ball itself. And what left open whether the attempt was over is read so where the
+//! next rest shows a new rack: who plays on seldom stops there. Not modelled: a ball taken by hand, put back
+//! in its very place and played past with no rest seen between.
 
 use super::Follower;
-use crate::table::TablePoint;
 use crate::{
     layout::BallKind,
     score::{
@@ -24,6 +22,7 @@ use crate::{
         seen::{BallSeen, Seen},
         weigh::Verdict,
     },
+    table::TablePoint,
 };
 use std::ops::RangeInclusive;
 
@@ -142,29 +141,25 @@ impl Suspect {
         match self {
             Self::Hidden(_) | Self::Added(_) => None,
             Self::Over { .. } => Some(rest.clone()),
-            Self::NotTheCueBall { .. } => {
-                let mut rest = rest.clone();
-                for ball in rest.layout.balls.iter_mut().filter(|b| b.kind == BallKind::Cue) {
-                    (ball.kind, ball.number, ball.number_confidence) =
-                        (BallKind::Object, None, 0.0);
-                }
-                Some(rest)
-            }
+            Self::NotTheCueBall { ball, .. } => named(rest, ball, (BallKind::Object, None, 0.0)),
             Self::TheCueBall(ball) => {
-                let mut rest = rest.clone();
-                let table = rest.layout.table;
-                let places = [ball.at, ball.at.turned(&table)];
-                let centres: Vec<_> =
-                    rest.layout.balls.iter().map(|b| rest.layout.centre_of(b)).collect();
-                let is_it = |at: &TablePoint| places.iter().any(|p| p.distance_mm(*at) < SAME_MM);
-                let found = centres.iter().position(is_it)?;
-                let found = &mut rest.layout.balls[found];
-                (found.kind, found.number, found.number_confidence) =
-                    (BallKind::Cue, Some(0), HARDLY_THE_CUE_BALL);
-                Some(rest)
+                named(rest, ball, (BallKind::Cue, Some(0), HARDLY_THE_CUE_BALL))
             }
         }
     }
+}
+
+/// The rest with another name for a ball; none where that is not on it.
+fn named(rest: &RestSeen, ball: &BallSeen, name: (BallKind, Option<u8>, f64)) -> Option<RestSeen> {
+    let layout = &rest.layout;
+    // A layout whose foot is open may be the other way round there.
+    let places = [ball.at, ball.at.turned(&layout.table)];
+    let is_it = |at: TablePoint| places.iter().any(|place| place.distance_mm(at) < SAME_MM);
+    let found = layout.balls.iter().position(|ball| is_it(layout.centre_of(ball)))?;
+    let mut rest = rest.clone();
+    let ball = &mut rest.layout.balls[found];
+    (ball.kind, ball.number, ball.number_confidence) = name;
+    Some(rest)
 }
 
 /// A rest that may have been read amiss.

@@ -59,17 +59,11 @@ impl Follower {
         // A small doubt counts only where few shots pocket as many as went: a striped ball taken for the
         // cue ball is missing among the others.
         if stroke && (part > SMALL_DOUBT || (part > 0.0 && change.gone() > 1)) {
-            let other = now.with_cue_as_object();
-            let change = Change::between(&base.seen, &other);
-            let (others, _) = self.candidates(&Situation { now: &other, change: &change, ..at });
-            candidates.join(others, part);
+            self.join(&mut candidates, &at, (&now.with_cue_as_object(), part));
         }
         let unsure = change.new.iter().max_by(|a, b| a.doubt.total_cmp(&b.doubt));
         if let Some(ball) = unsure.filter(|ball| stroke && ball.doubt > BALL_DOUBT) {
-            let other = now.without(ball);
-            let change = Change::between(&base.seen, &other);
-            let (others, _) = self.candidates(&Situation { now: &other, change: &change, ..at });
-            candidates.join(others, ball.doubt);
+            self.join(&mut candidates, &at, (&now.without(ball), ball.doubt));
         }
         // Balls that rolled to this very rest did so last, whatever was not watched before; that none
         // were seen to tells nothing where not all was watched.
@@ -78,6 +72,13 @@ impl Follower {
             candidates.seen_to_roll(rolled);
         }
         (candidates.verdict(), idle)
+    }
+
+    /// Joins what can have happened if the layout is another one, which it is as often as `part`.
+    fn join(&self, candidates: &mut Candidates, at: &Situation, (other, part): (&Seen, f64)) {
+        let change = Change::between(at.before, other);
+        let (others, _) = self.candidates(&Situation { now: other, change: &change, ..*at });
+        candidates.join(others, part);
     }
 
     fn candidates(&self, at: &Situation) -> (Candidates, Idle) {
