@@ -24,17 +24,18 @@ use crate::{
     },
     table::TablePoint,
 };
-use std::ops::RangeInclusive;
 
 /// A name of the cue ball that is less in doubt than this is right.
 const DOUBTFUL: f64 = 0.02;
-/// So many balls a hand makes where it makes more than one: a single one may be put there and be the one
-/// that is pocketed next, and more are laid out to be racked.
-const HAND: RangeInclusive<usize> = 2..=3;
+/// A hand passes for no more balls: more are laid out to be racked.
+const A_HAND: usize = 3;
 /// So sure is the name of a cue ball that was told by the next rest alone: it is asked about.
 const HARDLY_THE_CUE_BALL: f64 = 0.7;
 /// A ball of a layout is found again by its place.
 const SAME_MM: f64 = 1.0;
+/// So likely is the end of an attempt for a new rack to tell that it was over: a run is stopped in its middle
+/// in one of fifty shots by those who do.
+const LIKELIER_THAN_STOPPED: f64 = 0.05;
 /// In so much doubt it is likelier another ball than that a run was stopped there.
 const SERIOUS: f64 = 0.1;
 
@@ -54,14 +55,27 @@ pub(super) enum Suspect {
 }
 
 impl Suspect {
-    /// What may be amiss about a rest at which so much changed; `rolled` as the layout tells it.
-    pub fn at(change: &Change, now: &Seen, rolled: Option<bool>) -> Option<Self> {
+    /// What may be amiss about a rest that was read so; `rolled` as its layout tells it.
+    pub fn of(
+        verdict: &Verdict,
+        change: &Change,
+        now: &Seen,
+        rolled: Option<bool>,
+    ) -> Option<Self> {
+        let in_doubt = !verdict.answers.is_empty();
+        let of_reading = || verdict.ended.clone().map(|(step, chance)| Self::Over { step, chance });
+        Self::of_balls(change, now, (rolled, in_doubt)).or_else(of_reading)
+    }
+
+    fn of_balls(
+        change: &Change,
+        now: &Seen,
+        (rolled, in_doubt): (Option<bool>, bool),
+    ) -> Option<Self> {
         if change.cue == CueBall::Still && rolled != Some(true) {
-            return match (change.left.is_empty(), change.new.is_empty()) {
-                (false, true) => Some(Self::Hidden(change.left.clone())),
-                (true, false) if HAND.contains(&change.new.len()) => {
-                    Some(Self::Added(change.new.clone()))
-                }
+            return match (change.left.len(), change.new.len()) {
+                (1.., 0) => Some(Self::Hidden(change.left.clone())),
+                (0, 1..=A_HAND) if in_doubt => Some(Self::Added(change.new.clone())),
                 _ => None,
             };
         }
@@ -73,11 +87,6 @@ impl Suspect {
         let came = matches!(change.cue, CueBall::Moved | CueBall::Came) && change.gone() > 0;
         let doubt = now.cue_doubt;
         now.cue.filter(|_| came && doubt > DOUBTFUL).map(|ball| Self::NotTheCueBall { ball, doubt })
-    }
-
-    /// What may be amiss about a reading in doubt.
-    pub fn over(verdict: &Verdict) -> Option<Self> {
-        verdict.ended.clone().map(|(step, chance)| Self::Over { step, chance })
     }
 
     /// What should be read then, of the answers that there were.
@@ -101,7 +110,7 @@ impl Suspect {
                 // Else the attempt was stopped there.
                 let stopped = before.count() > 1 && now.racked.is_some() && change.gone() < 0;
                 let watched = rates::hides_none(rest.unseen_ms);
-                before.racked.is_none() && stopped && watched && *chance > rates::STOPS
+                before.racked.is_none() && stopped && watched && *chance > LIKELIER_THAN_STOPPED
             }
             Self::Hidden(balls) => {
                 let named = |old: &BallSeen, new: &BallSeen| {
@@ -116,7 +125,9 @@ impl Suspect {
             Self::Added(balls) => {
                 let stroke = matches!(change.cue, CueBall::Moved | CueBall::Gone);
                 let is_gone = |ball: &BallSeen| change.left.iter().any(|old| still(old, ball));
-                let all = change.gone() >= i64::try_from(balls.len()).unwrap_or(i64::MAX);
+                // A single one may be put there, and be the one that is pocketed next.
+                let least = balls.len().max(2);
+                let all = change.gone() >= i64::try_from(least).unwrap_or(i64::MAX);
                 stroke && rolled != Some(false) && all && balls.iter().all(is_gone)
             }
             Self::TheCueBall(ball) => {

@@ -151,8 +151,8 @@ impl Follower {
             Some(step) => verdict.preferring(step),
             None => verdict,
         };
-        let suspect = change.as_ref().and_then(|change| Suspect::at(change, &now, rolled));
-        let suspect = suspect.or_else(|| Suspect::over(&verdict));
+        let suspect =
+            change.as_ref().and_then(|change| Suspect::of(&verdict, change, &now, rolled));
         let aside = suspect.filter(|_| correction.is_none()).map(|suspect| {
             let (over, before) = self.without_those_over();
             Aside { rest: rest.clone(), suspect, before: Box::new(before), over }
