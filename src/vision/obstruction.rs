@@ -61,6 +61,8 @@ const LEAST_KNOWN_MM2: f64 = 400.0;
 const OVER_NOSE_MM: f64 = 18.0;
 /// And so much of it lies behind the cushions.
 const LEAST_BEHIND_MM2: f64 = 128.0;
+/// From behind the nose to the knuckles of a hand that holds a cue.
+const ARM_MM: f64 = 350.0;
 /// A mark on the cloth, as the cue ball wears one between the head and the rack, is as thin as can be:
 /// of its cells no more than this part have nothing else beside them.
 const MOST_CORE: f64 = 0.4;
@@ -179,6 +181,17 @@ pub(super) fn comes_in(
     steady: &SteadyBed,
 ) -> Option<Obstruction> {
     Odd::beside(view, (&[], table), steady).made_of(Part::comes_in)
+}
+
+/// Whether something lies over the rails, however little of it shows on the cloth, within an arm's reach of
+/// a place; knows nothing before the rails' usual look is known.
+pub(super) fn reaches_over_near(
+    view: &BedView,
+    (at, table): (TablePoint, &TableSize),
+    steady: &SteadyBed,
+) -> bool {
+    let over = Odd::beside(view, (&[], table), steady).made_of(Part::lies_over_rail);
+    over.is_some_and(|thing| disc(view, at, ARM_MM).any(|(cell, _)| thing.mask[cell]))
 }
 
 /// Whether all cells around one are of the same part.
@@ -307,9 +320,11 @@ impl Part {
 
     /// Whether it comes in over a nose whose usual look is known.
     fn comes_in(&self) -> bool {
-        area_mm2(self.behind) > LEAST_BEHIND_MM2
-            && self.deepest_mm > OVER_NOSE_MM
-            && area_mm2(self.known) > LEAST_KNOWN_MM2
+        self.lies_over_rail() && self.deepest_mm > OVER_NOSE_MM
+    }
+
+    fn lies_over_rail(&self) -> bool {
+        area_mm2(self.behind) > LEAST_BEHIND_MM2 && area_mm2(self.known) > LEAST_KNOWN_MM2
     }
 }
 

@@ -132,3 +132,21 @@ fn a_sleeve_touches_its_own_end_and_not_a_ball_a_little_before_it() {
     assert!(touched(-10.0));
     assert!(!touched(50.0));
 }
+
+#[test]
+fn an_arm_whose_skin_looks_like_the_cloth_shows_over_the_rail() {
+    let table = TableSize::NINE_FOOT;
+    let rail = |at: TablePoint| if at.y_mm < -25.0 { [0.6, 0.2, -0.1] } else { [0.0; 3] };
+    let mut steady = SteadyBed::default();
+    steady.learn(&bed(rail), &[], table.ball_radius_mm());
+    let arm = bed(|at| {
+        let over = (at.x_mm - 250.0).abs() < 40.0 && at.y_mm < -25.0;
+        if over { [-0.8, -0.9, -0.4] } else { rail(at) }
+    });
+    let near = |view: &BedView, x_mm: f64, y_mm: f64| {
+        reaches_over_near(view, (TablePoint::new(x_mm, y_mm), &table), &steady)
+    };
+    assert!(near(&arm, 260.0, 150.0));
+    assert!(!near(&arm, 480.0, 320.0), "too far for an arm's end");
+    assert!(!near(&bed(rail), 260.0, 150.0));
+}

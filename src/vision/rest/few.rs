@@ -1,9 +1,11 @@
 //! A few balls more or fewer where nothing else moved: a hand that passes for balls or covers some, a ball
 //! that drops from a pocket's edge.
 //!
-//! Input: a reading, the last rest, the newest frame. Output: how long the picture must be still for it, and
-//! whether a ball dropped meanwhile. Method: what a stroke does moves other balls too.
+//! Input: a reading, its view of the bed, the last rest, the newest frame. Output: how long the picture must be
+//! still for it, without what is likelier a hand, and whether a ball dropped meanwhile. Method: what a stroke does moves other balls too.
 
+use super::super::bed::BedView;
+use super::super::obstruction;
 use super::super::read::{Before, Reading, Rejected};
 use super::mean::Halves;
 use super::same::{self, Unmoved};
@@ -15,7 +17,7 @@ use std::time::Duration;
 
 /// The picture must be still for so long where there are balls more, not surely balls, or fewer, and nothing
 /// moved: a hand may hold still. So near to a pocket's edge, where hands are put down, what is more is taken
-/// for one.
+/// for one, and beside an arm that reaches over a rail, though skin may look like the cloth.
 const STILL_WITH_MORE: Duration = Duration::from_millis(1200);
 const STILL_WITH_FEWER: Duration = Duration::from_millis(800);
 const HAND_AT_POCKET_MM: f64 = 60.0;
@@ -56,7 +58,7 @@ impl RestWatch {
 
     /// How long the picture must be still where a hand may pass for balls, or cover some; what is more
     /// likely a hand is left out.
-    pub(super) fn needed_for_a_few(&self, reading: &mut Reading) -> Duration {
+    pub(super) fn needed_for_a_few(&self, reading: &mut Reading, view: &BedView) -> Duration {
         let layout = &mut reading.layout;
         let unmoved = self.rest.as_ref().and_then(|rest| same::but_for_a_few(&rest.layout, layout));
         let more = match unmoved {
@@ -65,15 +67,20 @@ impl RestWatch {
             Some(Unmoved::More(more)) => more,
         };
         let count = more.len();
-        let at_pocket = |at: TablePoint| self.reader.table().beyond_rim_mm(at) < HAND_AT_POCKET_MM;
+        let table = self.reader.table();
         let mut left_out = 0;
         for ball in more.into_iter().rev() {
             let at = layout.centre_of(&layout.balls[ball]);
-            if at_pocket(at) {
-                left_out += 1;
-                layout.balls.remove(ball);
-                reading.rejected.push(Rejected { at, why: "came to a pocket by itself".into() });
-            }
+            let why = if table.beyond_rim_mm(at) < HAND_AT_POCKET_MM {
+                "came to a pocket by itself"
+            } else if obstruction::reaches_over_near(view, (at, table), &self.steady) {
+                "came by itself, with an arm over the rail"
+            } else {
+                continue;
+            };
+            left_out += 1;
+            layout.balls.remove(ball);
+            reading.rejected.push(Rejected { at, why: why.into() });
         }
         if left_out < count { STILL_WITH_MORE } else { Duration::ZERO }
     }

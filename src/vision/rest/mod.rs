@@ -397,7 +397,7 @@ impl RestWatch {
         if self.has_dropped(&reading.layout, newest) {
             return Ok(self.told(TableState::Settling));
         }
-        let needed = needed.max(self.needed_for_a_few(&mut reading));
+        let needed = needed.max(self.needed_for_a_few(&mut reading, &view));
         let mut pending = self.pending.take().unwrap_or_default();
         let agreeing = pending.agreeing(&reading);
         let (Some(agreeing), true) = (agreeing, still_for >= needed) else {
