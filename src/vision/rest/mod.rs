@@ -357,7 +357,10 @@ impl RestWatch {
         let noses = self.marks.check(frame);
         match noses {
             Noses::Off { .. } | Noses::Unseen if self.looks_anew(noses, at) => {
-                return self.repair(frame, at);
+                let look = self.repair(frame, at)?;
+                if !self.is_in_place() {
+                    return Ok(look);
+                }
             }
             Noses::Off { px: SUSPECT_PX.. } | Noses::Unseen => {}
             Noses::Off { .. } => self.repair_pause = FIRST_PAUSE,

@@ -55,15 +55,16 @@ impl RestWatch {
         at: Duration,
         search: Where,
     ) -> Result<Look, ReadError> {
-        self.pending = None;
         let mut look = self.told(TableState::Bumped);
         if at < self.repair_at {
+            self.pending = None;
             return Ok(look);
         }
         let old = self.reader.calibration();
         self.repair_at = at + self.repair_pause;
         self.repair_pause = (2 * self.repair_pause).min(LONGEST_PAUSE);
         let Ok(new) = recalibrate(frame, old, search) else {
+            self.pending = None;
             self.came_of_it(Sought::NotFound);
             return Ok(look);
         };
@@ -74,6 +75,7 @@ impl RestWatch {
             self.repair_pause = FIRST_PAUSE;
             return Ok(self.told(TableState::Settling));
         }
+        self.pending = None;
         let went_mm = old.camera.pose.camera_from_table(new.camera.pose.position()).norm();
         self.raster = Raster::new(&new.camera, &new.table);
         self.marks = NoseMarks::new(&new.camera, &new.table, new.nose_corners_px);
@@ -93,6 +95,11 @@ impl RestWatch {
         }
         look.recalibrated = Some(new);
         Ok(look)
+    }
+
+    /// Whether the table was found where it was, in this still picture.
+    pub(super) fn is_in_place(&self) -> bool {
+        self.still.as_ref().is_some_and(|still| still.sought == Sought::InPlace)
     }
 
     fn came_of_it(&mut self, sought: Sought) {
