@@ -51,6 +51,7 @@ impl ToSchema for GivenAdvice {}
 #[into_params(parameter_in = Query)]
 pub struct AskedParams {
     /// `beginner`, `club` or `expert`; where nothing is said, as the settings say, or `club`.
+    #[param(pattern = "^(beginner|club|expert)$")]
     player: Option<String>,
     /// Seconds to think; 2 where nothing is said.
     #[param(minimum = 0, maximum = 10)]

@@ -73,7 +73,11 @@ pub struct EntryBody {
     #[schema(value_type = String, format = Date)]
     day: Date,
     /// Where a film of it is to be seen.
-    #[schema(min_length = 8, max_length = 500)]
+    #[schema(
+        min_length = 8,
+        max_length = 500,
+        pattern = r#"^https?://[A-Za-z0-9\[][^\s"<>\\^`{|}\x00-\x1f\x7f-\x9f]*$"#
+    )]
     film: String,
 }
 

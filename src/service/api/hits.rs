@@ -67,6 +67,7 @@ pub struct WishedHit {
 #[into_params(parameter_in = Query)]
 pub struct PlayParams {
     /// `beginner`, `club` or `expert`; where nothing is said, as the settings say, or `club`.
+    #[param(pattern = "^(beginner|club|expert)$")]
     player: Option<String>,
     /// The camera over the table, whose cloth is played on as far as it is known; an ordinary one where
     /// nothing is said.
