@@ -395,7 +395,7 @@ fn a_camera_knocked_far_aside_finds_the_table_again() {
 /// A frame whose rails and noses seem to lie farther to the one side or, in the next, to the other.
 fn with_unsteady_noses(of: &RgbImage, number: u64) -> RgbImage {
     let Calibration { camera, table, .. } = &stage().calibration;
-    let pushed = shifted(of, (if number / 100 % 2 == 0 { 0.65 } else { -0.65 }, 0.0));
+    let pushed = shifted(of, (if (number / 100).is_multiple_of(2) { 0.65 } else { -0.65 }, 0.0));
     let mut mixed = frame(of, number);
     for (x, y, pixel) in mixed.enumerate_pixels_mut() {
         let at = camera.table_from_picture(PixelPoint::new(f64::from(x), f64::from(y)), 0.0);

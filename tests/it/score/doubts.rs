@@ -55,7 +55,7 @@ fn balls_that_rolled_behind_a_gap_at_a_closing_layout_came_from_a_break_wherever
         let story = follow(&seen, &said);
         (runs(&story), asked(&story))
     };
-    assert_eq!(read(&[lies.clone()], true, 6_000), (vec![(14, None)], vec![4]));
+    assert_eq!(read(std::slice::from_ref(&lies), true, 6_000), (vec![(14, None)], vec![4]));
     assert_eq!(read(&[lies.clone(), on], true, 6_000), (vec![(16, None)], vec![4, 5]));
     assert_eq!(read(&[lies], false, 300), (vec![(14, None)], vec![]), "laid out by hand");
 }
