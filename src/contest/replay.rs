@@ -58,16 +58,18 @@ impl Replay {
             );
             found(Kind::OtherTable, text);
         }
+        self.last = number;
+        self.last_at_unix_ms = Some(record.at_unix_ms);
+        self.follow(record);
+        // This record may show that the attempt was not over at the one before, though it was read so.
         let over = self.first_attempt().and_then(|attempt| attempt.over);
-        if let Some(over) = over.filter(|_| !self.ended_early) {
+        let early = over.filter(|over| over.rest < i64::from(number) && !self.ended_early);
+        if let Some(over) = early {
             self.ended_early = true;
             let text =
                 format!("the attempt is over at record {}: nothing of it stands behind", over.rest);
             self.findings.push(Finding::new(Place::Record(number), Kind::EndsEarly, text));
         }
-        self.last = number;
-        self.last_at_unix_ms = Some(record.at_unix_ms);
-        self.follow(record);
     }
 
     fn follow(&mut self, record: Record) {
