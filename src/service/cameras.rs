@@ -10,6 +10,7 @@ use super::{
     sending::{Answers, Poster, Sender},
     sight::Sight,
     turns::Turns,
+    unkept::Unkept,
     unseen::Unseen,
     vitals::Vitals,
 };
@@ -305,6 +306,7 @@ impl Cameras {
             metrics: self.metrics.clone(),
             _part: self.vitals.part(format!("camera {camera}")),
             unseen: Unseen::default(),
+            unkept: Unkept::default(),
             sight: self.locked_sights().entry(camera.clone()).or_default().clone(),
             cloths: self.cloths.clone(),
             epoch: self.epoch,

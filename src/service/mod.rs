@@ -42,6 +42,7 @@ mod sight;
 mod skills;
 mod status;
 mod turns;
+mod unkept;
 mod unseen;
 mod vitals;
 pub mod webhooks;

@@ -2,12 +2,12 @@
 
 use super::{
     CameraName, CameraState, FrameReader, Metrics, ReaderError, StatusBoard, cloth::Cloths,
-    sight::Sight, status::now, turns::Turns, unseen::Unseen, vitals::Part,
+    sight::Sight, status::now, turns::Turns, unkept::Unkept, unseen::Unseen, vitals::Part,
 };
 use crate::{
     camera::picture::{self, PictureError, PictureFormat},
     layout::Layout,
-    record::{NewRest, Record, RecordError, Rest},
+    record::{Kept, NewRest, Record, RecordError, Rest},
     vision::{Reading, TableState},
 };
 use image::RgbImage;
@@ -61,6 +61,7 @@ pub(super) struct Pipeline {
     pub(super) turns: Turns,
     pub(super) metrics: Metrics,
     pub(super) unseen: Unseen,
+    pub(super) unkept: Unkept,
     pub(super) sight: Sight,
     pub(super) cloths: Cloths,
     /// The beginning of the camera's monotonic time, for frames that come singly.
@@ -78,7 +79,10 @@ impl Pipeline {
         let result = self.decode_and_look(&bytes).and_then(|(reading, format)| {
             let read = begun.elapsed();
             self.unseen.seen(monotonic);
-            let rest = self.keep(reading, bytes, format, at)?;
+            let new = self.new_rest(reading, bytes, format, at);
+            let kept = self.unkept.keep_or_lose(new, |new| self.record.append(new))?;
+            self.note_kept(&kept);
+            let rest = kept.rest;
             let kept = begun.elapsed().saturating_sub(read);
             tracing::debug!(camera = %self.camera, id = rest.id, ?read, ?kept, "a rest");
             Ok(rest)
@@ -144,11 +148,15 @@ impl Pipeline {
             TableState::Obstructed => (CameraState::Obstructed, look.state.words()),
             TableState::Dark | TableState::Bumped => (CameraState::Unreadable, look.state.words()),
         };
-        self.board.note(&self.camera, state, words);
+        // Until the last rest is kept that it was not is what there is to say.
+        if !self.unkept.is_held() {
+            self.board.note(&self.camera, state, words);
+        }
         self.cloths.note(&self.camera, &look.rolled_out);
         Ok(look.rest)
     }
 
+    /// Keeps a rest of a stream. One that is refused is held and tried again.
     pub(super) fn keep(
         &mut self,
         reading: Reading,
@@ -156,18 +164,45 @@ impl Pipeline {
         format: PictureFormat,
         at: Timestamp,
     ) -> Result<Rest, FrameError> {
-        let kept = self.record.append(NewRest {
+        let new = self.new_rest(reading, picture, format, at);
+        let (earlier, now) = self.unkept.keep(new, |new| self.record.append(new));
+        if let Some(earlier) = earlier {
+            self.note_kept(&earlier);
+        }
+        let now = now?;
+        self.note_kept(&now);
+        Ok(now.rest)
+    }
+
+    /// Tries to keep what was refused, if it is time.
+    pub(super) fn keep_held(&mut self, at: Duration) {
+        if let Some(kept) = self.unkept.try_again(at, |new| self.record.append(new)) {
+            self.note_kept(&kept);
+        }
+    }
+
+    fn new_rest(
+        &mut self,
+        reading: Reading,
+        picture: Vec<u8>,
+        format: PictureFormat,
+        at: Timestamp,
+    ) -> NewRest {
+        NewRest {
             at,
             unseen_ms: self.unseen.take_ms(),
             camera: self.camera.to_string(),
             layout: reading.layout,
             picture,
             format,
-        })?;
+        }
+    }
+
+    fn note_kept(&self, kept: &Kept) {
+        let at = kept.rest.at;
         self.board.note_rest(&self.camera, at);
         let latency = Duration::try_from(now().duration_since(at)).unwrap_or_default();
         self.metrics.rest(&self.camera, latency);
-        Ok(kept.rest)
     }
 
     pub(super) fn note_error(&self, error: &FrameError) {
@@ -175,6 +210,10 @@ impl Pipeline {
             FrameError::Picture(_)
             | FrameError::Reader(ReaderError::NoTable(_) | ReaderError::Unreadable(_)) => {
                 (CameraState::Unreadable, format!("The last frame was not read: {error}."))
+            }
+            FrameError::Record(error) => {
+                tracing::error!(camera = %self.camera, "a rest was not kept: {error}");
+                (CameraState::Failed, format!("The last rest is not kept: {error}."))
             }
             other => {
                 tracing::error!(camera = %self.camera, "a frame was lost: {other}");

@@ -101,6 +101,9 @@ impl Seer {
                 return Ok(None);
             }
             let reading = self.look(&picture, at)?;
+            if reading.is_none() {
+                self.pipeline.keep_held(at);
+            }
             reading.map(|reading| self.keep(reading, &picture, file, utc)).transpose()
         });
         answer(receipt, &seen);
