@@ -402,7 +402,7 @@ pub(super) fn is_plain(difference: [f32; 3]) -> bool {
 
 /// Whether a cell is neither what it usually is nor plain cloth.
 pub(super) fn is_unusual(difference: [f32; 3], usual: [f32; 3], on_cloth: bool) -> bool {
-    if on_cloth && is_plain(difference) {
+    if on_cloth && (is_plain(difference) || is_less_shade(difference, usual)) {
         return false;
     }
     let change = [0, 1, 2].map(|i| difference[i] - usual[i]);
@@ -414,6 +414,13 @@ pub(super) fn is_unusual(difference: [f32; 3], usual: [f32; 3], on_cloth: bool) 
         false => UNUSUALLY_LIGHT_RAIL,
     };
     hue(change) > other_hue || !(UNUSUALLY_DARK..=lightest).contains(&light(change))
+}
+
+/// Whether a cell that usually lies in a shadow is in as deep a one or a lesser one, as when a lamp is
+/// switched: in no colour lighter than the cloth, nor darker than usual.
+fn is_less_shade(difference: [f32; 3], usual: [f32; 3]) -> bool {
+    let no_darker = difference.iter().zip(usual).all(|(now, usual)| *now > usual - NO_LIGHTER);
+    is_darker(difference) && is_darker(usual) && no_darker
 }
 
 #[cfg(test)]

@@ -150,3 +150,12 @@ fn an_arm_whose_skin_looks_like_the_cloth_shows_over_the_rail() {
     assert!(!near(&arm, 480.0, 320.0), "too far for an arm's end");
     assert!(!near(&bed(rail), 260.0, 150.0));
 }
+
+#[test]
+fn a_cushions_shadow_may_get_less_when_a_lamp_is_switched_and_a_thing_in_it_has_light_of_its_own() {
+    let shade = [-0.89, -0.24, -0.32];
+    assert!(!is_unusual([-0.60, -0.18, -0.24], shade, true));
+    assert!(!is_unusual([-0.1, -0.03, -0.05], shade, true));
+    assert!(is_unusual([-0.60, -0.18, 0.1], shade, true));
+    assert!(is_unusual([-0.9, -0.7, -0.9], shade, true), "a dark sleeve");
+}
