@@ -20,6 +20,23 @@ pub struct NewRest {
     pub format: PictureFormat,
 }
 
+#[cfg(test)]
+impl NewRest {
+    /// One of an empty table.
+    pub fn of_nothing(picture: &[u8], at: Timestamp) -> Self {
+        use crate::table::{FootEnd, TableSize};
+        let (table, foot) = (TableSize::NINE_FOOT, FootEnd::Given);
+        Self {
+            at,
+            unseen_ms: 0,
+            camera: "hall".into(),
+            layout: Layout { table, foot, obstructed: false, rolled: None, balls: Vec::new() },
+            picture: picture.to_vec(),
+            format: PictureFormat::Png,
+        }
+    }
+}
+
 /// A rest that has been kept.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Rest {

@@ -6,11 +6,6 @@ use super::{
     store::Store,
     *,
 };
-use crate::{
-    camera::picture::PictureFormat,
-    layout::Layout,
-    table::{FootEnd, TableSize},
-};
 use jiff::Timestamp;
 use std::{
     path::PathBuf,
@@ -39,23 +34,6 @@ fn at(day: i64) -> Timestamp {
     Timestamp::from_second(1_700_000_000 + 86_400 * day).unwrap()
 }
 
-fn rest(picture: &[u8], at: Timestamp) -> NewRest {
-    NewRest {
-        at,
-        unseen_ms: 0,
-        camera: "hall".into(),
-        layout: Layout {
-            table: TableSize::NINE_FOOT,
-            foot: FootEnd::Given,
-            obstructed: false,
-            rolled: None,
-            balls: Vec::new(),
-        },
-        picture: picture.to_vec(),
-        format: PictureFormat::Png,
-    }
-}
-
 fn keeps(retention: Retention) -> Retention {
     Retention { min_free_gb: 0.0, ..retention }
 }
@@ -66,7 +44,7 @@ fn whoever_is_told_that_a_rest_is_kept_finds_it_announced() {
     let record = Record::open(&folder.0, keeps(Retention::default())).unwrap();
     let announced = record.announcements();
     for day in 0..200 {
-        let kept = record.append(rest(b"a picture", at(day))).unwrap();
+        let kept = record.append(NewRest::of_nothing(b"a picture", at(day))).unwrap();
         let last = kept.events.last().expect("a rest is announced").id;
         assert_eq!(*announced.borrow(), last, "after rest {day}");
     }
@@ -77,7 +55,7 @@ fn the_time_between_two_runs_of_the_program_counts_as_unseen() {
     let folder = Folder::new();
     let unseen_ms = |store: &mut Store, second: i64| {
         let at = Timestamp::from_second(1_700_000_000 + second).unwrap();
-        store.append(rest(b"1", at)).unwrap().rest.unseen_ms
+        store.append(NewRest::of_nothing(b"1", at)).unwrap().rest.unseen_ms
     };
     let mut store = Store::open(&folder.0, keeps(Retention::default())).unwrap();
     assert_eq!([unseen_ms(&mut store, 0), unseen_ms(&mut store, 20)], [0, 0]);
@@ -90,13 +68,13 @@ fn the_time_between_two_runs_of_the_program_counts_as_unseen() {
 fn a_database_that_is_full_answers_with_an_error_and_goes_on_when_it_is_not() {
     let folder = Folder::new();
     let mut store = Store::open(&folder.0, keeps(Retention::default())).unwrap();
-    store.append(rest(b"1", at(0))).unwrap();
+    store.append(NewRest::of_nothing(b"1", at(0))).unwrap();
     let pages: i64 = store.connection.query_row("PRAGMA page_count", [], |row| row.get(0)).unwrap();
     store.connection.pragma_update(None, "max_page_count", pages).unwrap();
     let mut kept = 1;
     let error = loop {
         let before = store.numbers;
-        match store.append(rest(b"2", at(0))) {
+        match store.append(NewRest::of_nothing(b"2", at(0))) {
             Ok(_) => kept += 1,
             Err(error) => {
                 assert_eq!(store.numbers, before, "what is in memory is what is on disk");
@@ -106,7 +84,7 @@ fn a_database_that_is_full_answers_with_an_error_and_goes_on_when_it_is_not() {
     };
     assert!(matches!(error, RecordError::DiskFull { .. }), "{error}");
     store.connection.pragma_update(None, "max_page_count", 1 << 30).unwrap();
-    assert_eq!(store.append(rest(b"3", at(0))).unwrap().rest.id, kept + 1);
+    assert_eq!(store.append(NewRest::of_nothing(b"3", at(0))).unwrap().rest.id, kept + 1);
     drop(store);
     let report = RecordReader::open(&folder.0).unwrap().check().unwrap();
     assert_eq!(report.problems, []);
@@ -116,15 +94,15 @@ fn a_database_that_is_full_answers_with_an_error_and_goes_on_when_it_is_not() {
 fn a_database_that_turns_read_only_answers_with_an_error_and_can_still_be_read() {
     let folder = Folder::new();
     let mut store = Store::open(&folder.0, keeps(Retention::default())).unwrap();
-    store.append(rest(b"1", at(0))).unwrap();
+    store.append(NewRest::of_nothing(b"1", at(0))).unwrap();
     let before = store.numbers;
     store.connection.pragma_update(None, "query_only", true).unwrap();
-    let error = store.append(rest(b"2", at(1))).unwrap_err();
+    let error = store.append(NewRest::of_nothing(b"2", at(1))).unwrap_err();
     assert!(matches!(error, RecordError::Disk { .. }), "{error}");
     assert_eq!(store.numbers, before);
     assert_eq!(store.newest(None, 10).unwrap().len(), 1);
     store.connection.pragma_update(None, "query_only", false).unwrap();
-    assert_eq!(store.append(rest(b"2", at(1))).unwrap().rest.id, 2);
+    assert_eq!(store.append(NewRest::of_nothing(b"2", at(1))).unwrap().rest.id, 2);
 }
 
 #[test]
@@ -133,7 +111,7 @@ fn the_oldest_pictures_go_first_and_no_row_with_them() {
     let retention = keeps(Retention { max_gb: Some(250e-9), ..Retention::default() });
     let mut store = Store::open(&folder.0, retention).unwrap();
     for day in 0..5_u8 {
-        store.append(rest(&[day; 100], at(i64::from(day)))).unwrap();
+        store.append(NewRest::of_nothing(&[day; 100], at(i64::from(day)))).unwrap();
         while store.keeper.is_due() {
             store.let_some_pictures_go();
         }
@@ -149,7 +127,7 @@ fn the_oldest_pictures_go_first_and_no_row_with_them() {
         assert!(matches!(state(&store, id), Picture::Kept(path) if path.is_file()), "of rest {id}");
     }
     // The same picture seen again is kept again.
-    store.append(rest(&[0; 100], at(9))).unwrap();
+    store.append(NewRest::of_nothing(&[0; 100], at(9))).unwrap();
     assert!(matches!(state(&store, 1), Picture::Kept(path) if path.is_file()));
     drop(store);
     let report = RecordReader::open(&folder.0).unwrap().check().unwrap();
@@ -164,10 +142,10 @@ fn pictures_grow_old_and_a_clock_that_jumps_ahead_does_not_make_them_so() {
     let now = Timestamp::now();
     let days_ago =
         |days: i64| Timestamp::from_millisecond(now.as_millisecond() - days * 86_400_000).unwrap();
-    store.append(rest(b"old", days_ago(31))).unwrap();
-    store.append(rest(b"young", days_ago(29))).unwrap();
+    store.append(NewRest::of_nothing(b"old", days_ago(31))).unwrap();
+    store.append(NewRest::of_nothing(b"young", days_ago(29))).unwrap();
     // A frame whose time lies years ahead.
-    store.append(rest(b"odd", days_ago(-4000))).unwrap();
+    store.append(NewRest::of_nothing(b"odd", days_ago(-4000))).unwrap();
     store.let_some_pictures_go();
     let state = |id: i64| {
         let rest = event::rest_by_id(&store.connection, id).unwrap().unwrap();
@@ -182,7 +160,7 @@ fn pictures_grow_old_and_a_clock_that_jumps_ahead_does_not_make_them_so() {
 fn each_listener_is_owed_each_event_until_it_is_settled_or_gone() {
     let folder = Folder::new();
     let mut store = Store::open(&folder.0, keeps(Retention::default())).unwrap();
-    store.append(rest(b"before", at(0))).unwrap();
+    store.append(NewRest::of_nothing(b"before", at(0))).unwrap();
     let setting = |url: &str| ListenerSetting { url: url.into(), secret: "s".into() };
     let set = |store: &mut Store, urls: &[&str]| {
         let settings: Vec<_> = urls.iter().map(|url| setting(url)).collect();
@@ -196,7 +174,7 @@ fn each_listener_is_owed_each_event_until_it_is_settled_or_gone() {
         due.deliveries
     };
     let ids = set(&mut store, &["http://a/", "http://b/"]);
-    let event = store.append(rest(b"1", at(1))).unwrap().events[0].id;
+    let event = store.append(NewRest::of_nothing(b"1", at(1))).unwrap().events[0].id;
     let [first] = &owed(&store, ids[0])[..] else { panic!("{:?}", owed(&store, ids[0])) };
     assert_eq!((first.event, first.tries), (event, 0), "nothing from before it listened");
     assert_ne!(first.message_id, owed(&store, ids[1])[0].message_id);
@@ -220,7 +198,7 @@ fn each_listener_is_owed_each_event_until_it_is_settled_or_gone() {
     outbox::note_delivery(&store.connection, first, DeliveryOutcome::ListenerGone, now).unwrap();
     store.listeners = outbox::listeners(&store.connection).unwrap();
     assert!(store.listeners[0].disabled_at.is_some());
-    store.append(rest(b"2", at(2))).unwrap();
+    store.append(NewRest::of_nothing(b"2", at(2))).unwrap();
     assert_eq!((owed(&store, ids[0]).len(), owed(&store, ids[1]).len()), (0, 2));
     // Left out of the settings once, it is taken on anew.
     set(&mut store, &["http://b/"]);
@@ -234,20 +212,20 @@ fn only_one_service_has_a_record_and_readers_read_beside_it() {
     let mut store = Store::open(&folder.0, keeps(Retention::default())).unwrap();
     let second = Store::open(&folder.0, Retention::default());
     assert!(matches!(second, Err(RecordError::InUse { .. })));
-    store.append(rest(b"1", at(0))).unwrap();
+    store.append(NewRest::of_nothing(b"1", at(0))).unwrap();
     let reader = RecordReader::open(&folder.0).unwrap();
     assert_eq!(reader.check().unwrap().rests, 1);
-    store.append(rest(b"2", at(0))).unwrap();
+    store.append(NewRest::of_nothing(b"2", at(0))).unwrap();
     assert_eq!(reader.check().unwrap().rests, 2);
 
     let target = Folder::new();
     let report = reader.backup(&target.0).unwrap();
     assert_eq!((report.rests, report.pictures_copied, report.pictures_missing), (2, 2, 0));
-    store.append(rest(b"3", at(0))).unwrap();
+    store.append(NewRest::of_nothing(b"3", at(0))).unwrap();
     assert_eq!(reader.backup(&target.0).unwrap().pictures_copied, 1);
     drop(store);
     let mut restored = Store::open(&target.0, keeps(Retention::default())).unwrap();
-    assert_eq!(restored.append(rest(b"4", at(0))).unwrap().rest.id, 4);
+    assert_eq!(restored.append(NewRest::of_nothing(b"4", at(0))).unwrap().rest.id, 4);
     // Now it has gone its own way, and is not overwritten.
     let busy = reader.backup(&target.0);
     assert!(matches!(busy, Err(BackupError::Record(RecordError::InUse { .. }))), "{busy:?}");

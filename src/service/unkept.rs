@@ -92,12 +92,7 @@ impl Unkept {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{
-        camera::picture::PictureFormat,
-        layout::Layout,
-        record::Rest,
-        table::{FootEnd, TableSize},
-    };
+    use crate::record::Rest;
     use std::cell::{Cell, RefCell};
 
     /// A record whose disk is full at times.
@@ -122,20 +117,8 @@ mod tests {
     }
 
     fn rest(at_s: i64) -> NewRest {
-        NewRest {
-            at: Timestamp::from_second(at_s).unwrap(),
-            unseen_ms: 300,
-            camera: "hall".into(),
-            layout: Layout {
-                table: TableSize::NINE_FOOT,
-                foot: FootEnd::Given,
-                obstructed: false,
-                rolled: None,
-                balls: Vec::new(),
-            },
-            picture: vec![1],
-            format: PictureFormat::Jpeg,
-        }
+        let at = Timestamp::from_second(at_s).unwrap();
+        NewRest { unseen_ms: 300, ..NewRest::of_nothing(&[1], at) }
     }
 
     #[test]

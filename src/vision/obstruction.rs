@@ -183,15 +183,14 @@ pub(super) fn comes_in(
     Odd::beside(view, (&[], table), steady).made_of(Part::comes_in)
 }
 
-/// Whether something lies over the rails, however little of it shows on the cloth, within an arm's reach of
-/// a place; knows nothing before the rails' usual look is known.
-pub(super) fn reaches_over_near(
+/// What lies over the rails, if anything, however little of it shows on the cloth; knows nothing before the
+/// rails' usual look is known.
+pub(super) fn over_rails(
     view: &BedView,
-    (at, table): (TablePoint, &TableSize),
+    table: &TableSize,
     steady: &SteadyBed,
-) -> bool {
-    let over = Odd::beside(view, (&[], table), steady).made_of(Part::lies_over_rail);
-    over.is_some_and(|thing| disc(view, at, ARM_MM).any(|(cell, _)| thing.mask[cell]))
+) -> Option<Obstruction> {
+    Odd::beside(view, (&[], table), steady).made_of(Part::lies_over_rail)
 }
 
 /// Whether all cells around one are of the same part.
@@ -206,6 +205,11 @@ impl Obstruction {
     /// The bed's cells that show it.
     pub fn cells(&self) -> impl Iterator<Item = usize> {
         self.mask.iter().enumerate().filter(|(_, shows)| **shows).map(|(cell, _)| cell)
+    }
+
+    /// Whether this thing is within an arm's reach of a place.
+    pub fn is_near(&self, view: &BedView, at: TablePoint) -> bool {
+        disc(view, at, ARM_MM).any(|(cell, _)| self.mask[cell])
     }
 
     /// Whether this thing reaches up to a ball.

@@ -33,8 +33,8 @@ const A_HAND: usize = 3;
 const HARDLY_THE_CUE_BALL: f64 = 0.7;
 /// A ball of a layout is found again by its place.
 const SAME_MM: f64 = 1.0;
-/// So likely is the end of an attempt for a new rack to tell that it was over: a run is stopped in its middle
-/// in one of fifty shots by those who do.
+/// So likely is the end of an attempt for a new rack to tell that it was over: judged well above
+/// [`rates::STOPS`], since what a gap hides is known no better than that.
 const LIKELIER_THAN_STOPPED: f64 = 0.05;
 /// In so much doubt it is likelier another ball than that a run was stopped there.
 const SERIOUS: f64 = 0.1;
@@ -105,12 +105,15 @@ impl Suspect {
         rest: &RestSeen,
     ) -> bool {
         let rolled = rest.layout.rolled;
+        let stroke = matches!(change.cue, CueBall::Moved | CueBall::Gone);
+        let is_gone = |ball: &BallSeen| change.left.iter().any(|old| still(old, ball));
+        let new_rack = now.racked.is_some() && change.gone() < 0;
         match self {
             Self::Over { chance, .. } => {
                 // Else the attempt was stopped there.
-                let stopped = before.count() > 1 && now.racked.is_some() && change.gone() < 0;
+                let stopped = new_rack && before.racked.is_none() && before.count() > 1;
                 let watched = rates::hides_none(rest.unseen_ms);
-                before.racked.is_none() && stopped && watched && *chance > LIKELIER_THAN_STOPPED
+                stopped && watched && *chance > LIKELIER_THAN_STOPPED
             }
             Self::Hidden(balls) => {
                 let named = |old: &BallSeen, new: &BallSeen| {
@@ -119,12 +122,9 @@ impl Suspect {
                 let is_back = |old: &BallSeen| {
                     change.new.iter().any(|new| still(old, new) && named(old, new))
                 };
-                let stroke = matches!(change.cue, CueBall::Moved | CueBall::Gone);
                 stroke && balls.iter().all(is_back)
             }
             Self::Added(balls) => {
-                let stroke = matches!(change.cue, CueBall::Moved | CueBall::Gone);
-                let is_gone = |ball: &BallSeen| change.left.iter().any(|old| still(old, ball));
                 // A single one may be put there, and be the one that is pocketed next.
                 let least = balls.len().max(2);
                 let all = change.gone() >= i64::try_from(least).unwrap_or(i64::MAX);
@@ -132,13 +132,10 @@ impl Suspect {
             }
             Self::TheCueBall(ball) => {
                 let back = change.cue == CueBall::Came && rolled != Some(false);
-                let is_gone = change.left.iter().any(|old| still(old, ball));
-                back && is_gone && now.racked.is_none() && change.gone() >= 0
+                back && is_gone(ball) && now.racked.is_none() && change.gone() >= 0
             }
-            Self::NotTheCueBall { doubt, .. } if now.racked.is_some() => {
-                // A run is stopped as seldom in its middle as a cue ball so doubtful is one.
-                *doubt > SERIOUS && change.gone() < 0
-            }
+            // A run is stopped as seldom in its middle as a cue ball so doubtful is one.
+            Self::NotTheCueBall { doubt, .. } if new_rack => *doubt > SERIOUS,
             Self::NotTheCueBall { ball, .. } => {
                 let [other] = change.new.as_slice() else { return false };
                 let put_down = change.cue == CueBall::Moved && change.left.is_empty();

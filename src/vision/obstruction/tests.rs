@@ -144,7 +144,8 @@ fn an_arm_whose_skin_looks_like_the_cloth_shows_over_the_rail() {
         if over { [-0.8, -0.9, -0.4] } else { rail(at) }
     });
     let near = |view: &BedView, x_mm: f64, y_mm: f64| {
-        reaches_over_near(view, (TablePoint::new(x_mm, y_mm), &table), &steady)
+        let over = over_rails(view, &table, &steady);
+        over.is_some_and(|thing| thing.is_near(view, TablePoint::new(x_mm, y_mm)))
     };
     assert!(near(&arm, 260.0, 150.0));
     assert!(!near(&arm, 480.0, 320.0), "too far for an arm's end");

@@ -68,12 +68,13 @@ impl RestWatch {
         };
         let count = more.len();
         let table = self.reader.table();
+        let arm = obstruction::over_rails(view, table, &self.steady);
         let mut left_out = 0;
         for ball in more.into_iter().rev() {
             let at = layout.centre_of(&layout.balls[ball]);
             let why = if table.beyond_rim_mm(at) < HAND_AT_POCKET_MM {
                 "came to a pocket by itself"
-            } else if obstruction::reaches_over_near(view, (at, table), &self.steady) {
+            } else if arm.as_ref().is_some_and(|arm| arm.is_near(view, at)) {
                 "came by itself, with an arm over the rail"
             } else {
                 continue;

@@ -355,15 +355,13 @@ impl RestWatch {
     ) -> Result<Look, ReadError> {
         self.checked_at = at;
         let noses = self.marks.check(frame);
-        match noses {
-            Noses::Off { .. } | Noses::Unseen if self.looks_anew(noses, at) => {
-                let look = self.repair(frame, at)?;
-                if !self.is_in_place() {
-                    return Ok(look);
-                }
+        if self.looks_anew(noses, at) {
+            let look = self.repair(frame, at)?;
+            if !self.is_in_place() {
+                return Ok(look);
             }
-            Noses::Off { px: SUSPECT_PX.. } | Noses::Unseen => {}
-            Noses::Off { .. } => self.repair_pause = FIRST_PAUSE,
+        } else if matches!(noses, Noses::Off { px } if px < SUSPECT_PX) {
+            self.repair_pause = FIRST_PAUSE;
         }
         let view = self.reader.view(frame);
         // Spares a reading for as long as the player aims.

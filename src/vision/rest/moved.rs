@@ -55,27 +55,26 @@ impl RestWatch {
         at: Duration,
         search: Where,
     ) -> Result<Look, ReadError> {
+        let pending = self.pending.take();
         let mut look = self.told(TableState::Bumped);
         if at < self.repair_at {
-            self.pending = None;
             return Ok(look);
         }
         let old = self.reader.calibration();
         self.repair_at = at + self.repair_pause;
         self.repair_pause = (2 * self.repair_pause).min(LONGEST_PAUSE);
         let Ok(new) = recalibrate(frame, old, search) else {
-            self.pending = None;
             self.came_of_it(Sought::NotFound);
             return Ok(look);
         };
         if old.moved_px(&new.nose_corners_px) < BUMPED_PX {
             // Another light drew the noses elsewhere, or they are hard to see.
             self.marks.note(frame);
+            self.pending = pending;
             self.came_of_it(Sought::InPlace);
             self.repair_pause = FIRST_PAUSE;
             return Ok(self.told(TableState::Settling));
         }
-        self.pending = None;
         let went_mm = old.camera.pose.camera_from_table(new.camera.pose.position()).norm();
         self.raster = Raster::new(&new.camera, &new.table);
         self.marks = NoseMarks::new(&new.camera, &new.table, new.nose_corners_px);

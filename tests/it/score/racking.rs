@@ -43,7 +43,6 @@ impl Player {
         let loose = if fifteen { 0 } else { 1 + self.world.random.below(15) as u8 };
         let racked: Vec<u8> = (1..=15).filter(|number| *number != loose).collect();
         self.world.rack(&racked);
-        self.world.laid_by_hand();
         // Where an attempt's end is in doubt, so is whether this rack is a re-rack of it.
         let before = self.attempts.last().is_some_and(|attempt| attempt.in_doubt);
         let carried = std::mem::take(&mut self.doubt_carries) || self.world.looking_away();
@@ -120,7 +119,6 @@ impl Player {
         let numbers: Vec<u8> =
             (1..=15).filter(|n| stays.is_none_or(|((number, _), _)| number != *n)).collect();
         self.world.rack(&numbers);
-        self.world.laid_by_hand();
         if let Some(((number, _), place)) = stays {
             self.world.balls.push((number, place));
         }

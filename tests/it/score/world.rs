@@ -255,6 +255,7 @@ impl World {
 
     /// Puts these balls into the triangle, apex empty for fourteen, somewhat loose and off.
     pub fn rack(&mut self, numbers: &[u8]) {
+        self.laid_by_hand();
         let rack = Rack::on(&self.table);
         let places = &rack.places()[15 - numbers.len()..];
         let shift = [self.random.between(-4.0, 4.0), self.random.between(-3.0, 3.0)];
