@@ -35,6 +35,7 @@ mod router;
 mod schemas;
 mod seer;
 mod sending;
+mod sent;
 mod server;
 mod setting_up;
 mod settings_file;
@@ -65,3 +66,5 @@ pub use schemas::EVENT_SCHEMAS;
 pub use server::{ServeError, Server, Settings};
 pub use settings_file::{AdviceSection, CameraSection, SettingsError, SettingsFile};
 pub use status::{CameraState, CameraStatus, StatusBoard};
+
+use sent::Sent;

@@ -109,7 +109,7 @@ fn the_network_looks_on_and_shows_the_key_before_it_changes_anything() {
 
     pair(at, "000000000000000000000000").is_problem(403, "wrong_key");
     pair(at, "").is_problem(403, "wrong_key");
-    post(at, "/api/pairing", "application/json", b"{}").is_problem(422, "no_json");
+    post(at, "/api/pairing", "application/json", b"{}").is_problem(422, "no_pairing");
     let paired = pair(at, &key.to_uppercase());
     assert_eq!((paired.status, paired.json()), (200, json!({ "may": "all" })));
     let set = paired.header("set-cookie").unwrap();

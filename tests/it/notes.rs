@@ -106,4 +106,6 @@ fn what_is_no_note_is_refused_in_words() {
     send("text/plain", "{}").is_problem(415, "media_type");
     assert_eq!(note(at, 1, "rest", &"ü".repeat(4000)).status, 201, "characters, not bytes");
     assert_eq!(texts(at).len(), 1);
+    let whole = "{\"rest\":1.0,\"about\":\"rest\",\"text\":\"x\"}";
+    assert_eq!(send("application/json", whole).status, 201, "as good as 1");
 }

@@ -116,8 +116,8 @@ fn what_is_no_word_on_a_practice_is_refused() {
     send("{\"on\":true}").is_problem(404, "not_found");
     layouts_out::send(at, "table", 5);
     send("{").is_problem(400, "no_json");
-    send("{}").is_problem(422, "no_json");
-    send("{\"on\":1}").is_problem(422, "no_json");
+    send("{}").is_problem(422, "no_practice");
+    send("{\"on\":1}").is_problem(422, "no_practice");
     send("{\"on\":true,\"camera\":\"<b>\"}").is_problem(400, "camera_name");
     send("{\"on\":true,\"camera\":\"nobody\"}").is_problem(404, "not_found");
     assert_eq!(get(at, "/api/score").json()["practising"], false);

@@ -132,13 +132,13 @@ fn a_wish_that_cannot_be_is_refused_in_plain_words() {
     ask(at, "trials", &json!({ "corners_px": line })).is_problem(422, "no_table");
     let far = json!([[1e9, 0], [1, 0], [1, 1], [0, 1]]);
     ask(at, "trials", &json!({ "corners_px": far })).is_problem(422, "no_wish");
-    ask(at, "trials", &json!({ "corners_px": [[0, 0]] })).is_problem(422, "no_json");
-    ask(at, "trials", &json!({ "corner_px": same })).is_problem(422, "no_json");
-    ask(at, "trials", &json!({ "foot": "north" })).is_problem(422, "no_json");
+    ask(at, "trials", &json!({ "corners_px": [[0, 0]] })).is_problem(422, "no_wish");
+    ask(at, "trials", &json!({ "corner_px": same })).is_problem(422, "no_wish");
+    ask(at, "trials", &json!({ "foot": "north" })).is_problem(422, "no_wish");
     ask(at, "trials", &json!({ "table": "10ft" })).is_problem(422, "no_wish");
     ask(at, "trials", &json!({ "table": "8ft" })).is_problem(409, "size_is_given");
     ask(at, "calibration", &json!({ "trial": 7 })).is_problem(404, "no_trial");
-    ask(at, "calibration", &json!({ "trial": -7 })).is_problem(422, "no_json");
+    ask(at, "calibration", &json!({ "trial": -7 })).is_problem(422, "no_trial");
 }
 
 #[test]

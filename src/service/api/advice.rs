@@ -3,29 +3,29 @@
 use super::{
     layouts::find,
     pictures::{as_svg, sent_layout},
+    published::published,
     readings::ReadLayout,
 };
 use crate::{
     advice::{Level, Player},
     motion::Physics,
-    service::{App, Problem},
+    service::{App, Problem, Sent},
 };
 use axum::{
     Json,
     body::Bytes,
     extract::{
         Path, Query, State,
-        rejection::{JsonRejection, PathRejection, QueryRejection},
+        rejection::{PathRejection, QueryRejection},
     },
     http::StatusCode,
     response::{IntoResponse, Response},
 };
 use serde::Deserialize;
-use serde_json::Value;
 use std::time::Duration;
 use utoipa::{
     IntoParams, PartialSchema, ToSchema,
-    openapi::{Ref, RefOr, Schema},
+    openapi::{RefOr, Schema},
 };
 
 /// The largest body that is taken, in bytes.
@@ -40,7 +40,7 @@ pub struct GivenAdvice;
 
 impl PartialSchema for GivenAdvice {
     fn schema() -> RefOr<Schema> {
-        RefOr::Ref(Ref::from_schema_name("Advice"))
+        published("Advice")
     }
 }
 
@@ -90,13 +90,13 @@ pub struct ChoiceParams {
 pub async fn post_advice(
     State(app): State<App>,
     params: Result<Query<AskedParams>, QueryRejection>,
-    body: Result<Json<Value>, JsonRejection>,
+    sent: Sent,
 ) -> Result<Response, Problem> {
     let params = params?.0;
     let player = player(&app, params.player.as_deref())?;
     let time = time(params.for_s)?;
     let physics = physics(&app, params.camera.as_deref());
-    let advice = app.advising.think((sent_layout(body)?, physics), player, time).await?;
+    let advice = app.advising.think((sent_layout(sent)?, physics), player, time).await?;
     Ok(Json(advice).into_response())
 }
 

@@ -3,25 +3,22 @@
 //! Nothing is kept of it: what is told follows from the rests since the practice began, so it is
 //! the same whoever asks and after whatever restart.
 
-use super::{corrections::refused, layouts::find, pictures::layout_in};
+use super::{
+    layouts::find,
+    pictures::layout_in,
+    published::{layout, maybe_layout},
+};
 use crate::{
     again::{Ellipse, Ending, Guide, INSIDE, Practice, Wanted},
     layout::{BallKind, Layout},
     record::RestQuery,
-    service::{App, CameraName, Problem},
+    service::{App, CameraName, Problem, Sent},
     table::{DiamondPoint, TablePoint, TableSize},
 };
-use axum::{
-    Json,
-    extract::{State, rejection::JsonRejection},
-    http::StatusCode,
-};
+use axum::{Json, extract::State, http::StatusCode};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
-use utoipa::{
-    ToSchema,
-    openapi::{Ref, RefOr, Schema},
-};
+use utoipa::ToSchema;
 
 /// Rests read in one go, and the most that are followed: many evenings of one shot.
 const PAGE: u32 = 500;
@@ -35,7 +32,7 @@ const MOST_LEFT_OUT: usize = 1000;
 #[serde(deny_unknown_fields)]
 pub struct AgainBody {
     /// A layout of one's own.
-    #[schema(value_type = Option<Object>)]
+    #[schema(required = false, schema_with = maybe_layout)]
     layout: Option<Value>,
     /// Or a rest, whose layout is wanted.
     rest: Option<i64>,
@@ -203,19 +200,9 @@ pub struct AgainView {
     ellipse: Option<EllipseView>,
 }
 
-/// The layout's schema is published with the layout itself; here it is only pointed at.
-fn layout() -> RefOr<Schema> {
-    RefOr::Ref(Ref::from_schema_name("Layout"))
-}
-
 /// A practice from its JSON.
-pub(in crate::service) fn practice_in(
-    body: Result<Json<Value>, JsonRejection>,
-) -> Result<AgainBody, Problem> {
-    serde_json::from_value(body.map_err(refused)?.0).map_err(|error| {
-        let detail = format!("This is no practice: {error}. /api/openapi.json says what is.");
-        Problem::new(StatusCode::UNPROCESSABLE_ENTITY, "no_practice", detail)
-    })
+pub(in crate::service) fn practice_in(sent: Sent) -> Result<AgainBody, Problem> {
+    sent.into_a("practice", "no_practice")
 }
 
 /// Hold the table against a wanted layout, and count the shots from it.
@@ -238,11 +225,8 @@ pub(in crate::service) fn practice_in(
             content_type = "application/problem+json"),
     )
 )]
-pub async fn post_again(
-    State(app): State<App>,
-    body: Result<Json<Value>, JsonRejection>,
-) -> Result<Json<AgainView>, Problem> {
-    Ok(Json(practice_in(body)?.stand(&app).await?.into()))
+pub async fn post_again(State(app): State<App>, sent: Sent) -> Result<Json<AgainView>, Problem> {
+    Ok(Json(practice_in(sent)?.stand(&app).await?.into()))
 }
 
 impl From<Standing> for AgainView {

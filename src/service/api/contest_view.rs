@@ -1,5 +1,6 @@
 //! Contests as clients see them.
 
+use super::published::one_or_none;
 use crate::{
     contest::{Counts, Entered, EntryState, Finding, Place, Rank, Rules, Verdict, standings},
     record::Contest,
@@ -9,7 +10,7 @@ use jiff::{Timestamp, civil::Date};
 use serde::Serialize;
 use utoipa::{
     ToSchema,
-    openapi::{OneOfBuilder, Ref, RefOr, Schema, schema::ObjectBuilder, schema::Type},
+    openapi::{RefOr, Schema},
 };
 
 /// A contest without its entries.
@@ -33,11 +34,8 @@ pub struct ContestHead {
     table: Option<TableSize>,
 }
 
-/// The table's schema is published with the layout; here it is only pointed at.
 fn maybe_table() -> RefOr<Schema> {
-    let nothing = ObjectBuilder::new().schema_type(Type::Null);
-    let table = RefOr::<Schema>::Ref(Ref::from_schema_name("TableSize"));
-    RefOr::T(OneOfBuilder::new().item(nothing).item(table).build().into())
+    one_or_none("TableSize")
 }
 
 /// All contests.

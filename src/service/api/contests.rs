@@ -2,7 +2,6 @@
 
 use super::{
     contest_view::{ContestHead, ContestList, ContestView, EntryView, checked},
-    corrections::refused,
     frames::{drain, receive_file},
     pictures::saved_as,
 };
@@ -11,24 +10,22 @@ use crate::{
         Clash, Counts, EntryState, Facts, Finding, MOST_BYTES, Rules, Verdict, standings, verify,
     },
     record::{Contest, EntryTaken},
-    service::{App, Problem, page, status::now},
+    service::{App, Problem, Sent, page, status::now},
     study::MOST_BALLS,
     table::TableSize,
 };
 use axum::{
     Json,
-    extract::{
-        Path, Request, State,
-        rejection::{JsonRejection, PathRejection},
-    },
+    extract::{Path, Request, State, rejection::PathRejection},
     http::{HeaderValue, StatusCode, header},
     response::{IntoResponse, Response},
 };
 use jiff::civil::Date;
-use serde::{Deserialize, de::DeserializeOwned};
-use serde_json::Value;
+use serde::Deserialize;
 use utoipa::ToSchema;
 
+/// What cannot be kept in a contest.
+const UNFIT: &str = "does_not_count";
 /// Findings that a refusal names.
 const FINDINGS_TOLD: usize = 5;
 /// The longest reason, in characters.
@@ -94,15 +91,8 @@ pub struct EntryWord {
     reason: String,
 }
 
-/// A body that is JSON and what it should be.
-fn body<T: DeserializeOwned>(body: Result<Json<Value>, JsonRejection>) -> Result<T, Problem> {
-    serde_json::from_value(body.map_err(refused)?.0).map_err(|error| {
-        unfit(format!("This cannot be kept: {error}. /api/openapi.json says what can."))
-    })
-}
-
 fn unfit(detail: String) -> Problem {
-    Problem::new(StatusCode::UNPROCESSABLE_ENTITY, "does_not_count", detail)
+    Problem::new(StatusCode::UNPROCESSABLE_ENTITY, UNFIT, detail)
 }
 
 fn ids<T>(path: Result<Path<T>, PathRejection>) -> Result<T, Problem> {
@@ -145,9 +135,9 @@ pub async fn get_contests(State(app): State<App>) -> Result<Json<ContestList>, P
 )]
 pub async fn post_contest(
     State(app): State<App>,
-    json: Result<Json<Value>, JsonRejection>,
+    sent: Sent,
 ) -> Result<(StatusCode, Json<ContestHead>), Problem> {
-    let ContestBody { name, counts, from, to, table } = body(json)?;
+    let ContestBody { name, counts, from, to, table } = sent.into_a("contest", UNFIT)?;
     let table = table.as_deref().map(str::parse::<TableSize>).transpose();
     let table = table.map_err(|error| unfit(format!("{error}.")))?;
     let rules = Rules { name: name.trim().into(), counts, from, to, table };
@@ -287,10 +277,10 @@ fn kept(taken: EntryTaken) -> Result<EntryView, Problem> {
 pub async fn post_by_hand(
     State(app): State<App>,
     id: Result<Path<i64>, PathRejection>,
-    json: Result<Json<Value>, JsonRejection>,
+    sent: Sent,
 ) -> Result<(StatusCode, Json<EntryView>), Problem> {
     let id = ids(id)?;
-    let EntryBody { player, age_years, run, day, film } = body(json)?;
+    let EntryBody { player, age_years, run, day, film } = sent.into_a("entry", UNFIT)?;
     let (Contest { rules, .. }, _) = app.record.contest(id).await?;
     if run > MOST_BALLS {
         return Err(unfit(format!(
@@ -331,10 +321,10 @@ pub async fn post_by_hand(
 pub async fn post_entry_state(
     State(app): State<App>,
     path: Result<Path<(i64, i64)>, PathRejection>,
-    json: Result<Json<Value>, JsonRejection>,
+    sent: Sent,
 ) -> Result<(StatusCode, Json<EntryView>), Problem> {
     let (id, entry) = ids(path)?;
-    let EntryWord { state, reason } = body(json)?;
+    let EntryWord { state, reason } = sent.into_a("word on an entry", UNFIT)?;
     let reason = reason.trim().to_string();
     if reason.chars().count() > LONGEST_REASON || reason.contains(char::is_control) {
         return Err(unfit(format!(

@@ -1,20 +1,18 @@
 //! The user's word: what a shot was that the rests could not tell, or were wrong about.
 
-use super::score::{ScoreView, score_of};
+use super::{
+    published::one_or_none,
+    score::{ScoreView, score_of},
+};
 use crate::{
     score::{Correction, Step},
-    service::{App, Problem, status::now},
+    service::{App, Problem, Sent, status::now},
 };
-use axum::{
-    Json,
-    extract::{State, rejection::JsonRejection},
-    http::StatusCode,
-};
+use axum::{Json, extract::State, http::StatusCode};
 use serde::{Deserialize, Deserializer, Serialize};
-use serde_json::Value;
 use utoipa::{
     ToSchema,
-    openapi::{OneOfBuilder, Ref, RefOr, Schema, schema::ObjectBuilder, schema::Type},
+    openapi::{RefOr, Schema},
 };
 
 /// The largest body that is taken, in bytes.
@@ -46,9 +44,7 @@ fn given<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Option<Step>>, D::
 }
 
 fn maybe_step() -> RefOr<Schema> {
-    let nothing = ObjectBuilder::new().schema_type(Type::Null);
-    let step = RefOr::<Schema>::Ref(Ref::from_schema_name("Step"));
-    RefOr::T(OneOfBuilder::new().item(nothing).item(step).build().into())
+    one_or_none("Step")
 }
 
 /// A correction that was kept.
@@ -81,15 +77,9 @@ pub struct CorrectionView {
 )]
 pub async fn post_correction(
     State(app): State<App>,
-    body: Result<Json<Value>, JsonRejection>,
+    sent: Sent,
 ) -> Result<(StatusCode, Json<CorrectionView>), Problem> {
-    let mut body = body.map_err(refused)?.0;
-    make_whole(&mut body);
-    let CorrectionBody { rest, step, instead_of } =
-        serde_json::from_value(body).map_err(|error| {
-            let detail = format!("This is no correction: {error}. /api/openapi.json says what is.");
-            Problem::new(StatusCode::UNPROCESSABLE_ENTITY, "no_correction", detail)
-        })?;
+    let CorrectionBody { rest, step, instead_of } = sent.into_a("correction", "no_correction")?;
     if !step.as_ref().is_none_or(is_within_bounds) {
         return Err(Problem::new(
             StatusCode::UNPROCESSABLE_ENTITY,
@@ -123,35 +113,4 @@ fn is_within_bounds(step: &Step) -> bool {
         | Step::Practice
         | Step::NoRest => true,
     }
-}
-
-/// JSON has one kind of number, so 1.0 is as good as 1.
-fn make_whole(value: &mut Value) {
-    match value {
-        Value::Number(number) => {
-            let whole = number
-                .as_f64()
-                .filter(|number| number.fract() == 0.0 && number.abs() < f64::from(u32::MAX));
-            if let (true, Some(whole)) = (number.is_f64(), whole) {
-                *value = Value::from(whole as i64);
-            }
-        }
-        Value::Object(members) => members.values_mut().for_each(make_whole),
-        Value::Array(items) => items.iter_mut().for_each(make_whole),
-        _ => {}
-    }
-}
-
-/// Why a body was not taken that should have been JSON.
-pub(super) fn refused(rejection: JsonRejection) -> Problem {
-    let kind = match rejection.status() {
-        StatusCode::UNSUPPORTED_MEDIA_TYPE => "media_type",
-        StatusCode::PAYLOAD_TOO_LARGE => "too_many_bytes",
-        _ => "no_json",
-    };
-    Problem::new(
-        rejection.status(),
-        kind,
-        format!("{}.", rejection.body_text().trim_end_matches('.')),
-    )
 }

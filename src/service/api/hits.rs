@@ -2,22 +2,19 @@
 
 use super::{
     advice::{physics, player},
-    corrections::refused,
     pictures::{in_turn, layout_in},
+    published::layout,
 };
 use crate::{
     advice::{AdviceError, Advisor, OwnHit, Player},
     layout::{Layout, diagram::WayEnd},
     motion::{Bed, Hit, Physics, PlayError},
-    service::{App, Problem},
+    service::{App, Problem, Sent},
     table::{DiamondPoint, TablePoint, TableSize},
 };
 use axum::{
     Json,
-    extract::{
-        Query, State,
-        rejection::{JsonRejection, QueryRejection},
-    },
+    extract::{Query, State, rejection::QueryRejection},
     http::StatusCode,
 };
 use serde::{Deserialize, Serialize};
@@ -33,7 +30,7 @@ const WAY_WITHIN_MM: f64 = 2.0;
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct HitBody {
-    #[schema(value_type = Object)]
+    #[schema(schema_with = layout)]
     layout: Value,
     hit: WishedHit,
 }
@@ -92,7 +89,7 @@ pub struct TriedHit {
     /// Share in which the cue ball drops.
     scratch: f64,
     /// The layout at rest.
-    #[schema(value_type = Object)]
+    #[schema(schema_with = layout)]
     layout: Layout,
 }
 
@@ -124,12 +121,12 @@ pub struct BallWay {
 pub async fn post_hit(
     State(app): State<App>,
     params: Result<Query<PlayParams>, QueryRejection>,
-    body: Result<Json<HitBody>, JsonRejection>,
+    sent: Sent,
 ) -> Result<Json<TriedHit>, Problem> {
     let params = params?.0;
     let player = player(&app, params.player.as_deref())?;
     let physics = physics(&app, params.camera.as_deref());
-    let HitBody { layout, hit } = body.map_err(refused)?.0;
+    let HitBody { layout, hit } = sent.into_a("hit", "no_hit")?;
     let layout = layout_in(layout)?;
     in_turn(&app, move || tried((&layout, &physics), player, &hit.meant())).await?.map(Json)
 }

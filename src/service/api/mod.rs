@@ -15,6 +15,7 @@ pub(super) mod pairing;
 pub(super) mod pictures;
 pub(super) mod posted;
 pub(super) mod practice;
+mod published;
 pub(super) mod readings;
 pub(super) mod schemas;
 pub(super) mod score;

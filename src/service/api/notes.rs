@@ -1,24 +1,17 @@
 //! The user's notes on rests and attempts.
 
-use super::{
-    corrections::refused,
-    score::{ScoreParams, seen_camera},
-};
+use super::score::{ScoreParams, seen_camera};
 use crate::{
     record::{NewNote, NoteAbout, UserNote},
-    service::{App, Problem, status::now},
+    service::{App, Problem, Sent, status::now},
 };
 use axum::{
     Json,
-    extract::{
-        Query, State,
-        rejection::{JsonRejection, QueryRejection},
-    },
+    extract::{Query, State, rejection::QueryRejection},
     http::StatusCode,
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
-use serde_json::Value;
 use utoipa::ToSchema;
 
 /// The longest note, in characters: some two pages.
@@ -93,14 +86,11 @@ pub struct NoteList {
 )]
 pub async fn post_note(
     State(app): State<App>,
-    body: Result<Json<Value>, JsonRejection>,
+    sent: Sent,
 ) -> Result<(StatusCode, Json<NoteView>), Problem> {
     let no_note =
         |detail: String| Problem::new(StatusCode::UNPROCESSABLE_ENTITY, "no_note", detail);
-    let NoteBody { rest, about, text, instead_of } =
-        serde_json::from_value(body.map_err(refused)?.0).map_err(|error| {
-            no_note(format!("This is no note: {error}. /api/openapi.json says what is."))
-        })?;
+    let NoteBody { rest, about, text, instead_of } = sent.into_a("note", "no_note")?;
     let text = text.trim_end().to_string();
     let characters = text.chars().count();
     if characters > MAX_CHARACTERS {

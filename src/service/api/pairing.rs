@@ -1,14 +1,13 @@
 //! A device is paired: it shows the service's key once, and is known from then on, until all that
 //! are paired are forgotten.
 
-use super::corrections::refused;
 use crate::service::{
-    App, Problem,
+    App, Problem, Sent,
     access::{May, Visitor},
 };
 use axum::{
     Json,
-    extract::{State, rejection::JsonRejection},
+    extract::State,
     http::{HeaderValue, StatusCode, header},
     response::{IntoResponse, Response},
 };
@@ -65,9 +64,9 @@ pub struct PairingView {
 pub async fn post_pairing(
     State(app): State<App>,
     visitor: Visitor,
-    body: Result<Json<PairingBody>, JsonRejection>,
+    sent: Sent,
 ) -> Result<Response, Problem> {
-    let key = body.map_err(refused)?.0.key;
+    let PairingBody { key } = sent.into_a("pairing", "no_pairing")?;
     let may = app.access.may(&key);
     let allowed = match visitor.wire.allows(may) {
         May::Watch => {

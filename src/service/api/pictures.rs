@@ -1,20 +1,19 @@
 //! A layout as a drawing, and the frame it was read from.
 
-use super::{corrections::refused, layouts::find, readings::ReadLayout};
+use super::{layouts::find, readings::ReadLayout};
 use crate::{
     layout::{
         Layout,
         diagram::{self, DiagramError},
     },
     record::Picture,
-    service::{App, Problem, access::Paired},
+    service::{App, Problem, Sent, access::Paired},
 };
 use axum::{
-    Json,
     body::{Body, Bytes},
     extract::{
         Path, Query, State,
-        rejection::{JsonRejection, PathRejection, QueryRejection},
+        rejection::{PathRejection, QueryRejection},
     },
     http::{HeaderValue, StatusCode, header},
     response::{IntoResponse, Response},
@@ -179,8 +178,8 @@ pub(super) async fn in_turn<T: Send + 'static>(
             content_type = "application/problem+json"),
     )
 )]
-pub async fn post_svg(body: Result<Json<Value>, JsonRejection>) -> Result<Response, Problem> {
-    Ok(as_svg(diagram::svg(&sent_layout(body)?).into()))
+pub async fn post_svg(sent: Sent) -> Result<Response, Problem> {
+    Ok(as_svg(diagram::svg(&sent_layout(sent)?).into()))
 }
 
 /// The diagram of a layout that is sent, as PNG; nothing is kept.
@@ -202,15 +201,15 @@ pub async fn post_svg(body: Result<Json<Value>, JsonRejection>) -> Result<Respon
 pub async fn post_png(
     State(app): State<App>,
     params: Result<Query<DrawingParams>, QueryRejection>,
-    body: Result<Json<Value>, JsonRejection>,
+    sent: Sent,
 ) -> Result<Response, Problem> {
     let width_px = width(params)?;
-    as_png(&app, sent_layout(body)?, width_px).await
+    as_png(&app, sent_layout(sent)?, width_px).await
 }
 
 /// A layout that is sent.
-pub(super) fn sent_layout(body: Result<Json<Value>, JsonRejection>) -> Result<Layout, Problem> {
-    layout_in(body.map_err(refused)?.0)
+pub(super) fn sent_layout(sent: Sent) -> Result<Layout, Problem> {
+    layout_in(sent.into_json())
 }
 
 /// A layout that came as JSON.

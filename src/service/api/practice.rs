@@ -1,18 +1,11 @@
 //! A shot is practised: the user's word that nothing counts from here on, or that it does again.
 
-use super::{
-    corrections::refused,
-    score::{ScoreView, score_of, seen_camera},
-};
+use super::score::{ScoreView, score_of, seen_camera};
 use crate::{
     record::Practice,
-    service::{App, Problem, status::now},
+    service::{App, Problem, Sent, status::now},
 };
-use axum::{
-    Json,
-    extract::{State, rejection::JsonRejection},
-    http::StatusCode,
-};
+use axum::{Json, extract::State, http::StatusCode};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -60,9 +53,9 @@ pub struct PracticeView {
 )]
 pub async fn post_practice(
     State(app): State<App>,
-    body: Result<Json<PracticeBody>, JsonRejection>,
+    sent: Sent,
 ) -> Result<(StatusCode, Json<PracticeView>), Problem> {
-    let PracticeBody { camera, on, after } = body.map_err(refused)?.0;
+    let PracticeBody { camera, on, after } = sent.into_a("practice", "no_practice")?;
     let camera = seen_camera(&app, camera).await?;
     let newest = app.record.newest(Some(camera.clone()), 1).await?.pop().map_or(0, |rest| rest.id);
     let after = after.unwrap_or(newest).clamp(0, newest);

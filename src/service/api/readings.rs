@@ -1,6 +1,9 @@
 //! A photo is sent, its layout comes back, and nothing is kept: for drawing from a photo.
 
-use super::frames::{drain, receive};
+use super::{
+    frames::{drain, receive},
+    published::published,
+};
 use crate::{
     layout::Layout,
     service::{App, Problem},
@@ -14,7 +17,7 @@ use axum::{
 };
 use utoipa::{
     PartialSchema, ToSchema,
-    openapi::{Ref, RefOr, Schema},
+    openapi::{RefOr, Schema},
 };
 
 /// Stands for a layout in the document: its schema is published with the layout itself.
@@ -22,7 +25,7 @@ pub struct ReadLayout;
 
 impl PartialSchema for ReadLayout {
     fn schema() -> RefOr<Schema> {
-        RefOr::Ref(Ref::from_schema_name("Layout"))
+        published("Layout")
     }
 }
 

@@ -1,6 +1,9 @@
 //! The score as it stands: the attempt that is on, the attempts before it, and what is asked.
 
-use super::layouts::limit;
+use super::{
+    layouts::limit,
+    published::{list_of, one_or_none, published},
+};
 use crate::{
     score::{Attempt, Question, Story},
     service::{App, CameraName, Problem},
@@ -15,7 +18,7 @@ use axum::{
 use serde::{Deserialize, Serialize};
 use utoipa::{
     IntoParams, ToSchema,
-    openapi::{Ref, RefOr, Schema},
+    openapi::{RefOr, Schema},
 };
 
 /// Attempts in one answer, where nothing is said, and at the most.
@@ -81,25 +84,20 @@ pub struct AttemptList {
     next: Option<u32>,
 }
 
-// The score's schemas are published beside the events'; here they are only pointed at.
-
 fn attempt() -> RefOr<Schema> {
-    RefOr::Ref(Ref::from_schema_name("Attempt"))
+    published("Attempt")
 }
 
 fn maybe_attempt() -> RefOr<Schema> {
-    let nothing = utoipa::openapi::schema::ObjectBuilder::new()
-        .schema_type(utoipa::openapi::schema::Type::Null);
-    RefOr::T(utoipa::openapi::OneOfBuilder::new().item(nothing).item(attempt()).build().into())
+    one_or_none("Attempt")
 }
 
 fn attempts() -> RefOr<Schema> {
-    RefOr::T(utoipa::openapi::ArrayBuilder::new().items(attempt()).build().into())
+    list_of("Attempt")
 }
 
 fn questions() -> RefOr<Schema> {
-    let question = RefOr::<Schema>::Ref(Ref::from_schema_name("Question"));
-    RefOr::T(utoipa::openapi::ArrayBuilder::new().items(question).build().into())
+    list_of("Question")
 }
 
 impl ScoreView {

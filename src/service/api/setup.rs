@@ -1,18 +1,15 @@
 //! Setting a camera up: its picture, a calibration tried on it, the one that is kept.
 
-use super::{
-    corrections::refused,
-    setup_view::{CalibrationView, Side},
-};
+use super::setup_view::{CalibrationView, Side};
 use crate::{
     camera::PixelPoint,
-    service::{App, CameraName, Problem, access::Paired},
+    service::{App, CameraName, Problem, Sent, access::Paired},
     table::TableSize,
     vision::{CalibrateOptions, FootChoice},
 };
 use axum::{
     Json,
-    extract::{Path, State, rejection::JsonRejection},
+    extract::{Path, State},
     http::{HeaderValue, StatusCode, header},
     response::{IntoResponse, Response},
 };
@@ -135,10 +132,10 @@ pub async fn get_calibration(
 pub async fn post_trial(
     State(app): State<App>,
     Path(name): Path<String>,
-    body: Result<Json<TrialBody>, JsonRejection>,
+    sent: Sent,
 ) -> Result<(StatusCode, Json<TrialView>), Problem> {
     let camera: CameraName = name.parse()?;
-    let wish = wish(body.map_err(refused)?.0)?;
+    let wish = wish(sent.into_a("calibration to try", "no_wish")?)?;
     let trial = app.cameras.try_out(&camera, wish).await?;
     let calibration = CalibrationView::of(&trial.calibration);
     Ok((StatusCode::CREATED, Json(TrialView { trial: trial.number, calibration })))
@@ -169,10 +166,10 @@ pub async fn post_trial(
 pub async fn post_calibration(
     State(app): State<App>,
     Path(name): Path<String>,
-    body: Result<Json<KeepBody>, JsonRejection>,
+    sent: Sent,
 ) -> Result<(StatusCode, Json<CalibrationView>), Problem> {
     let camera: CameraName = name.parse()?;
-    let number = body.map_err(refused)?.0.trial;
+    let KeepBody { trial: number } = sent.into_a("trial to keep", "no_trial")?;
     let kept = app.cameras.keep_trial(&camera, number).await?;
     tracing::info!(%camera, "set up by the user");
     Ok((StatusCode::CREATED, Json(CalibrationView::of(&kept))))

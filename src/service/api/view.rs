@@ -1,12 +1,10 @@
 //! A kept rest as clients see it.
 
+use super::published::layout;
 use crate::{layout::Layout, record::Rest};
 use jiff::Timestamp;
 use serde::Serialize;
-use utoipa::{
-    ToSchema,
-    openapi::{Ref, RefOr, Schema},
-};
+use utoipa::ToSchema;
 
 /// A rest: where every ball lay, when, and under which camera.
 #[derive(Debug, Clone, Serialize, ToSchema)]
@@ -18,15 +16,10 @@ pub struct RestView {
     pub at: Timestamp,
     /// The camera's name.
     pub camera: String,
-    #[schema(schema_with = published_layout)]
+    #[schema(schema_with = layout)]
     pub layout: Layout,
     /// SHA-256 of the frame as it was sent, in hexadecimal.
     pub frame_sha256: String,
-}
-
-/// The layout's schema is published with the layout itself; here it is only pointed at.
-fn published_layout() -> RefOr<Schema> {
-    RefOr::Ref(Ref::from_schema_name("Layout"))
 }
 
 impl From<Rest> for RestView {

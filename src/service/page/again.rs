@@ -15,23 +15,18 @@ use crate::{
     again::{Guide, Wanted},
     layout::BallKind,
     service::{
-        App, Problem,
+        App, Problem, Sent,
         api::again::{AgainBody, Standing, practice_in},
     },
     table::{DiamondPoint, TablePoint},
 };
 use axum::{
-    Json,
-    extract::{
-        Query, State,
-        rejection::{JsonRejection, QueryRejection},
-    },
+    extract::{Query, State, rejection::QueryRejection},
     http::StatusCode,
     response::{Html, IntoResponse, Response},
 };
 use maud::{Markup, html};
 use serde::Deserialize;
-use serde_json::Value;
 
 /// An arrow in the drawing is at least so long, in its units, so that a few millimetres are seen.
 const LEAST_ARROW: f64 = 42.0;
@@ -102,11 +97,8 @@ fn choose() -> Markup {
 }
 
 /// The parts alone, for the script.
-pub(super) async fn parts(
-    State(app): State<App>,
-    body: Result<Json<Value>, JsonRejection>,
-) -> Result<Response, Problem> {
-    let standing = practice_in(body)?.stand(&app).await?;
+pub(super) async fn parts(State(app): State<App>, sent: Sent) -> Result<Response, Problem> {
+    let standing = practice_in(sent)?.stand(&app).await?;
     Ok(Html(sections(&app, &standing).into_string()).into_response())
 }
 

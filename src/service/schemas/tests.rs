@@ -127,6 +127,7 @@ fn rest() -> Rest {
             foot: FootEnd::Given,
             obstructed: false,
             rolled: None,
+            lost_rolling_ms: None,
             balls: vec![
                 ball(BallKind::Cue, Some(0), 1.0),
                 ball(BallKind::Object, Some(9), 3.0),
