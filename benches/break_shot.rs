@@ -29,6 +29,7 @@ fn closing() -> Layout {
         foot: FootEnd::Given,
         obstructed: false,
         rolled: None,
+        lost_rolling_ms: None,
         balls,
     }
 }

@@ -54,6 +54,7 @@ impl FrameReader for Told {
             foot: FootEnd::Given,
             obstructed: false,
             rolled: None,
+            lost_rolling_ms: None,
             balls: (0..=15).map(ball).collect(),
         };
         Ok(Reading { layout, rejected: Vec::new() })

@@ -54,6 +54,10 @@ pub struct Layout {
     /// where that was not watched.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rolled: Option<bool>,
+    /// Where balls were seen to roll and the camera then lost sight of the table before they came to rest:
+    /// so many milliseconds before this rest they were first seen to.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lost_rolling_ms: Option<u64>,
     pub balls: Vec<Ball>,
 }
 

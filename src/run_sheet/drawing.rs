@@ -92,6 +92,7 @@ fn cell_height(sheet: &RunSheet) -> f64 {
         foot: crate::table::FootEnd::Given,
         obstructed: false,
         rolled: None,
+        lost_rolling_ms: None,
         balls: Vec::new(),
     };
     CAPTION + diagram::part(&bare, [0.0, 0.0], CELL).1

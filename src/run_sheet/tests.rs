@@ -23,6 +23,7 @@ fn layout(id: i64) -> Layout {
         foot: FootEnd::Given,
         obstructed: false,
         rolled: None,
+        lost_rolling_ms: None,
         balls: vec![ball(BallKind::Cue, 0, 0.0), ball(BallKind::Object, (id % 15) as u8 + 1, 1.1)],
     }
 }

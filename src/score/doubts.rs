@@ -19,6 +19,8 @@ pub(super) struct Doubts {
     idle: Option<i64>,
     /// Whether the cue ball was pocketed or the player clears the table.
     cleared: Option<i64>,
+    /// Whether what was read as the cue ball was another one, and the cue ball pocketed.
+    mistaken: Option<i64>,
     /// Whether the attempt had ended there, each with the shots that had been counted then.
     ended: Vec<(i64, u32)>,
 }
@@ -30,6 +32,8 @@ pub(super) struct LaterRest<'a> {
     pub sure: bool,
     /// Whether the cue ball is on the table again, and nothing else has changed.
     pub cue_put_down: bool,
+    /// Whether what was read as the cue ball before shows to have been it.
+    pub cue_ball_known: bool,
     /// Whether all is back that had been taken off by hand.
     pub all_back: bool,
     /// Whether so long was not watched that the table may have been set up anew.
@@ -44,6 +48,16 @@ impl Doubts {
     /// Keeps in mind that a question asks whether the attempt that goes on had ended at a rest.
     pub fn ended_perhaps(&mut self, rest: i64, attempt: Option<&Attempt>) {
         self.ended.push((rest, shots_counted(attempt)));
+    }
+
+    /// Keeps in mind that a question asks whether what was read as the cue ball at a rest was another one.
+    pub fn mistaken_perhaps(&mut self, rest: i64) {
+        self.mistaken = Some(rest);
+    }
+
+    /// A rest that the next one set right: that one tells no more of it.
+    pub fn set_right(&mut self) {
+        self.mistaken = None;
     }
 
     /// Keeps in mind that a question asks whether the table was being cleared at a rest.
@@ -82,7 +96,9 @@ impl Doubts {
         }
         // Who clears the table does not put the cue ball down among what is left.
         let cleared = self.cleared.take().filter(|_| later.cue_put_down);
-        settled.extend(cleared.filter(|rest| later.rest_before == Some(*rest)));
+        let mistaken = self.mistaken.take().filter(|_| later.cue_ball_known);
+        let at_the_next = |rest: &i64| later.rest_before == Some(*rest);
+        settled.extend(cleared.into_iter().chain(mistaken).filter(at_the_next));
         match later.step {
             Step::AttemptOn { .. } => settled.extend(self.idle.take()),
             _ if !later.sure => {}

@@ -84,7 +84,8 @@ fn ended_and_cleared(at: &Situation, gone: i64, list: &mut Candidates) {
 fn cue_gone(at: &Situation, gone: i64, list: &mut Candidates) {
     let touched = !at.change.left.is_empty();
     let share = if touched { 1.0 } else { rates::TOUCHES_NOTHING };
-    list.add(Step::Scratch, rates::SCRATCHES * rates::share_of_scratches(gone) * share);
+    let scratches = rates::SCRATCHES * moves_all(at);
+    list.add(Step::Scratch, scratches * rates::share_of_scratches(gone) * share);
     if !touched {
         list.add(Step::ByHand, rates::CUE_LIFTED);
     }
@@ -93,9 +94,9 @@ fn cue_gone(at: &Situation, gone: i64, list: &mut Candidates) {
     for potted in 1..=u32::try_from(gone).unwrap_or(0) {
         let step =
             Step::Several { shots: potted + 1, potted, re_racks: 0, ended: Some(Cause::Scratch) };
-        let made = power(at.hidden * rates::POTS, i64::from(potted));
+        let made = at.rests_hidden(i64::from(potted)) * power(rates::POTS, i64::from(potted));
         let scratched = rates::share_of_scratches(gone - i64::from(potted));
-        list.add(step, made * rates::SCRATCHES * scratched);
+        list.add(step, made * scratches * scratched);
     }
 }
 
@@ -105,17 +106,16 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
         let made = rates::POTS * rates::share_of_pots(gone) * moves_all(at);
         list.add(Step::Shot { potted: balls }, made * watched);
         // As many shots as balls, with no rest seen between them; the last may have been a miss.
-        let between = power(at.hidden, gone - 1);
-        // Any of them may have moved all that has moved.
-        let any = |shots: u32| (f64::from(shots) * moves_all(at)).min(1.0);
+        let between = at.rests_hidden(gone - 1);
         let mut several = |shots, ended, weight| {
             let step = Step::Several { shots, potted: balls, re_racks: 0, ended };
-            list.add(step, weight * power(rates::POTS, gone) * any(shots));
+            list.add(step, weight * power(rates::POTS, gone) * any_moves_all(at, shots));
         };
         if gone > 1 {
             several(balls, None, between);
         }
-        several(balls + 1, Some(Cause::Miss), between * at.hidden * rates::MISSES);
+        let missed = at.rests_hidden(gone) * rates::MISSES;
+        several(balls + 1, Some(Cause::Miss), missed);
         // Who clears the table seldom moves the cue ball and leaves it.
         list.add(Step::Stopped, rates::FURTHER * cleared(at, gone));
         ended_and_cleared(at, gone, list);
@@ -167,6 +167,11 @@ pub(super) fn overlooked(at: &Situation) -> f64 {
 fn moves_all(at: &Situation) -> f64 {
     let all = at.change.new.len() >= 8 && at.now.all_anew(at.change);
     if all && at.before.racked.is_none() { rates::MOVES_ALL } else { 1.0 }
+}
+
+/// Any of so many shots may have moved all that has moved.
+fn any_moves_all(at: &Situation, shots: u32) -> f64 {
+    (f64::from(shots) * moves_all(at)).min(1.0)
 }
 
 fn power(base: f64, exponent: i64) -> f64 {

@@ -89,6 +89,47 @@ pub(super) fn seen_to_roll(rolled: bool, stroke: Option<bool>) -> f64 {
     }
 }
 
+/// The balls of one stroke roll for 5 s mostly, and hardly ever for more than 9; from the first of two
+/// strokes to where the balls of the second lie the player has to look, walk and aim besides. Weibull
+/// distributions, each by its scale and shape.
+const ONE_ROLLS: (f64, f64) = (6000.0, 3.5);
+const TWO_ROLL: (f64, f64) = (14_000.0, 2.0);
+/// From the last ball's standing still until a rest is told.
+const TOLD_AFTER_MS: f64 = 500.0;
+/// What is told to be balls that roll is something else so often.
+const ROLL_MISTAKEN: f64 = 1e-3;
+/// Who lets balls roll before the camera loses sight of them has played a shot.
+const ROLLED_BY_STROKE: f64 = 0.95;
+
+/// How many times likelier two strokes are to take so long than one, from balls that roll when the camera
+/// loses sight of the table to a rest that balls are seen to roll to.
+fn favour_two(lost_rolling_ms: u64) -> f64 {
+    // Whole milliseconds of any gap that matters are exact in f64.
+    let ms = (lost_rolling_ms as f64 - TOLD_AFTER_MS).max(1.0);
+    let takes = |(scale, shape): (f64, f64)| {
+        let part = ms / scale;
+        shape / scale * part.powf(shape - 1.0) * (-part.powf(shape)).exp()
+    };
+    (ROLL_MISTAKEN + takes(ONE_ROLLS) / takes(TWO_ROLL)).recip()
+}
+
+/// Whether it is likelier that two strokes took so long than that the balls of one rolled on.
+pub(super) fn outlasts_a_stroke(lost_rolling_ms: u64) -> bool {
+    favour_two(lost_rolling_ms) > 1.0
+}
+
+/// The chance that a rest was missed, which is so likely without that, where balls rolled when the camera
+/// lost sight of the table so long before a rest that balls were seen to roll to.
+pub(super) fn hidden_in_roll(hidden: f64, lost_rolling_ms: u64) -> f64 {
+    let favoured = hidden * favour_two(lost_rolling_ms);
+    favoured / (favoured + 1.0 - hidden)
+}
+
+/// The chance that a shot was missed in a gap, where balls rolled when it began.
+pub(super) fn shot_begun(shot_hidden: f64) -> f64 {
+    shot_hidden.max(ROLLED_BY_STROKE)
+}
+
 /// Whether so short a time was not watched that balls cannot have rolled to rest in it.
 pub(super) fn saw_all(unseen_ms: u64) -> bool {
     (unseen_ms as f64) < HIDES_FROM_MS / 2.0
@@ -101,6 +142,8 @@ pub(super) const CLOSING_MISSED: f64 = 0.05;
 /// No rest hides in a shorter gap: it would have to hold all the time between two strokes.
 const HIDES_FROM_MS: f64 = 2500.0;
 const HIDES_WITHIN_MS: f64 = 8000.0;
+/// A shot with the rest behind it takes no less, but for the fewest.
+const HURRIED_MS: u64 = 4000;
 /// From rest to rest, whoever is in a hurry takes so long for a shot, and for a rack.
 const SHOT_MS: i64 = 2500;
 const RACK_MS: i64 = 3000;
@@ -139,6 +182,11 @@ pub(super) fn hidden(unseen_ms: u64, elapsed: Elapsed) -> f64 {
         return 0.0;
     }
     MISSED_WATCHED + (1.0 - MISSED_WATCHED) * hidden_in(unseen_ms)
+}
+
+/// The chance that one more rest was missed in the same gap, behind which time for a shot has to be left.
+pub(super) fn further_hidden(unseen_ms: u64, elapsed: Elapsed) -> f64 {
+    hidden(unseen_ms.saturating_sub(HURRIED_MS), elapsed)
 }
 
 /// The chance that a shot was missed in a gap, whatever hands did behind it.

@@ -114,6 +114,11 @@ impl Step {
         matches!(self, Self::Shot { potted: 1.. } | Self::Several { potted: 1.., ended: None, .. })
     }
 
+    /// Whether the attempt that was on is over by it, with the cue ball lost.
+    pub(super) fn scratches(&self) -> bool {
+        matches!(self, Self::Scratch | Self::Several { ended: Some(Cause::Scratch), .. })
+    }
+
     /// Whether the attempt that was on is over by it, with a shot of its own.
     pub(super) fn misses_or_scratches(&self) -> bool {
         matches!(self, Self::Miss | Self::Scratch | Self::Several { ended: Some(_), .. })

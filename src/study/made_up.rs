@@ -38,6 +38,7 @@ fn layout(balls: &[(f64, f64)]) -> Layout {
         foot: FootEnd::Given,
         obstructed: false,
         rolled: None,
+        lost_rolling_ms: None,
         balls,
     }
 }

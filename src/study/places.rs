@@ -146,6 +146,7 @@ mod tests {
             foot: FootEnd::Given,
             obstructed: false,
             rolled: None,
+            lost_rolling_ms: None,
             balls,
         }
     }

@@ -153,6 +153,7 @@ mod tests {
             foot: FootEnd::Given,
             obstructed: false,
             rolled: None,
+            lost_rolling_ms: None,
             balls: balls.iter().map(ball).collect(),
         };
         RestSeen { id, at_unix_ms: id * 10_000, unseen_ms: 0, layout }

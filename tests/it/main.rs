@@ -29,6 +29,7 @@ mod frames_in;
 mod killed;
 mod kills;
 mod layouts_out;
+mod lost_sight;
 mod merging;
 mod network_cameras;
 mod notes;

@@ -91,6 +91,7 @@ fn layout(balls: Vec<Ball>) -> Layout {
         foot: FootEnd::Given,
         obstructed: false,
         rolled: None,
+        lost_rolling_ms: None,
         balls,
     }
 }

@@ -74,6 +74,7 @@ pub fn layout(balls: u8) -> Layout {
         foot: FootEnd::Given,
         obstructed: false,
         rolled: None,
+        lost_rolling_ms: None,
         balls: (0..balls).map(ball).collect(),
     }
 }

@@ -42,6 +42,7 @@ fn layout(places: &[(f64, f64)]) -> Layout {
         foot: FootEnd::Given,
         obstructed: false,
         rolled: None,
+        lost_rolling_ms: None,
         balls: (0..).zip(places).map(ball).collect(),
     }
 }

@@ -76,6 +76,8 @@ impl Scored {
 
 /// A rack may be told so long before it counts as uncovered: while the hand is drawn back.
 const EARLY_S: f64 = 1.0;
+/// One whose start was not seen begins with the rest that shows it, which may be the last: told so late.
+const LATE_S: f64 = 1.0;
 
 /// Each attempt of a session beside the first one that was told to begin in its time. A rack that
 /// was set up anew before any shot was played at it is no attempt of its own.
@@ -88,7 +90,7 @@ pub fn hold_attempts(truth: &SessionTruth, story: &Story) -> Vec<Scored> {
         if played.run == 0 && played.cause == TrueCause::Stop {
             continue;
         }
-        let time = set_up_s - EARLY_S..=played.over_s;
+        let time = set_up_s - EARLY_S..=played.over_s + LATE_S;
         set_up_s = f64::MAX;
         let at = left.iter().position(|told| time.contains(&(told.began_unix_ms as f64 / 1000.0)));
         held.push(scored(played, at.map(|at| left.remove(at))));

@@ -89,6 +89,7 @@ pub fn svg_of_spots(
         foot: FootEnd::Given,
         obstructed: false,
         rolled: None,
+        lost_rolling_ms: None,
         balls: Vec::new(),
     };
     let mut sheet = Sheet::new(table);

@@ -24,6 +24,7 @@ fn layout(balls: Vec<Ball>) -> Layout {
         foot: FootEnd::Seen,
         obstructed: false,
         rolled: None,
+        lost_rolling_ms: None,
         balls,
     }
 }
@@ -249,7 +250,14 @@ fn any_layout() -> impl Strategy<Value = Layout> {
     let foot = prop_oneof![Just(FootEnd::Given), Just(FootEnd::Seen), Just(FootEnd::Open)];
     let table = proptest::sample::select(TableSize::PRESETS.to_vec());
     (table, foot, any::<bool>(), proptest::collection::vec(ball, 0..17)).prop_map(
-        |(table, foot, obstructed, balls)| Layout { table, foot, obstructed, rolled: None, balls },
+        |(table, foot, obstructed, balls)| Layout {
+            table,
+            foot,
+            obstructed,
+            rolled: None,
+            lost_rolling_ms: None,
+            balls,
+        },
     )
 }
 

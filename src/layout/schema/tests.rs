@@ -155,6 +155,7 @@ fn sample() -> Value {
         foot: FootEnd::Open,
         obstructed: true,
         rolled: None,
+        lost_rolling_ms: None,
         balls: vec![
             ball(BallKind::Cue, Some(0)),
             ball(BallKind::Object, Some(15)),

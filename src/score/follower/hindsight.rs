@@ -206,7 +206,10 @@ impl Follower {
         let told = Story { attempts: attempts.split_off(over), questions };
         self.put_before(attempts);
         match suspect.set_right(&rest) {
-            Some(rest) => drop(self.enter(&rest, None, suspect.instead())),
+            Some(rest) => {
+                self.enter(&rest, None, suspect.instead());
+                self.doubts.set_right();
+            }
             None => self.unseen_ms = self.unseen_ms.max(rest.unseen_ms),
         }
         let asked = told.questions.iter().chain(&self.story.questions);

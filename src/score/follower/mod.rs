@@ -279,6 +279,7 @@ impl Follower {
             step,
             sure,
             cue_put_down: change.cue == CueBall::Came && change.untouched() && now.count() > 1,
+            cue_ball_known: self.is_cue_ball_known(step, change, now),
             all_back: cue_back || (self.taken > 0 && back == self.taken),
             renewed: rates::renewed(self.unseen_ms) > 0.0,
             rest_before: self.last_rest,
@@ -286,6 +287,20 @@ impl Follower {
         };
         for rest in self.doubts.settled(&later) {
             book.settle(rest);
+        }
+    }
+
+    /// Whether a rest shows that what was read as the cue ball before was it: it lies there with all the
+    /// others on the table, or was struck from there.
+    fn is_cue_ball_known(&self, step: &Step, change: &Change, now: &Seen) -> bool {
+        let Some(cue) = self.base.as_ref().and_then(|base| base.seen.cue) else { return false };
+        match change.cue {
+            CueBall::Still => now.count() == 15,
+            CueBall::Moved => {
+                let is_stroke = matches!(step, Step::Shot { .. } | Step::Miss);
+                is_stroke && !change.new.iter().any(|ball| still(&cue, ball))
+            }
+            CueBall::Gone | CueBall::Came | CueBall::Absent => false,
         }
     }
 
@@ -457,6 +472,10 @@ impl Follower {
         let others_end = answers.iter().skip(1).all(|answer| answer.step.misses_or_scratches());
         if watched && matches!(self.phase, Phase::Play) && others_end {
             self.doubts.ended_perhaps(rest, book.going_on().as_deref());
+        }
+        let others = answers.iter().skip(1);
+        if step.pots() && others.clone().all(|answer| answer.step.scratches()) {
+            self.doubts.mistaken_perhaps(rest);
         }
         let between_attempts = matches!(self.phase, Phase::Idle(_));
         let no_stroke = change.is_some_and(|change| change.cue == CueBall::Still);

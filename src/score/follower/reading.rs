@@ -11,7 +11,7 @@ use crate::score::{
     closing,
     idle::{self, Idle},
     play, racked, rates,
-    seen::Seen,
+    seen::{BallSeen, Seen},
     weigh::{Candidates, Situation, Verdict},
 };
 
@@ -40,13 +40,26 @@ impl Follower {
             return (Verdict::plain(Step::Same), same_idle);
         }
         let elapsed = rates::Elapsed::between(base.at_unix_ms, rest.at_unix_ms);
+        let (rolled, lost_rolling_ms) = (rest.layout.rolled, rest.layout.lost_rolling_ms);
+        let mut hidden = rates::hidden(self.unseen_ms, elapsed);
+        let mut further_hidden = hidden;
+        let mut shot_hidden = rates::shot_hidden(self.unseen_ms, elapsed);
+        match (lost_rolling_ms, rolled) {
+            (Some(ms), Some(true)) if rates::outlasts_a_stroke(ms) => {
+                hidden = rates::hidden_in_roll(hidden, ms);
+                further_hidden = rates::further_hidden(self.unseen_ms, elapsed);
+            }
+            (Some(_), Some(false)) => shot_hidden = rates::shot_begun(shot_hidden),
+            _ => {}
+        }
         let at = Situation {
             before: &base.seen,
             now,
             change,
             elapsed,
-            hidden: rates::hidden(self.unseen_ms, elapsed),
-            shot_hidden: rates::shot_hidden(self.unseen_ms, elapsed),
+            hidden,
+            further_hidden,
+            shot_hidden,
             renewed: rates::renewed(self.unseen_ms),
             rack_played: rates::rack_played(self.unseen_ms),
             taken: self.taken,
@@ -62,13 +75,15 @@ impl Follower {
             self.join(&mut candidates, &at, (&now.with_cue_as_object(), part));
         }
         let unsure = change.new.iter().max_by(|a, b| a.doubt.total_cmp(&b.doubt));
-        if let Some(ball) = unsure.filter(|ball| stroke && ball.doubt > BALL_DOUBT) {
+        // What stands in its place in a rack is no shadow.
+        let may_be_none = |ball: &&BallSeen| now.racked.is_none() && ball.doubt > BALL_DOUBT;
+        if let Some(ball) = unsure.filter(|ball| stroke && may_be_none(ball)) {
             self.join(&mut candidates, &at, (&now.without(ball), ball.doubt));
         }
         // Balls that rolled to this very rest did so last, whatever was not watched before; that none
         // were seen to tells nothing where not all was watched.
         let told = |rolled: &bool| *rolled || rates::saw_all(self.unseen_ms);
-        if let Some(rolled) = rest.layout.rolled.filter(told) {
+        if let Some(rolled) = rolled.filter(told) {
             candidates.seen_to_roll(rolled);
         }
         (candidates.verdict(), idle)

@@ -53,6 +53,8 @@ const STILL: Duration = Duration::from_millis(400);
 const STILL_COPIES: Duration = Duration::from_millis(800);
 /// Frames are taken to come at least this often when the next one is reckoned with.
 const LONGEST_INTERVAL: Duration = Duration::from_millis(250);
+/// After so long without a frame balls may have come to rest and been struck anew.
+const SIGHT_LOST: Duration = Duration::from_millis(1500);
 /// A time this far before the last one is a source that began anew.
 const BEGAN_ANEW: Duration = Duration::from_secs(5);
 /// Noses farther off than this mean a bumped camera.
@@ -226,8 +228,15 @@ impl RestWatch {
     /// [`ReadError::WrongSize`] where the frame is of another camera.
     pub fn look(&mut self, frame: &RgbImage, at: Duration) -> Result<Look, ReadError> {
         self.reader.check_size(frame)?;
+        let seen_to = self.last_at.unwrap_or(at);
         if !self.is_later(at) {
             return Ok(self.told(self.state));
+        }
+        if at >= seen_to + SIGHT_LOST
+            && let Some(Rest { layout, glance: Some(known), .. }) = &self.rest
+            && let Some(cue) = layout.cue_ball()
+        {
+            self.rolling.lose_sight(&self.raster, known, layout.centre_of(cue));
         }
         let glance = self.raster.glance(frame);
         if self.raster.is_dark(&glance) {
@@ -429,6 +438,7 @@ impl RestWatch {
                 if let Some(known) = still.as_ref().filter(|_| watched) {
                     let (rolled, way) = rolling.led_to(&self.raster, known);
                     reading.layout.rolled = Some(rolled);
+                    reading.layout.lost_rolling_ms = rolling.lost().map(|since| millis(at - since));
                     look.rolled_out = way;
                 }
                 *rest = Some(Rest { layout: reading.layout.clone(), glance: still, view });
@@ -455,6 +465,10 @@ impl RestWatch {
         self.found_like(Like::TheObstructed);
         self.told(TableState::Obstructed)
     }
+}
+
+fn millis(time: Duration) -> u64 {
+    u64::try_from(time.as_millis()).unwrap_or(u64::MAX)
 }
 
 fn centres(layout: &Layout) -> Vec<TablePoint> {

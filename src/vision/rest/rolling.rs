@@ -1,11 +1,11 @@
 //! Whether balls rolled to rest, with nobody over the table.
 //!
 //! Input: frame by frame what changed from the one before, window by window, and in the end the frame that
-//! shows the rest. Output: whether balls were seen to roll for a while, and how far the last of them still
-//! had to go, time after time. Method: windows that changed and
+//! shows the rest. Output: whether balls were seen to roll for a while, whether they did when sight of them
+//! was lost, and how far the last of them still had to go, time after time. Method: windows that changed and
 //! lie side by side are a spot; what rolls makes spots about as large as a ball with its shadow, from
-//! frame to frame, and against the rest that it comes to there are no larger ones either, while whoever
-//! reaches over the table makes larger ones. Now and then a hand looks like a ball, but not for several
+//! frame to frame, and against the rest that it comes to, or comes from, there are no larger ones either,
+//! while whoever reaches over the table makes larger ones. Now and then a hand looks like a ball, but not for several
 //! frames on end. The last ball's way shows in frames that differ from the rest in two spots, the place that
 //! it comes to and where it is. Not modelled: a ball that a hand rolls and lets go; balls that roll nowhere but along
 //! the rails, which are told as none.
@@ -32,6 +32,9 @@ const LEAST_TIME: Duration = Duration::from_millis(300);
 /// Frames farther apart than this are not on end.
 const ON_END: Duration = Duration::from_millis(600);
 
+/// The middle of the spot where a ball has left, with its shadow, is no farther from its place.
+const LEFT_MM: f64 = 50.0;
+
 /// The place that a ball comes to shows there in frame after frame, to so much.
 const STAYS_MM: f64 = 14.0;
 /// A ball's way to its rest is straight to so much.
@@ -51,6 +54,8 @@ pub struct RollingBall {
 #[derive(Default)]
 pub(super) struct Rolling {
     frames: VecDeque<(Duration, Glance)>,
+    /// Since when balls were seen to roll until nothing was seen for a while.
+    lost: Option<Duration>,
 }
 
 impl Rolling {
@@ -66,16 +71,42 @@ impl Rolling {
         self.frames.push_back((at, glance.clone()));
     }
 
+    /// Nothing is seen from here on for a while; `before` is the rest before, and `cue` where the cue ball
+    /// lay then.
+    pub fn lose_sight(&mut self, raster: &Raster, before: &Known, cue: TablePoint) {
+        let mut seen = self.beside(raster, before);
+        // Who leans in to aim moves about in small spots too, with the cue ball in its place.
+        let has_left = |spots: &[Spot]| {
+            let at = |spot: &Spot| spot.place(raster).map(|place| place.distance_mm(cue));
+            spots.iter().filter_map(at).any(|off_mm| off_mm < LEFT_MM)
+        };
+        for (_, spots) in seen.iter_mut().filter(|(_, spots)| !has_left(spots)) {
+            spots.clear();
+        }
+        self.lost = self.lost.or(rolled(raster, &seen));
+        self.frames.clear();
+    }
+
+    /// Since when balls were seen to roll until sight of them was lost.
+    pub fn lost(&self) -> Option<Duration> {
+        self.lost
+    }
+
     /// Whether balls were seen to roll to a rest that looks like this, and how the last of them did.
     pub fn led_to(&self, raster: &Raster, rest: &Known) -> (bool, Vec<RollingBall>) {
+        let seen = self.beside(raster, rest);
+        (rolled(raster, &seen).is_some(), rolling_out(raster, &seen))
+    }
+
+    /// The spots in which the frames differ from a rest.
+    fn beside(&self, raster: &Raster, rest: &Known) -> Vec<(Duration, Vec<Spot>)> {
         let spots = |glance| spots(raster, &rest.changes(raster, glance));
-        let seen: Vec<(Duration, Vec<Spot>)> =
-            self.frames.iter().map(|(at, glance)| (*at, spots(glance))).collect();
-        (rolled(raster, &seen), rolling_out(raster, &seen))
+        self.frames.iter().map(|(at, glance)| (*at, spots(glance))).collect()
     }
 }
 
-fn rolled(raster: &Raster, seen: &[(Duration, Vec<Spot>)]) -> bool {
+/// Since when balls rolled.
+fn rolled(raster: &Raster, seen: &[(Duration, Vec<Spot>)]) -> Option<Duration> {
     let mut on_end: Vec<Duration> = Vec::new();
     for (at, spots) in seen {
         if !are_balls(raster, spots, LONGEST_TO_REST) {
@@ -87,10 +118,10 @@ fn rolled(raster: &Raster, seen: &[(Duration, Vec<Spot>)]) -> bool {
         }
         on_end.push(*at);
         if on_end.len() >= LEAST_FRAMES && *at >= on_end[0] + LEAST_TIME {
-            return true;
+            return Some(on_end[0]);
         }
     }
-    false
+    None
 }
 
 /// The way of the last ball that rolled, oldest first: of the last frames those that differ from the rest

@@ -202,7 +202,14 @@ mod tests {
             }
         };
         let balls = places_mm.iter().map(ball).collect();
-        Layout { table, foot: FootEnd::Given, obstructed: false, rolled: None, balls }
+        Layout {
+            table,
+            foot: FootEnd::Given,
+            obstructed: false,
+            rolled: None,
+            lost_rolling_ms: None,
+            balls,
+        }
     }
 
     #[test]

@@ -405,3 +405,66 @@ fn a_ball_that_may_be_a_shadow_makes_a_miss_doubtful() {
     };
     assert_eq!([0.9, 0.995].map(asked_with), [vec![3], vec![]]);
 }
+
+#[test]
+fn balls_that_roll_before_a_gap_and_behind_it_for_longer_than_one_stroke_were_two_strokes() {
+    let mut seen = rests(&[opening(), broken(14), without(broken(14), 1)]);
+    (seen[2].unseen_ms, seen[2].layout.rolled) = (9_000, Some(true));
+    let mut read = |lost_rolling_ms| {
+        seen[2].layout.lost_rolling_ms = lost_rolling_ms;
+        runs(&follow(&seen, &[]))
+    };
+    assert_eq!(read(None), [(2, None)]);
+    assert_eq!(read(Some(6_000)), [(2, None)]);
+    assert_eq!(read(Some(13_000)), [(2, Some(Cause::Miss))]);
+}
+
+#[test]
+fn balls_that_roll_before_a_gap_with_a_new_rack_behind_it_were_a_stroke() {
+    let mut seen = rests(&[opening(), broken(14), opening()]);
+    (seen[2].unseen_ms, seen[2].layout.rolled) = (3_500, Some(false));
+    assert_eq!(runs(&follow(&seen, &[])), [(1, Some(Cause::Stopped)), (0, None)]);
+    seen[2].layout.lost_rolling_ms = Some(9_000);
+    assert_eq!(runs(&follow(&seen, &[])), [(1, Some(Cause::Unseen)), (0, None)]);
+}
+
+#[test]
+fn a_doubtful_cue_ball_that_is_struck_from_its_place_was_it() {
+    let two_gone = without(with_cue(broken(14), 500.0, 300.0), 2);
+    let on = without(two_gone.clone(), 1);
+    let asked_behind = |next: Lying| {
+        let mut seen = rests(&[opening(), broken(14), two_gone.clone(), next]);
+        let cue = seen[2].layout.balls.iter_mut().find(|ball| ball.kind == BallKind::Cue).unwrap();
+        cue.number_confidence = 0.91;
+        assert_eq!(asked(&follow(&seen[..3], &[])), [3]);
+        asked(&follow(&seen, &[]))
+    };
+    assert_eq!(asked_behind(on.clone()), NOTHING);
+    // A ball lies there still.
+    let mut there = on;
+    there.objects[0].1 = two_gone.cue.unwrap();
+    assert_eq!(asked_behind(there), [3]);
+}
+
+#[test]
+fn a_doubtful_cue_ball_that_fourteen_are_racked_beside_was_it() {
+    let mut two_left = Lying { cue: Some(TablePoint::new(700.0, 300.0)), ..closing() };
+    two_left
+        .objects
+        .extend([(3, TablePoint::new(300.0, 300.0)), (4, TablePoint::new(600.0, 900.0))]);
+    let mut seen = rests(&[opening(), broken(14), two_left, closing(), re_racked()]);
+    let cue = seen[3].layout.balls.iter_mut().find(|ball| ball.kind == BallKind::Cue).unwrap();
+    cue.number_confidence = 0.91;
+    let all_but_three = Step::Several { shots: 11, potted: 11, re_racks: 0, ended: None };
+    let said = [Correction { rest: 3, says: Some(all_but_three) }];
+    assert_eq!(asked(&follow(&seen[..4], &said)), [4]);
+    assert_eq!(asked(&follow(&seen, &said)), NOTHING);
+}
+
+#[test]
+fn a_doubtful_ball_in_a_rack_asks_nothing() {
+    let mut seen = rests(&[opening(), broken(14), opening()]);
+    seen[2].layout.balls[5].confidence = 0.95;
+    let story = follow(&seen, &[]);
+    assert_eq!((runs(&story), asked(&story)), (vec![(1, Some(Cause::Stopped)), (0, None)], vec![]));
+}

@@ -441,6 +441,7 @@ impl Player {
 
     /// A hand at the table in the middle of a rack.
     fn hand(&mut self) {
+        self.world.laid_by_hand();
         self.world.wait(2.0, 8.0);
         let Some(ball) = self.world.take_any() else { return };
         match self.world.random.below(4) {

@@ -16,6 +16,8 @@ const UNREAD_NUMBERS: f64 = 0.1;
 /// How often a camera that looks for it sees balls roll behind a stroke, and behind hands.
 const ROLL_SEEN: f64 = 0.8;
 const ROLL_SEEN_BY_HAND: f64 = 0.02;
+/// How often a gap that a stroke lies in begins while its balls are seen to roll.
+const LOST_ROLLING: f64 = 0.6;
 
 /// What is amiss with the reading of one rest.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -47,9 +49,11 @@ pub struct World {
     pub lacked: Option<TablePoint>,
     /// The table is not watched while rests are hidden.
     gap: bool,
-    /// Whether there was a stroke since the last rest that was seen, and no hand laid out balls behind it:
+    /// Whether there was a stroke since the last rest that was seen, and no hand was at the balls behind it:
     /// a camera tells of what rolled to the very rest.
     stroke: bool,
+    /// When the first stroke since the last rest that was seen was played.
+    first_stroke_ms: Option<i64>,
     /// Draws for what is seen to roll; none where the camera does not look for it.
     rolling: Option<Random>,
     noise_mm: f64,
@@ -76,6 +80,7 @@ impl World {
             lacked: None,
             gap: false,
             stroke: false,
+            first_stroke_ms: None,
             rolling: (!seed.is_multiple_of(3)).then(|| Random::stream(seed, 1)),
             noise_mm,
             last_seen_ms: 1_700_000_000_000,
@@ -108,9 +113,10 @@ impl World {
     /// Balls roll: there was a stroke.
     pub fn balls_roll(&mut self) {
         self.stroke = true;
+        self.first_stroke_ms.get_or_insert(self.clock_ms);
     }
 
-    /// Hands lay out balls.
+    /// Hands move balls, or lay them out.
     pub fn laid_by_hand(&mut self) {
         self.stroke = false;
     }
@@ -138,6 +144,7 @@ impl World {
         let away_ms = self.clock_ms - self.last_seen_ms;
         let unseen_ms = if self.gap { (away_ms - 800).max(1600) } else { 0 };
         let unseen_ms = unseen_ms.max((400.0 * self.random.unit()) as i64);
+        let lost_rolling_ms = self.lost_rolling_ms();
         self.gap = false;
         self.last_seen_ms = self.clock_ms;
         let mut balls: Vec<Ball> = Vec::new();
@@ -161,8 +168,24 @@ impl World {
             id: self.next_rest(),
             at_unix_ms: self.clock_ms,
             unseen_ms: u64::try_from(unseen_ms).unwrap(),
-            layout: Layout { table: self.table, foot: self.foot, obstructed: false, rolled, balls },
+            layout: Layout {
+                table: self.table,
+                foot: self.foot,
+                obstructed: false,
+                rolled,
+                lost_rolling_ms,
+                balls,
+            },
         });
+    }
+
+    /// A gap that began while the balls of the first stroke rolled, as most do that hide a rest.
+    fn lost_rolling_ms(&mut self) -> Option<u64> {
+        let since = self.first_stroke_ms.take().filter(|_| self.gap)?;
+        let random = self.rolling.as_mut()?;
+        let (lost, rolled_ms) = (random.chance(LOST_ROLLING), random.between(2000.0, 8500.0));
+        let ms = self.clock_ms - since + rolled_ms as i64;
+        lost.then(|| ms.min(self.clock_ms - self.last_seen_ms).unsigned_abs())
     }
 
     /// The cue ball, where there is one, comes first, and the others as they stand in `self.balls`.
