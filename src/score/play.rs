@@ -116,6 +116,10 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
         }
         let missed = at.rests_hidden(gone) * rates::MISSES;
         several(balls + 1, Some(Cause::Miss), missed);
+        if gone > 1 {
+            let at_once = at.hidden * rates::share_of_pots(gone) / power(rates::POTS, gone - 1);
+            several(2, Some(Cause::Miss), at_once * rates::MISSES);
+        }
         // Who clears the table seldom moves the cue ball and leaves it.
         list.add(Step::Stopped, rates::FURTHER * cleared(at, gone));
         ended_and_cleared(at, gone, list);
