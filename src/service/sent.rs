@@ -36,10 +36,15 @@ impl Sent {
         what: &str,
         kind: &'static str,
     ) -> Result<T, Problem> {
-        serde_json::from_value(self.0).map_err(|error| {
-            let detail = format!("This is no {what}: {error}. /api/openapi.json says what is.");
+        let unfit = |why: String| {
+            let detail = format!("This is no {what}: {why}. /api/openapi.json says what is.");
             Problem::new(StatusCode::UNPROCESSABLE_ENTITY, kind, detail)
-        })
+        };
+        // Serde would take a list of the members' values as well.
+        if !self.0.is_object() {
+            return Err(unfit("it is no object".into()));
+        }
+        serde_json::from_value(self.0).map_err(|error| unfit(error.to_string()))
     }
 
     pub(super) fn into_json(self) -> Value {

@@ -246,11 +246,10 @@ impl FromStr for TableSize {
         let unreadable = || TableSizeError::Unreadable { text: text.into() };
         let bare = text.trim().to_ascii_lowercase();
         let bare = bare.strip_suffix("mm").unwrap_or(&bare).trim();
-        match bare {
-            "9ft" | "9" => return Ok(Self::NINE_FOOT),
-            "8ft" | "8" => return Ok(Self::EIGHT_FOOT),
-            "7ft" | "7" => return Ok(Self::SEVEN_FOOT),
-            _ => {}
+        let trade_name = if bare.len() == 1 { format!("{bare}ft") } else { bare.replace(' ', "") };
+        let is_it = |table: &Self| table.name().replace(' ', "") == trade_name;
+        if let Some(table) = Self::PRESETS.into_iter().find(is_it) {
+            return Ok(table);
         }
         let (length, width) = bare.split_once(['x', '×']).ok_or_else(unreadable)?;
         let number = |part: &str| part.trim().parse::<f64>().map_err(|_| unreadable());

@@ -150,6 +150,17 @@ fn mouths_are_as_wide_as_the_trade_has_them() {
 }
 
 #[test]
+fn a_size_is_read_by_the_name_that_the_trade_has_for_it() {
+    for table in TableSize::PRESETS {
+        assert_eq!(table.name().parse::<TableSize>().unwrap(), table);
+    }
+    assert_eq!(
+        ["9ft", "9", "9 FT"].map(|text| text.parse::<TableSize>().unwrap()),
+        [TableSize::NINE_FOOT; 3]
+    );
+}
+
+#[test]
 fn no_table_has_such_a_size() {
     for text in ["", "10ft", "2540", "2540x", "x1270", "2540x2540", "0x0", "nanxnan", "1e9x5e8"] {
         let refused = text.parse::<TableSize>().unwrap_err().to_string();

@@ -100,6 +100,8 @@ fn what_is_no_note_is_refused_in_words() {
     note(at, 1, "table", "x").is_problem(422, "no_note");
     note(at, 1, "rest", &"x".repeat(4001)).is_problem(422, "no_note");
     note(at, 1, "rest", "bell\u{7}").is_problem(422, "no_note");
+    let list = b"[1,\"rest\",\"x\",null]";
+    post(at, "/api/notes", "application/json", list).is_problem(422, "no_note");
     let send = |media_type, body: &str| post(at, "/api/notes", media_type, body.as_bytes());
     send("application/json", "{").is_problem(400, "no_json");
     send("application/json", "{\"rest\":1,\"about\":\"rest\"}").is_problem(422, "no_note");

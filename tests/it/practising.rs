@@ -118,8 +118,9 @@ fn what_is_no_word_on_a_practice_is_refused() {
     send("{").is_problem(400, "no_json");
     send("{}").is_problem(422, "no_practice");
     send("{\"on\":1}").is_problem(422, "no_practice");
+    send("{\"on\":true,\"after\":-1}").is_problem(422, "no_practice");
     send("{\"on\":true,\"camera\":\"<b>\"}").is_problem(400, "camera_name");
     send("{\"on\":true,\"camera\":\"nobody\"}").is_problem(404, "not_found");
     assert_eq!(get(at, "/api/score").json()["practising"], false);
-    assert_eq!(send("{\"on\":true,\"after\":-5}").status, 201, "before the first rest");
+    assert_eq!(send("{\"on\":true,\"after\":0}").status, 201, "before the first rest");
 }

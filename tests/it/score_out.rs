@@ -112,6 +112,8 @@ fn what_is_no_correction_is_refused_and_changes_nothing() {
     send_text(&format!("[{}]", " ".repeat(5000))).is_problem(413, "too_many_bytes");
     for body in [
         json!({}),
+        json!([rest, null]),
+        json!({"rest": rest, "step": null, "instead_of": {"step": "shot", "potted": 16}}),
         json!({"rest": rest}),
         json!({"rest": rest, "step": {"step": "perhaps"}}),
         json!({"rest": "1", "step": {"step": "miss"}}),

@@ -66,6 +66,7 @@ pub struct AskedParams {
 #[into_params(parameter_in = Query)]
 pub struct ChoiceParams {
     /// Counted from 0, the best first; 0 where nothing is said.
+    #[param(maximum = 100)]
     choice: Option<usize>,
 }
 

@@ -40,7 +40,11 @@ const LINES: HeaderValue = HeaderValue::from_static("application/x-ndjson");
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ContestBody {
-    #[schema(min_length = 1, max_length = 80)]
+    #[schema(
+        min_length = 1,
+        max_length = 80,
+        pattern = r"^(?!\s)[^\x00-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff]*(?<!\s)$"
+    )]
     name: String,
     /// `longest_run`, or `run_against_age`: how many balls the run is above the player's age in years.
     #[schema(value_type = String, pattern = "^(longest_run|run_against_age)$")]
@@ -59,7 +63,11 @@ pub struct ContestBody {
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct EntryBody {
-    #[schema(min_length = 1, max_length = 80)]
+    #[schema(
+        min_length = 1,
+        max_length = 80,
+        pattern = r"^(?!\s)[^\x00-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff]*(?<!\s)$"
+    )]
     player: String,
     /// At the attempt, in whole years.
     #[schema(minimum = 1, maximum = 120)]
@@ -87,7 +95,7 @@ pub struct EntryWord {
     state: EntryState,
     /// Why; plain text.
     #[serde(default)]
-    #[schema(max_length = 300)]
+    #[schema(max_length = 300, pattern = r"^[^\x00-\x1f\x7f-\x9f]*$")]
     reason: String,
 }
 

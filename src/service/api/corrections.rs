@@ -80,7 +80,8 @@ pub async fn post_correction(
     sent: Sent,
 ) -> Result<(StatusCode, Json<CorrectionView>), Problem> {
     let CorrectionBody { rest, step, instead_of } = sent.into_a("correction", "no_correction")?;
-    if !step.as_ref().is_none_or(is_within_bounds) {
+    let steps = step.iter().chain(instead_of.iter().flatten());
+    if !steps.into_iter().all(is_within_bounds) {
         return Err(Problem::new(
             StatusCode::UNPROCESSABLE_ENTITY,
             "no_correction",

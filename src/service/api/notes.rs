@@ -27,7 +27,7 @@ pub struct NoteBody {
     #[schema(value_type = String, pattern = "^(rest|attempt)$")]
     about: NoteAbout,
     /// Plain text; what was noted before is taken back by an empty one.
-    #[schema(max_length = 4000)]
+    #[schema(max_length = 4000, pattern = r"^[^\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]*$")]
     text: String,
     /// The note that the sender saw there, empty where there was none. Where another stands there
     /// by now, nothing is kept; where this is left out, whatever stands there is taken back.
@@ -92,7 +92,8 @@ pub async fn post_note(
         |detail: String| Problem::new(StatusCode::UNPROCESSABLE_ENTITY, "no_note", detail);
     let NoteBody { rest, about, text, instead_of } = sent.into_a("note", "no_note")?;
     let text = text.trim_end().to_string();
-    let characters = text.chars().count();
+    let longest = [Some(&text), instead_of.as_ref()].into_iter().flatten();
+    let characters = longest.map(|text| text.chars().count()).max().unwrap_or(0);
     if characters > MAX_CHARACTERS {
         return Err(no_note(format!(
             "The note has {characters} characters; at most {MAX_CHARACTERS} are kept. Shorten it."

@@ -52,7 +52,8 @@ pub struct PostedAnswer {
 #[utoipa::path(
     post, path = "/api/cameras/{name}/frames", tag = "frames",
     params(
-        ("name" = String, Path, description = "The camera's name: letters, digits, - and _"),
+        ("name" = String, Path, min_length = 1, max_length = 40,
+            pattern = "^[A-Za-z0-9_-]+$", description = "The camera's name"),
         SenderParams,
     ),
     request_body(

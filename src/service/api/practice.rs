@@ -20,8 +20,7 @@ pub struct PracticeBody {
     on: bool,
     /// The last rest that this is not about, where the word comes late; the newest where none is
     /// given.
-    #[schema(minimum = 0)]
-    after: Option<i64>,
+    after: Option<u64>,
 }
 
 /// A word that was kept.
@@ -58,7 +57,7 @@ pub async fn post_practice(
     let PracticeBody { camera, on, after } = sent.into_a("practice", "no_practice")?;
     let camera = seen_camera(&app, camera).await?;
     let newest = app.record.newest(Some(camera.clone()), 1).await?.pop().map_or(0, |rest| rest.id);
-    let after = after.unwrap_or(newest).clamp(0, newest);
+    let after = after.map_or(newest, |after| i64::try_from(after).unwrap_or(i64::MAX)).min(newest);
     app.record.practise(Practice { camera: camera.clone(), on, after }, now()).await?;
     Ok((StatusCode::CREATED, Json(PracticeView { score: score_of(&app, camera).await? })))
 }

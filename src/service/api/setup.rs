@@ -53,7 +53,8 @@ pub struct KeepBody {
 /// A camera's last frame, as a JPEG to look at: it is made smaller where it is large.
 #[utoipa::path(
     get, path = "/api/cameras/{name}/picture", tag = "set-up",
-    params(("name" = String, Path, description = "The camera's name")),
+    params(("name" = String, Path, min_length = 1, max_length = 40,
+        pattern = "^[A-Za-z0-9_-]+$", description = "The camera's name")),
     responses(
         (status = 200, description = "The picture", body = Vec<u8>, content_type = "image/jpeg",
             headers(("Frame-Size" = String, description = "The frame's own width x height in pixels"))),
@@ -85,7 +86,8 @@ pub async fn get_picture(
 /// The calibration that a camera's frames are read by.
 #[utoipa::path(
     get, path = "/api/cameras/{name}/calibration", tag = "set-up",
-    params(("name" = String, Path, description = "The camera's name")),
+    params(("name" = String, Path, min_length = 1, max_length = 40,
+        pattern = "^[A-Za-z0-9_-]+$", description = "The camera's name")),
     responses(
         (status = 200, description = "The calibration", body = CalibrationView),
         (status = 400, description = "The name cannot be one", body = Problem,
@@ -112,7 +114,8 @@ pub async fn get_calibration(
 /// Nothing is kept until the trial is.
 #[utoipa::path(
     post, path = "/api/cameras/{name}/trials", tag = "set-up", request_body = TrialBody,
-    params(("name" = String, Path, description = "The camera's name")),
+    params(("name" = String, Path, min_length = 1, max_length = 40,
+        pattern = "^[A-Za-z0-9_-]+$", description = "The camera's name")),
     responses(
         (status = 201, description = "A table was found", body = TrialView),
         (status = 400, description = "The name cannot be one, or the body is no JSON",
@@ -146,7 +149,8 @@ pub async fn post_trial(
 /// The camera goes by it from its next frame on, and after a restart.
 #[utoipa::path(
     post, path = "/api/cameras/{name}/calibration", tag = "set-up", request_body = KeepBody,
-    params(("name" = String, Path, description = "The camera's name")),
+    params(("name" = String, Path, min_length = 1, max_length = 40,
+        pattern = "^[A-Za-z0-9_-]+$", description = "The camera's name")),
     responses(
         (status = 201, description = "Kept", body = CalibrationView),
         (status = 400, description = "The name cannot be one, or the body is no JSON",
