@@ -13,7 +13,7 @@ use crate::{layout::Layout, table::TablePoint};
 
 /// Two readings of a ball that did not move differ by less.
 const STILL_SIGMAS: f64 = 6.0;
-const STILL_AT_LEAST_MM: f64 = 12.0;
+pub(super) const STILL_AT_LEAST_MM: f64 = 12.0;
 const STILL_AT_MOST_MM: f64 = 25.0;
 
 /// The cue ball, before and now.

@@ -2,7 +2,7 @@
 
 use super::{
     Cause, Step, Whence,
-    change::{Change, CueBall, still},
+    change::{Change, CueBall, STILL_AT_LEAST_MM, still},
     numbers, rates,
     seen::{BallSeen, Racked},
     weigh::{Candidates, Situation},
@@ -212,7 +212,9 @@ fn cue_still(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     let stops = if at.change.left.iter().any(is_against) {
         rates::CUE_STOPS_DEAD
     } else {
-        rates::CUE_RETURNS
+        // Read often enough, a ball left alone seems off its place as well.
+        let both = cue.zip(at.now.cue).filter(|_| at.rolled);
+        rates::CUE_RETURNS * both.map_or(1.0, |(old, new)| favour_moved(&old, &new))
     };
     if gone == 0 {
         list.add(Step::ByHand, by_hand(at.change) / rates::FURTHER);
@@ -234,6 +236,15 @@ fn cue_still(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     }
     // The cue ball is often the last to be put away.
     list.add(Step::Stopped, 5.0 * cleared(at, gone) * if gone > 2 { 10.0 } else { 1.0 });
+}
+
+/// How many times likelier a cue ball so little off its place is to have come to rest there than to have
+/// been left alone: the errors of two readings are normal, a shot leaves it anywhere about. No less than 1.
+fn favour_moved(old: &BallSeen, new: &BallSeen) -> f64 {
+    let sigma_mm = old.sigma_mm.hypot(new.sigma_mm).max(rates::STILL_SIGMA_MM);
+    let off = old.at.distance_mm(new.at) / sigma_mm;
+    let about = (STILL_AT_LEAST_MM / sigma_mm).max(1.0);
+    (2.0 * (off * off / 2.0).exp() / (about * about)).clamp(1.0, rates::MOVED_AT_MOST)
 }
 
 /// No cue ball, before and now, and object balls that changed: hands, or a shot with a cue ball

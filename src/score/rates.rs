@@ -16,6 +16,10 @@ pub(super) const TOUCHES_NOTHING: f64 = 0.01;
 pub(super) const CUE_RETURNS: f64 = 1.4e-4;
 /// The same where it lay against the ball that it hit, or nearly.
 pub(super) const CUE_STOPS_DEAD: f64 = 0.02;
+/// Two readings of a ball that lies still differ by no less, as standard deviations go: cameras shake.
+pub(super) const STILL_SIGMA_MM: f64 = 1.5;
+/// That a cue ball seems off its place by a little counts for no more.
+pub(super) const MOVED_AT_MOST: f64 = 100.0;
 /// Part of the shots at a racked table that leave the rack as it is.
 pub(super) const RACK_UNTOUCHED: f64 = 0.1;
 

@@ -26,6 +26,8 @@ pub(super) struct Situation<'a> {
     pub now: &'a Seen,
     pub change: &'a Change,
     pub elapsed: rates::Elapsed,
+    /// Whether balls were seen to roll to the rest.
+    pub rolled: bool,
     /// The chance that a rest was missed in between, with a shot before it and one behind.
     pub hidden: f64,
     /// The chance of each further one.

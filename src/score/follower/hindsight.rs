@@ -134,8 +134,9 @@ impl Suspect {
                 let back = change.cue == CueBall::Came && rolled != Some(false);
                 back && is_gone(ball) && now.racked.is_none() && change.gone() >= 0
             }
-            // A run is stopped as seldom in its middle as a cue ball so doubtful is one.
-            Self::NotTheCueBall { doubt, .. } if new_rack => *doubt > SERIOUS,
+            // A run is stopped as seldom in its middle as a cue ball so doubtful is one; at its last ball
+            // the next rack is due.
+            Self::NotTheCueBall { doubt, .. } if new_rack => *doubt > SERIOUS && before.count() > 1,
             Self::NotTheCueBall { ball, .. } => {
                 let [other] = change.new.as_slice() else { return false };
                 let put_down = change.cue == CueBall::Moved && change.left.is_empty();

@@ -57,6 +57,7 @@ impl Follower {
             now,
             change,
             elapsed,
+            rolled: rolled == Some(true),
             hidden,
             further_hidden,
             shot_hidden,

@@ -357,10 +357,14 @@ fn balls_all_moved_in_less_time_than_racking_takes_are_the_same_ones() {
 #[test]
 fn a_break_shot_that_brings_the_cue_ball_back_to_where_it_lay_is_asked_about() {
     let cue = opening().cue.unwrap();
-    let back = with_cue(broken(14), cue.x_mm - 6.0, cue.y_mm - 8.0);
-    let mut seen = rests(&[opening(), back]);
-    seen[1].layout.rolled = Some(true);
-    assert_eq!(asked(&follow(&seen, &[])), [2]);
+    let asked_at = |[dx, dy]: [f64; 2]| {
+        let back = with_cue(broken(14), cue.x_mm + dx, cue.y_mm + dy);
+        let mut seen = rests(&[opening(), back]);
+        seen[1].layout.rolled = Some(true);
+        asked(&follow(&seen, &[]))
+    };
+    assert_eq!(asked_at([-3.0, 0.0]), [2], "within the errors of reading");
+    assert_eq!(asked_at([-6.0, -8.0]), NOTHING, "it has moved");
 }
 
 #[test]
@@ -467,4 +471,19 @@ fn a_doubtful_ball_in_a_rack_asks_nothing() {
     seen[2].layout.balls[5].confidence = 0.95;
     let story = follow(&seen, &[]);
     assert_eq!((runs(&story), asked(&story)), (vec![(1, Some(Cause::Stopped)), (0, None)], vec![]));
+}
+
+#[test]
+fn a_cue_ball_a_little_off_its_place_behind_balls_that_rolled_was_struck() {
+    let before = with_cue(broken(14), 2234.0, 388.0);
+    let one_gone = |cue: [f64; 2]| {
+        let mut after = before.clone();
+        after.objects.pop();
+        let mut seen = rests(&[opening(), before.clone(), with_cue(after, cue[0], cue[1])]);
+        seen[2].layout.rolled = Some(true);
+        runs(&follow(&seen, &[]))
+    };
+    // The readings of all balls differ by 2 mm here.
+    assert_eq!(one_gone([2229.0, 395.0]), [(2, None)]);
+    assert_eq!(one_gone([2234.0, 388.0]), [(1, None)]);
 }

@@ -139,3 +139,16 @@ fn what_left_open_whether_an_attempt_was_over_is_read_so_where_a_new_rack_follow
     seen[2].unseen_ms = 5_000;
     assert_eq!(told(&follow(&seen, &[])).0, [(2, Some(Cause::Stopped)), (0, None)]);
 }
+
+#[test]
+fn a_doubtful_cue_ball_at_a_closing_layout_is_not_doubted_for_the_rack_that_is_due() {
+    let placed = with_cue(re_racked(), 400.0, 700.0);
+    let mut seen = rests(&[opening(), broken(14), closing(), placed]);
+    for (rest, rolled) in seen.iter_mut().zip([false, true, true, false]) {
+        rest.layout.rolled = Some(rolled);
+    }
+    let cue = seen[2].layout.balls.iter_mut().find(|ball| ball.kind == BallKind::Cue).unwrap();
+    cue.number_confidence = 0.85;
+    let story = follow(&seen, &[]);
+    assert!(story.attempts[0].over.is_none_or(|over| over.cause != Cause::Scratch), "{story:?}");
+}
