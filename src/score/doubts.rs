@@ -5,6 +5,8 @@
 
 use super::{
     Attempt,
+    change::{Change, CueBall, still},
+    seen::{BallSeen, Seen},
     step::{Step, Whence},
 };
 
@@ -117,6 +119,19 @@ impl Doubts {
             _ => {}
         }
         settled
+    }
+}
+
+/// Whether a rest behind this step shows that what was read as the cue ball before was it: it lies there
+/// with all the others on the table, or was struck from there.
+pub(super) fn is_cue_ball(cue: &BallSeen, step: &Step, (change, now): (&Change, &Seen)) -> bool {
+    match change.cue {
+        CueBall::Still => now.count() == 15,
+        CueBall::Moved => {
+            let is_stroke = matches!(step, Step::Shot { .. } | Step::Miss);
+            is_stroke && !change.new.iter().any(|ball| still(cue, ball))
+        }
+        CueBall::Gone | CueBall::Came | CueBall::Absent => false,
     }
 }
 

@@ -100,6 +100,8 @@ const ONE_ROLLS: (f64, f64) = (6000.0, 3.5);
 const TWO_ROLL: (f64, f64) = (14_000.0, 2.0);
 /// From the last ball's standing still until a rest is told.
 const TOLD_AFTER_MS: f64 = 500.0;
+/// More time than this tells no more.
+const LONGEST_TOLD_MS: f64 = 60_000.0;
 /// What is told to be balls that roll is something else so often.
 const ROLL_MISTAKEN: f64 = 1e-3;
 /// Who lets balls roll before the camera loses sight of them has played a shot.
@@ -108,8 +110,8 @@ const ROLLED_BY_STROKE: f64 = 0.95;
 /// How many times likelier two strokes are to take so long than one, from balls that roll when the camera
 /// loses sight of the table to a rest that balls are seen to roll to.
 fn favour_two(lost_rolling_ms: u64) -> f64 {
-    // Whole milliseconds of any gap that matters are exact in f64.
-    let ms = (lost_rolling_ms as f64 - TOLD_AFTER_MS).max(1.0);
+    // Whole milliseconds of any gap that matters are exact in f64; far out both densities vanish.
+    let ms = (lost_rolling_ms as f64 - TOLD_AFTER_MS).clamp(1.0, LONGEST_TOLD_MS);
     let takes = |(scale, shape): (f64, f64)| {
         let part = ms / scale;
         shape / scale * part.powf(shape - 1.0) * (-part.powf(shape)).exp()

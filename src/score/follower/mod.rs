@@ -14,7 +14,7 @@ use super::{
     book::Book,
     change::{Change, CueBall, still},
     closing::Fit,
-    doubts::{Doubts, LaterRest},
+    doubts::{self, Doubts, LaterRest},
     facing::Facing,
     idle::Idle,
     placing, racked, rates,
@@ -279,7 +279,11 @@ impl Follower {
             step,
             sure,
             cue_put_down: change.cue == CueBall::Came && change.untouched() && now.count() > 1,
-            cue_ball_known: self.is_cue_ball_known(step, change, now),
+            cue_ball_known: self
+                .base
+                .as_ref()
+                .and_then(|base| base.seen.cue)
+                .is_some_and(|cue| doubts::is_cue_ball(&cue, step, (change, now))),
             all_back: cue_back || (self.taken > 0 && back == self.taken),
             renewed: rates::renewed(self.unseen_ms) > 0.0,
             rest_before: self.last_rest,
@@ -287,20 +291,6 @@ impl Follower {
         };
         for rest in self.doubts.settled(&later) {
             book.settle(rest);
-        }
-    }
-
-    /// Whether a rest shows that what was read as the cue ball before was it: it lies there with all the
-    /// others on the table, or was struck from there.
-    fn is_cue_ball_known(&self, step: &Step, change: &Change, now: &Seen) -> bool {
-        let Some(cue) = self.base.as_ref().and_then(|base| base.seen.cue) else { return false };
-        match change.cue {
-            CueBall::Still => now.count() == 15,
-            CueBall::Moved => {
-                let is_stroke = matches!(step, Step::Shot { .. } | Step::Miss);
-                is_stroke && !change.new.iter().any(|ball| still(&cue, ball))
-            }
-            CueBall::Gone | CueBall::Came | CueBall::Absent => false,
         }
     }
 

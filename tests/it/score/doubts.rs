@@ -421,6 +421,7 @@ fn balls_that_roll_before_a_gap_and_behind_it_for_longer_than_one_stroke_were_tw
     assert_eq!(read(None), [(2, None)]);
     assert_eq!(read(Some(6_000)), [(2, None)]);
     assert_eq!(read(Some(13_000)), [(2, Some(Cause::Miss))]);
+    assert_eq!(read(Some(u64::MAX)), [(2, Some(Cause::Miss))]);
 }
 
 #[test]
