@@ -79,19 +79,19 @@ const EARLY_S: f64 = 1.0;
 /// One whose start was not seen begins with the rest that shows it, which may be the last: told so late.
 const LATE_S: f64 = 1.0;
 
-/// Each attempt of a session beside the first one that was told to begin in its time. A rack that
-/// was set up anew before any shot was played at it is no attempt of its own.
+/// Each attempt of a session beside the first one that was told to begin in its time, which is since the
+/// one before was over: a rack that was set up anew before any shot was played at it, or stood there with
+/// the cue ball put down, is no attempt of its own.
 pub fn hold_attempts(truth: &SessionTruth, story: &Story) -> Vec<Scored> {
     let mut left: Vec<&Attempt> = story.attempts.iter().collect();
-    let mut set_up_s = f64::MAX;
+    let mut since_s = f64::MIN;
     let mut held = Vec::new();
     for played in &truth.attempts {
-        set_up_s = set_up_s.min(played.from_s);
         if played.run == 0 && played.cause == TrueCause::Stop {
             continue;
         }
-        let time = set_up_s - EARLY_S..=played.over_s + LATE_S;
-        set_up_s = f64::MAX;
+        let time = since_s.min(played.from_s - EARLY_S)..=played.over_s + LATE_S;
+        since_s = played.over_s;
         let at = left.iter().position(|told| time.contains(&(told.began_unix_ms as f64 / 1000.0)));
         held.push(scored(played, at.map(|at| left.remove(at))));
     }
