@@ -5,11 +5,11 @@
 //! the next stroke, never went: a hand or a cue hid it. Balls that came while all others lay still, and
 //! are all gone again behind the next stroke, were none: knuckles, or a chalk. What was read as the cue
 //! ball with some doubt, and lies there as another ball when the cue ball is put down elsewhere, was that
-//! other ball, and the cue ball was gone; so it was where the very next rest shows the table racked anew.
-//! A ball of no sure number that was new where the cue ball went, and is gone where it is back behind a
-//! stroke, was the cue ball itself. And what left open whether the attempt was over is read so where the
-//! next rest shows a new rack: who plays on seldom stops there. Not modelled: a ball taken by hand, put back
-//! in its very place and played past with no rest seen between.
+//! other ball, and the cue ball was gone; so it was where the very next rest shows the table racked anew, or
+//! being cleared. A ball of no sure number that was new where the cue ball went, and is gone where it is
+//! back behind a stroke, was the cue ball itself. And what left open whether the attempt was over is read so
+//! where the next rest shows a new rack or the table being cleared: who plays on seldom stops there. Not
+//! modelled: a ball taken by hand, put back in its very place and played past with no rest seen between.
 
 use super::Follower;
 use crate::{
@@ -36,6 +36,8 @@ const SAME_MM: f64 = 1.0;
 /// So likely is the end of an attempt for a new rack to tell that it was over: judged well above
 /// [`rates::STOPS`], since what a gap hides is known no better than that.
 const LIKELIER_THAN_STOPPED: f64 = 0.05;
+/// So many balls gone at once, with none seen to roll, are being put away.
+const CLEARED: i64 = 5;
 /// In so much doubt it is likelier another ball than that a run was stopped there.
 const SERIOUS: f64 = 0.1;
 
@@ -108,10 +110,12 @@ impl Suspect {
         let stroke = matches!(change.cue, CueBall::Moved | CueBall::Gone);
         let is_gone = |ball: &BallSeen| change.left.iter().any(|old| still(old, ball));
         let new_rack = now.racked.is_some() && change.gone() < 0;
+        let cleared = change.gone() >= CLEARED && rolled != Some(true);
         match self {
             Self::Over { chance, .. } => {
                 // Else the attempt was stopped there.
-                let stopped = new_rack && before.racked.is_none() && before.count() > 1;
+                let stopped =
+                    (new_rack || cleared) && before.racked.is_none() && before.count() > 1;
                 let watched = rates::hides_none(rest.unseen_ms);
                 stopped && watched && *chance > LIKELIER_THAN_STOPPED
             }
@@ -136,7 +140,9 @@ impl Suspect {
             }
             // A run is stopped as seldom in its middle as a cue ball so doubtful is one; at its last ball
             // the next rack is due.
-            Self::NotTheCueBall { doubt, .. } if new_rack => *doubt > SERIOUS && before.count() > 1,
+            Self::NotTheCueBall { doubt, .. } if new_rack || cleared => {
+                *doubt > SERIOUS && before.count() > 1
+            }
             Self::NotTheCueBall { ball, .. } => {
                 let [other] = change.new.as_slice() else { return false };
                 let put_down = change.cue == CueBall::Moved && change.left.is_empty();

@@ -152,3 +152,21 @@ fn a_doubtful_cue_ball_at_a_closing_layout_is_not_doubted_for_the_rack_that_is_d
     let story = follow(&seen, &[]);
     assert!(story.attempts[0].over.is_none_or(|over| over.cause != Cause::Scratch), "{story:?}");
 }
+
+#[test]
+fn a_doubtful_cue_ball_with_the_table_cleared_right_behind_it_was_none() {
+    let lies = no_cue(without(broken(14), 1));
+    let mut left = lies.clone();
+    left.objects.truncate(3);
+    let mut seen = rests(&[opening(), broken(14), lies, left, opening()]);
+    for (rest, rolled) in seen.iter_mut().zip([false, true, true, false, false]) {
+        rest.layout.rolled = Some(rolled);
+    }
+    let mut read_with = |sure: f64| {
+        let ball = &mut seen[2].layout.balls[6];
+        (ball.kind, ball.number, ball.number_confidence) = (BallKind::Cue, Some(0), sure);
+        runs(&follow(&seen, &[]))[0]
+    };
+    assert_eq!(read_with(0.67), (1, Some(Cause::Scratch)));
+    assert_eq!(read_with(0.995), (3, Some(Cause::Stopped)));
+}
