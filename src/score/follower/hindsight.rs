@@ -36,7 +36,7 @@ const SAME_MM: f64 = 1.0;
 /// So likely is the end of an attempt for a new rack to tell that it was over: judged well above
 /// [`rates::STOPS`], since what a gap hides is known no better than that.
 const LIKELIER_THAN_STOPPED: f64 = 0.05;
-/// So many balls gone at once, with none seen to roll, are being put away.
+/// So many balls gone at once are being put away: no stroke pockets them, and hands may roll some.
 const CLEARED: i64 = 5;
 /// In so much doubt it is likelier another ball than that a run was stopped there.
 const SERIOUS: f64 = 0.1;
@@ -110,7 +110,7 @@ impl Suspect {
         let stroke = matches!(change.cue, CueBall::Moved | CueBall::Gone);
         let is_gone = |ball: &BallSeen| change.left.iter().any(|old| still(old, ball));
         let new_rack = now.racked.is_some() && change.gone() < 0;
-        let cleared = change.gone() >= CLEARED && rolled != Some(true);
+        let cleared = change.gone() >= CLEARED;
         match self {
             Self::Over { chance, .. } => {
                 // Else the attempt was stopped there.
