@@ -24,14 +24,7 @@ fn ball(kind: BallKind, number: u8, (x, y): (f64, f64)) -> Ball {
 /// A break ball beside the rack, cut into the foot corner.
 fn closing() -> Layout {
     let balls = vec![ball(BallKind::Cue, 0, (4.9, 2.5)), ball(BallKind::Object, 7, (6.25, 2.65))];
-    Layout {
-        table: TableSize::NINE_FOOT,
-        foot: FootEnd::Given,
-        obstructed: false,
-        rolled: None,
-        lost_rolling_ms: None,
-        balls,
-    }
+    Layout::of(TableSize::NINE_FOOT, FootEnd::Given, balls)
 }
 
 fn break_shots(criterion: &mut Criterion) {

@@ -49,14 +49,7 @@ impl FrameReader for Told {
             confidence: 0.99,
             number_confidence: 0.9,
         };
-        let layout = Layout {
-            table: TableSize::NINE_FOOT,
-            foot: FootEnd::Given,
-            obstructed: false,
-            rolled: None,
-            lost_rolling_ms: None,
-            balls: (0..=15).map(ball).collect(),
-        };
+        let layout = Layout::of(TableSize::NINE_FOOT, FootEnd::Given, (0..=15).map(ball).collect());
         Ok(Reading { layout, rejected: Vec::new() })
     }
 

@@ -23,14 +23,7 @@ fn ball(number: Option<u8>, at: DiamondPoint) -> Ball {
 }
 
 fn layout(balls: Vec<Ball>) -> Layout {
-    Layout {
-        table: TABLE,
-        foot: FootEnd::Given,
-        obstructed: false,
-        rolled: None,
-        lost_rolling_ms: None,
-        balls,
-    }
+    Layout::of(TABLE, FootEnd::Given, balls)
 }
 
 fn turned(layout: &Layout) -> Layout {

@@ -71,14 +71,7 @@ fn layout(objects: &[TablePoint], cue: TablePoint) -> Layout {
     };
     let mut balls = vec![ball(BallKind::Cue, cue)];
     balls.extend(objects.iter().map(|at| ball(BallKind::Object, *at)));
-    Layout {
-        table,
-        foot: FootEnd::Given,
-        obstructed: false,
-        rolled: None,
-        lost_rolling_ms: None,
-        balls,
-    }
+    Layout::of(table, FootEnd::Given, balls)
 }
 
 /// An attempt of no ball: the rack, and the miss at it.

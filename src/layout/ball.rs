@@ -62,6 +62,11 @@ pub struct Layout {
 }
 
 impl Layout {
+    /// Balls that lie with nothing over them; nobody watched how they came there.
+    pub const fn of(table: TableSize, foot: FootEnd, balls: Vec<Ball>) -> Self {
+        Self { table, foot, obstructed: false, rolled: None, lost_rolling_ms: None, balls }
+    }
+
     /// A ball's centre in the table frame, in millimetres.
     pub fn centre_of(&self, ball: &Ball) -> TablePoint {
         ball.place().on_table(&self.table)

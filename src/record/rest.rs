@@ -30,14 +30,7 @@ impl NewRest {
             at,
             unseen_ms: 0,
             camera: "hall".into(),
-            layout: Layout {
-                table,
-                foot,
-                obstructed: false,
-                rolled: None,
-                lost_rolling_ms: None,
-                balls: Vec::new(),
-            },
+            layout: Layout::of(table, foot, Vec::new()),
             picture: picture.to_vec(),
             format: PictureFormat::Png,
         }

@@ -87,14 +87,7 @@ fn rows_height(sheet: &RunSheet, cells: &[Cell]) -> f64 {
 /// Tables of all sizes are twice as long as wide to within a tenth: the sheet's own has its height.
 fn cell_height(sheet: &RunSheet) -> f64 {
     let Some(table) = sheet.table else { return CAPTION + CELL * 0.6 };
-    let bare = Layout {
-        table,
-        foot: crate::table::FootEnd::Given,
-        obstructed: false,
-        rolled: None,
-        lost_rolling_ms: None,
-        balls: Vec::new(),
-    };
+    let bare = Layout::of(table, crate::table::FootEnd::Given, Vec::new());
     CAPTION + diagram::part(&bare, [0.0, 0.0], CELL).1
 }
 

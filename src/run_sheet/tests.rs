@@ -18,14 +18,11 @@ fn layout(id: i64) -> Layout {
         confidence: 0.99,
         number_confidence: 0.9,
     };
-    Layout {
-        table: TableSize::NINE_FOOT,
-        foot: FootEnd::Given,
-        obstructed: false,
-        rolled: None,
-        lost_rolling_ms: None,
-        balls: vec![ball(BallKind::Cue, 0, 0.0), ball(BallKind::Object, (id % 15) as u8 + 1, 1.1)],
-    }
+    Layout::of(
+        TableSize::NINE_FOOT,
+        FootEnd::Given,
+        vec![ball(BallKind::Cue, 0, 0.0), ball(BallKind::Object, (id % 15) as u8 + 1, 1.1)],
+    )
 }
 
 /// A run of so many full racks and five balls, a rest every 20 s.

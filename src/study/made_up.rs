@@ -33,14 +33,7 @@ fn layout(balls: &[(f64, f64)]) -> Layout {
         number_confidence: 0.95,
     };
     let balls = balls.iter().enumerate().map(ball).collect();
-    Layout {
-        table: TableSize::NINE_FOOT,
-        foot: FootEnd::Given,
-        obstructed: false,
-        rolled: None,
-        lost_rolling_ms: None,
-        balls,
-    }
+    Layout::of(TableSize::NINE_FOOT, FootEnd::Given, balls)
 }
 
 impl MadeUp {

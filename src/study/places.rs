@@ -141,14 +141,7 @@ mod tests {
         };
         let mut balls = vec![ball(BallKind::Cue)];
         balls.extend((0..objects).map(|_| ball(BallKind::Object)));
-        Layout {
-            table: TableSize::NINE_FOOT,
-            foot: FootEnd::Given,
-            obstructed: false,
-            rolled: None,
-            lost_rolling_ms: None,
-            balls,
-        }
+        Layout::of(TableSize::NINE_FOOT, FootEnd::Given, balls)
     }
 
     #[test]

@@ -148,14 +148,8 @@ mod tests {
             confidence: 0.99,
             number_confidence: 0.95,
         };
-        let layout = Layout {
-            table: TableSize::NINE_FOOT,
-            foot: FootEnd::Given,
-            obstructed: false,
-            rolled: None,
-            lost_rolling_ms: None,
-            balls: balls.iter().map(ball).collect(),
-        };
+        let layout =
+            Layout::of(TableSize::NINE_FOOT, FootEnd::Given, balls.iter().map(ball).collect());
         RestSeen { id, at_unix_ms: id * 10_000, unseen_ms: 0, layout }
     }
 

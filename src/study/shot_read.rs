@@ -170,14 +170,7 @@ mod tests {
             number_confidence: 0.95,
         };
         let balls = balls.iter().map(ball).collect();
-        Layout {
-            table: TableSize::NINE_FOOT,
-            foot: FootEnd::Given,
-            obstructed: false,
-            rolled: None,
-            lost_rolling_ms: None,
-            balls,
-        }
+        Layout::of(TableSize::NINE_FOOT, FootEnd::Given, balls)
     }
 
     /// A ball 400 mm straight before the upper foot pocket, the cue ball 600 mm behind it.

@@ -220,7 +220,7 @@ impl Reader {
         }
         let Calibration { table, foot, .. } = self.calibration;
         let obstructed = obstruction.is_some();
-        let layout = Layout { table, foot, obstructed, rolled: None, lost_rolling_ms: None, balls };
+        let layout = Layout { obstructed, ..Layout::of(table, foot, balls) };
         Ok((Reading { layout, rejected }, obstruction))
     }
 

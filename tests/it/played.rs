@@ -86,14 +86,7 @@ fn ball(number: u8, at: DiamondPoint) -> Ball {
 }
 
 fn layout(balls: Vec<Ball>) -> Layout {
-    Layout {
-        table: TableSize::NINE_FOOT,
-        foot: FootEnd::Given,
-        obstructed: false,
-        rolled: None,
-        lost_rolling_ms: None,
-        balls,
-    }
+    Layout::of(TableSize::NINE_FOOT, FootEnd::Given, balls)
 }
 
 /// Where a ball lies once the rack is broken.

@@ -69,14 +69,7 @@ pub fn layout(balls: u8) -> Layout {
         confidence: 0.98,
         number_confidence: 0.9,
     };
-    Layout {
-        table: TableSize::NINE_FOOT,
-        foot: FootEnd::Given,
-        obstructed: false,
-        rolled: None,
-        lost_rolling_ms: None,
-        balls: (0..balls).map(ball).collect(),
-    }
+    Layout::of(TableSize::NINE_FOOT, FootEnd::Given, (0..balls).map(ball).collect())
 }
 
 /// Reads what [`scripted`] wrote; of a stream, a layout that two frames show is a rest.

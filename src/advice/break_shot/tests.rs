@@ -32,14 +32,7 @@ fn ball(kind: BallKind, number: u8, x: f64, y: f64) -> Ball {
 fn two(cue: (f64, f64), free: (f64, f64)) -> Layout {
     let balls =
         vec![ball(BallKind::Cue, 0, cue.0, cue.1), ball(BallKind::Object, 7, free.0, free.1)];
-    Layout {
-        table: TABLE,
-        foot: FootEnd::Given,
-        obstructed: false,
-        rolled: None,
-        lost_rolling_ms: None,
-        balls,
-    }
+    Layout::of(TABLE, FootEnd::Given, balls)
 }
 
 /// The same with the other fourteen racked, as they are read.

@@ -37,14 +37,7 @@ fn layout(places: &[(f64, f64)]) -> Layout {
             number_confidence: 1.0,
         }
     };
-    Layout {
-        table: TableSize::NINE_FOOT,
-        foot: FootEnd::Given,
-        obstructed: false,
-        rolled: None,
-        lost_rolling_ms: None,
-        balls: (0..).zip(places).map(ball).collect(),
-    }
+    Layout::of(TableSize::NINE_FOOT, FootEnd::Given, (0..).zip(places).map(ball).collect())
 }
 
 fn advisor(bed: &Bed, level: Level) -> Advisor<'_> {

@@ -84,14 +84,7 @@ pub fn svg_of_spots(
     (spots, best): (&[Spot], &[BestSpot]),
     (title, worth, description): (&str, &str, &str),
 ) -> String {
-    let layout = Layout {
-        table: *table,
-        foot: FootEnd::Given,
-        obstructed: false,
-        rolled: None,
-        lost_rolling_ms: None,
-        balls: Vec::new(),
-    };
+    let layout = Layout::of(*table, FootEnd::Given, Vec::new());
     let mut sheet = Sheet::new(table);
     sheet.add_line();
     bed::draw(&mut sheet, &layout);

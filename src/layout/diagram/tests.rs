@@ -19,14 +19,7 @@ fn ball(number: Option<u8>, place: DiamondPoint) -> Ball {
 }
 
 fn layout(balls: Vec<Ball>) -> Layout {
-    Layout {
-        table: TableSize::NINE_FOOT,
-        foot: FootEnd::Seen,
-        obstructed: false,
-        rolled: None,
-        lost_rolling_ms: None,
-        balls,
-    }
+    Layout::of(TableSize::NINE_FOOT, FootEnd::Seen, balls)
 }
 
 fn full_rack() -> Layout {

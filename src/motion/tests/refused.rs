@@ -113,14 +113,7 @@ fn a_layout_gives_its_balls_names_and_gets_them_back() {
         ball(BallKind::Cue, Some(0), 4.0, 2.0),
         ball(BallKind::Object, Some(7), 6.0, 2.0),
     ];
-    let mut layout = Layout {
-        table: TABLE,
-        foot: FootEnd::Given,
-        obstructed: false,
-        rolled: None,
-        lost_rolling_ms: None,
-        balls,
-    };
+    let mut layout = Layout::of(TABLE, FootEnd::Given, balls);
     let placed = Placed::all_of(&layout).unwrap();
     assert_eq!(placed.iter().map(|p| p.id).collect::<Vec<_>>(), [UNREAD_FROM, 0, 7]);
     let shot = shoot(&bed(), &placed, Hit::centre(0.0, 1.0));
@@ -135,14 +128,7 @@ fn a_layout_gives_its_balls_names_and_gets_them_back() {
 fn a_pot_is_pocketed_and_gone_from_the_layout() {
     let balls =
         vec![ball(BallKind::Cue, Some(0), 5.0, 1.0), ball(BallKind::Object, Some(9), 7.0, 3.0)];
-    let layout = Layout {
-        table: TABLE,
-        foot: FootEnd::Given,
-        obstructed: false,
-        rolled: None,
-        lost_rolling_ms: None,
-        balls,
-    };
+    let layout = Layout::of(TABLE, FootEnd::Given, balls);
     let shot = shoot(
         &bed(),
         &Placed::all_of(&layout).unwrap(),

@@ -80,8 +80,7 @@ pub async fn post_correction(
     sent: Sent,
 ) -> Result<(StatusCode, Json<CorrectionView>), Problem> {
     let CorrectionBody { rest, step, instead_of } = sent.into_a("correction", "no_correction")?;
-    let steps = step.iter().chain(instead_of.iter().flatten());
-    if !steps.into_iter().all(is_within_bounds) {
+    if !step.iter().chain(instead_of.iter().flatten()).all(is_within_bounds) {
         return Err(Problem::new(
             StatusCode::UNPROCESSABLE_ENTITY,
             "no_correction",

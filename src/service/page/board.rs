@@ -339,7 +339,7 @@ mod tests {
     }
 
     fn layout(foot: FootEnd, balls: Vec<Ball>) -> Layout {
-        Layout { table: TABLE, foot, obstructed: false, rolled: None, lost_rolling_ms: None, balls }
+        Layout::of(TABLE, foot, balls)
     }
 
     fn in_rack() -> DiamondPoint {

@@ -122,18 +122,15 @@ fn rest() -> Rest {
         at: Timestamp::UNIX_EPOCH,
         unseen_ms: 0,
         camera: "table".into(),
-        layout: Layout {
-            table: TableSize::NINE_FOOT,
-            foot: FootEnd::Given,
-            obstructed: false,
-            rolled: None,
-            lost_rolling_ms: None,
-            balls: vec![
+        layout: Layout::of(
+            TableSize::NINE_FOOT,
+            FootEnd::Given,
+            vec![
                 ball(BallKind::Cue, Some(0), 1.0),
                 ball(BallKind::Object, Some(9), 3.0),
                 ball(BallKind::Object, None, 5.0),
             ],
-        },
+        ),
         picture_sha256: "00".repeat(32),
         format: PictureFormat::Jpeg,
     }

@@ -46,14 +46,7 @@ fn reading(table: TableSize) -> Reading {
     };
     let balls =
         vec![ball(0, DiamondPoint { x: 2.4, y: 1.3 }), ball(12, DiamondPoint { x: 7.3, y: 3.4 })];
-    let layout = Layout {
-        table,
-        foot: FootEnd::Seen,
-        obstructed: false,
-        rolled: None,
-        lost_rolling_ms: None,
-        balls,
-    };
+    let layout = Layout::of(table, FootEnd::Seen, balls);
     let rejected = Rejected { at: TablePoint::new(1500.0, 900.0), why: "flat".into() };
     Reading { layout, rejected: vec![rejected] }
 }

@@ -202,14 +202,7 @@ mod tests {
             }
         };
         let balls = places_mm.iter().map(ball).collect();
-        Layout {
-            table,
-            foot: FootEnd::Given,
-            obstructed: false,
-            rolled: None,
-            lost_rolling_ms: None,
-            balls,
-        }
+        Layout::of(table, FootEnd::Given, balls)
     }
 
     #[test]

@@ -85,14 +85,7 @@ mod tests {
             number_confidence: 0.99,
         };
         let balls = vec![ball];
-        Layout {
-            table: TABLE,
-            foot: FootEnd::Given,
-            obstructed: false,
-            rolled: None,
-            lost_rolling_ms: None,
-            balls,
-        }
+        Layout::of(TABLE, FootEnd::Given, balls)
     }
 
     #[test]

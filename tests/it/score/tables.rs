@@ -31,14 +31,7 @@ pub fn rests(tables: &[Lying]) -> Vec<RestSeen> {
             lying.objects.iter().map(|(n, p)| ball(BallKind::Object, *n, *p)).collect();
         balls.extend(lying.cue.map(|place| ball(BallKind::Cue, 0, place)));
         let id = at as i64 + 1;
-        let layout = Layout {
-            table: TABLE,
-            foot: FootEnd::Given,
-            obstructed: false,
-            rolled: None,
-            lost_rolling_ms: None,
-            balls,
-        };
+        let layout = Layout::of(TABLE, FootEnd::Given, balls);
         RestSeen { id, at_unix_ms: 30_000 * id, unseen_ms: 0, layout }
     };
     tables.iter().enumerate().map(rest).collect()
