@@ -149,7 +149,7 @@ fn shot_at_rack_missed(at: &Situation, racked: Racked, fit: &Fit, list: &mut Can
         Racked::Fourteen { .. } | Racked::Fifteen => return,
     };
     let step = Step::Several { shots: 1, potted, re_racks: 1, ended };
-    list.add(step, at.shot_hidden * part * rates::RACK_UNTOUCHED);
+    list.add(step, at.missed.shot * part * rates::RACK_UNTOUCHED);
 }
 
 /// Most of the balls lie on the table, not racked: laid out for racking, or the break shot has been
@@ -178,7 +178,7 @@ fn lies_open(at: &Situation, fit: &Fit, list: &mut Candidates) {
         list.add(several(Some(Cause::Miss)), seen);
     } else {
         list.add(several(None), seen * rates::POTS);
-        list.add(several(Some(Cause::Miss)), seen * rates::MISSES * at.hidden);
+        list.add(several(Some(Cause::Miss)), seen * rates::MISSES * at.missed.rest);
     }
 }
 

@@ -71,7 +71,7 @@ fn ended_and_cleared(at: &Situation, gone: i64, list: &mut Candidates) {
     if gone < LEAST_CLEARED {
         return;
     }
-    let weight = at.shot_hidden * rates::CLEARING;
+    let weight = at.missed.shot * rates::CLEARING;
     let mut last_shot = |potted: u32, cause, part: f64| {
         let step = Step::Several { shots: 1, potted, re_racks: 0, ended: Some(cause) };
         list.add(step, weight * part);
@@ -94,19 +94,19 @@ fn cue_gone(at: &Situation, gone: i64, list: &mut Candidates) {
     for potted in 1..=u32::try_from(gone).unwrap_or(0) {
         let step =
             Step::Several { shots: potted + 1, potted, re_racks: 0, ended: Some(Cause::Scratch) };
-        let made = at.rests_hidden(i64::from(potted)) * power(rates::POTS, i64::from(potted));
+        let made = at.missed.rests(i64::from(potted)) * power(rates::POTS, i64::from(potted));
         let scratched = rates::share_of_scratches(gone - i64::from(potted));
         list.add(step, made * scratches * scratched);
     }
 }
 
 fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
-    let watched = 1.0 - at.hidden;
+    let watched = 1.0 - at.missed.rest;
     if gone > 0 {
         let made = rates::POTS * rates::share_of_pots(gone) * moves_all(at);
         list.add(Step::Shot { potted: balls }, made * watched);
         // As many shots as balls, with no rest seen between them; the last may have been a miss.
-        let between = at.rests_hidden(gone - 1);
+        let between = at.missed.rests(gone - 1);
         let mut several = |shots, ended, weight| {
             let step = Step::Several { shots, potted: balls, re_racks: 0, ended };
             list.add(step, weight * power(rates::POTS, gone) * any_moves_all(at, shots));
@@ -114,10 +114,11 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
         if gone > 1 {
             several(balls, None, between);
         }
-        let missed = at.rests_hidden(gone) * rates::MISSES;
+        let missed = at.missed.rests(gone) * rates::MISSES;
         several(balls + 1, Some(Cause::Miss), missed);
         if gone > 1 {
-            let at_once = at.hidden * rates::share_of_pots(gone) / power(rates::POTS, gone - 1);
+            let at_once =
+                at.missed.rest * rates::share_of_pots(gone) / power(rates::POTS, gone - 1);
             several(2, Some(Cause::Miss), at_once * rates::MISSES);
         }
         // Who clears the table seldom moves the cue ball and leaves it.
@@ -129,10 +130,11 @@ fn cue_moved(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
     let share = if touched { 1.0 } else { rates::TOUCHES_NOTHING };
     list.add(Step::Miss, rates::MISSES * share * moves_all(at));
     // Unwatched it may have been a scratch, with the cue ball in play again.
-    let unwatched = (at.hidden - rates::MISSED_WATCHED).max(0.0);
+    let unwatched = (at.missed.rest - rates::MISSED_WATCHED).max(0.0);
     let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended: Some(Cause::Scratch) };
     list.add(step, unwatched * rates::SCRATCHES);
-    list.add(Step::ByHand, rates::CUE_BY_HAND * by_hand(at.change) / rates::NUDGES);
+    let by_hand = at.missed.hands_fit * by_hand(at.change);
+    list.add(Step::ByHand, rates::CUE_BY_HAND * by_hand / rates::NUDGES);
     list.add(PLAYED_ON, overlooked(at) * moves_all(at));
     if at.taken > 0 && touched {
         // The ball that was taken, or not read, is back, and another one went.
@@ -194,9 +196,9 @@ fn played_out(at: &Situation, balls: u32, racks: u32) -> f64 {
     }
     let balls = i64::from(balls);
     // Who stands in the way of one rest is likely to stand in the way of the next.
-    let one_by_one = power(at.hidden.max(0.1), balls - 1) * power(rates::POTS, balls);
+    let one_by_one = power(at.missed.rest.max(0.1), balls - 1) * power(rates::POTS, balls);
     let at_once = rates::POTS * rates::share_of_pots(balls);
-    at.hidden.max(rates::CLOSING_MISSED) * one_by_one.max(at_once)
+    at.missed.rest.max(rates::CLOSING_MISSED) * one_by_one.max(at_once)
 }
 
 /// The weight of so many balls moved by hand; of [`rates::NUDGES`] for none.
@@ -217,7 +219,7 @@ fn cue_still(at: &Situation, gone: i64, balls: u32, list: &mut Candidates) {
         rates::CUE_RETURNS * both.map_or(1.0, |(old, new)| favour_moved(&old, &new))
     };
     if gone == 0 {
-        list.add(Step::ByHand, by_hand(at.change) / rates::FURTHER);
+        list.add(Step::ByHand, at.missed.hands_fit * by_hand(at.change) / rates::FURTHER);
         list.add(Step::Miss, rates::MISSES * stops);
         return;
     }
@@ -299,7 +301,7 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
         );
     }
     // Or the attempt ended first, while nobody watched.
-    let unwatched = at.shot_hidden;
+    let unwatched = at.missed.shot;
     let ended = Some(Cause::Miss);
     let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended };
     let returned = if stroke { untouched } else { rates::CUE_RETURNS };
@@ -307,7 +309,7 @@ fn more_balls(at: &Situation, list: &mut Candidates) {
     let ended = Some(Cause::Scratch);
     let step = Step::Several { shots: 1, potted: 0, re_racks: 0, ended };
     list.add(step, unwatched * rates::SCRATCHES * returned);
-    if at.hidden > 0.0 && at.before.count() > 0 && at.now.count() <= 15 {
+    if at.missed.rest > 0.0 && at.before.count() > 0 && at.now.count() <= 15 {
         let potted = at.before.count() - 1 + 15 - at.now.count();
         let step = Step::Several { shots: potted.max(1), potted, re_racks: 1, ended: None };
         // A rack played with the cue ball back in its place is hardly one.
@@ -373,7 +375,7 @@ fn racked_anew(at: &Situation, racked: Racked, list: &mut Candidates) {
     };
     let stopped = if in_place { rates::LEFT_IN_PLACE } else { 1.0 };
     list.add(Step::OpeningRack, rates::STOPS * stopped);
-    let unwatched = at.shot_hidden.max(at.renewed);
+    let unwatched = at.missed.shot.max(at.renewed);
     let on = |run| Step::AttemptOn { run, ended: None };
     list.add(on(0), unwatched * rates::MISSES * stopped);
     list.add(on(14), at.rack_played * rates::MISSES * stopped);

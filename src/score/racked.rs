@@ -40,7 +40,9 @@ pub(super) fn candidates(at: &Situation, free: bool) -> Candidates {
             list.add(Step::SettingUp, 1.0);
             let lifted = at.change.cue == CueBall::Absent && moved;
             if (at.change.cue == CueBall::Came || lifted) && !free {
-                list.add(Step::OpeningRack, rates::STOPS * anew);
+                let in_place = loose_now && at.change.untouched();
+                let left = if in_place { rates::LEFT_IN_PLACE } else { 1.0 };
+                list.add(Step::OpeningRack, rates::STOPS * left * anew);
             }
         }
         CueBall::Moved if gone > 0 && loose_before && !loose_now => {
@@ -73,7 +75,7 @@ pub(super) fn candidates(at: &Situation, free: bool) -> Candidates {
     if moved && at.elapsed.holds_a_break() {
         // Whatever was played at the rack before, this one is another attempt's.
         let on = Step::AttemptOn { run: 0, ended: None };
-        list.add(on, at.renewed.max(at.shot_hidden) * rates::MISSES * anew.max(1.0));
+        list.add(on, at.renewed.max(at.missed.shot) * rates::MISSES * anew.max(1.0));
     }
     if moved && at.renewed > 0.0 {
         list.add(Step::OpeningRack, at.renewed * rates::STOPS * anew.max(1.0));

@@ -109,26 +109,32 @@ const ROLLED_BY_STROKE: f64 = 0.95;
 
 /// How many times likelier two strokes are to take so long than one, from balls that roll when the camera
 /// loses sight of the table to a rest that balls are seen to roll to.
-fn favour_two(lost_rolling_ms: u64) -> f64 {
+///
+/// `by_pace`: how many times likelier the whole time is with two, if what rolled was something else.
+fn favour_two(lost_rolling_ms: u64, by_pace: f64) -> f64 {
     // Whole milliseconds of any gap that matters are exact in f64; far out both densities vanish.
     let ms = (lost_rolling_ms as f64 - TOLD_AFTER_MS).clamp(1.0, LONGEST_TOLD_MS);
     let takes = |(scale, shape): (f64, f64)| {
         let part = ms / scale;
         shape / scale * part.powf(shape - 1.0) * (-part.powf(shape)).exp()
     };
-    (ROLL_MISTAKEN + takes(ONE_ROLLS) / takes(TWO_ROLL)).recip()
+    (ROLL_MISTAKEN / by_pace + takes(ONE_ROLLS) / takes(TWO_ROLL)).recip()
 }
 
 /// Whether it is likelier that two strokes took so long than that the balls of one rolled on.
 pub(super) fn outlasts_a_stroke(lost_rolling_ms: u64) -> bool {
-    favour_two(lost_rolling_ms) > 1.0
+    favour_two(lost_rolling_ms, 1.0) > 1.0
 }
 
 /// The chance that a rest was missed, which is so likely without that, where balls rolled when the camera
 /// lost sight of the table so long before a rest that balls were seen to roll to.
-pub(super) fn hidden_in_roll(hidden: f64, lost_rolling_ms: u64) -> f64 {
-    let favoured = hidden * favour_two(lost_rolling_ms);
-    favoured / (favoured + 1.0 - hidden)
+pub(super) fn hidden_in_roll(hidden: f64, lost_rolling_ms: u64, by_pace: f64) -> f64 {
+    favoured(hidden, favour_two(lost_rolling_ms, by_pace))
+}
+
+/// A chance where what is seen is so many times likelier with it than without.
+pub(super) fn favoured(chance: f64, times: f64) -> f64 {
+    chance * times / (chance * times + 1.0 - chance)
 }
 
 /// The chance that a shot was missed in a gap, where balls rolled when it began.
@@ -168,6 +174,12 @@ pub(super) struct Elapsed(Option<i64>);
 impl Elapsed {
     pub fn between(before_unix_ms: i64, now_unix_ms: i64) -> Self {
         Self(now_unix_ms.checked_sub(before_unix_ms).filter(|ms| *ms >= 0))
+    }
+
+    /// In milliseconds.
+    pub fn ms(self) -> Option<f64> {
+        // Whole milliseconds of any time between two rests that matters are exact in f64.
+        self.0.map(|ms| ms as f64)
     }
 
     /// Whether there was time for so many shots and racks.

@@ -109,6 +109,11 @@ pub enum Step {
 }
 
 impl Step {
+    /// Whether it is one stroke at balls that are being played, and nothing else.
+    pub(super) fn is_one_stroke(&self) -> bool {
+        matches!(self, Self::Shot { .. } | Self::Miss)
+    }
+
     /// Whether it counts balls, with the run going on.
     pub(super) fn pots(&self) -> bool {
         matches!(self, Self::Shot { potted: 1.. } | Self::Several { potted: 1.., ended: None, .. })

@@ -9,6 +9,7 @@
 use super::{
     Answer, Cause, Step, Whence,
     change::Change,
+    missed::Missed,
     rates,
     seen::{BallSeen, Seen},
 };
@@ -28,12 +29,8 @@ pub(super) struct Situation<'a> {
     pub elapsed: rates::Elapsed,
     /// Whether balls were seen to roll to the rest.
     pub rolled: bool,
-    /// The chance that a rest was missed in between, with a shot before it and one behind.
-    pub hidden: f64,
-    /// The chance of each further one.
-    pub further_hidden: f64,
-    /// The chance that a shot was missed in a gap, with no other behind it.
-    pub shot_hidden: f64,
+    /// What may have been missed in between.
+    pub missed: Missed,
     /// The chance that a new attempt began in between.
     pub renewed: f64,
     /// The chance that a rack now is a later one of an attempt that began in between.
@@ -44,19 +41,6 @@ pub(super) struct Situation<'a> {
     pub last: &'a LastShot,
     /// The rest before, where the one compared with is still the closing layout.
     pub laid: Option<&'a Seen>,
-}
-
-impl Situation<'_> {
-    /// The chance that so many rests were missed in between, each behind a shot.
-    pub fn rests_hidden(&self, rests: i64) -> f64 {
-        match rests {
-            ..=0 => 1.0,
-            n => {
-                let further = i32::try_from(n - 1).unwrap_or(i32::MAX);
-                self.hidden * self.further_hidden.powi(further)
-            }
-        }
-    }
 }
 
 /// The shot just before, for a ball that comes back.

@@ -17,6 +17,7 @@ use super::{
     doubts::{self, Doubts, LaterRest},
     facing::Facing,
     idle::Idle,
+    pace::Pace,
     placing, racked, rates,
     scratched::{Later, Scratched},
     seen::{BallSeen, Seen},
@@ -47,6 +48,8 @@ enum Phase {
 struct Base {
     seen: Seen,
     at_unix_ms: i64,
+    /// Whether the same was told before: somebody came by, or did something else.
+    again: bool,
 }
 
 /// Follows rests, one after the other, into the story.
@@ -63,6 +66,7 @@ pub struct Follower {
     /// Where the cue ball lay when it was lifted.
     lifted: Option<BallSeen>,
     last_shot: LastShot,
+    pace: Pace,
     /// The last thing that happened, if it was a scratch beyond doubt.
     scratched: Option<Scratched>,
     doubts: Doubts,
@@ -91,6 +95,7 @@ impl Follower {
             taken: 0,
             lifted: None,
             last_shot: LastShot::default(),
+            pace: Pace::default(),
             scratched: None,
             doubts: Doubts::default(),
             laid: None,
@@ -157,6 +162,9 @@ impl Follower {
             let (over, before) = self.without_those_over();
             Aside { rest: rest.clone(), suspect, before: Box::new(before), over }
         });
+        if verdict.answers.is_empty() && correction.is_none() && verdict.step.is_one_stroke() {
+            self.learn_pace(rest);
+        }
         let mut story = std::mem::take(&mut self.story);
         let mut book = Book::open(&mut story, rest);
         let perhaps_cleared = verdict.is_scratch_or_cleared();
@@ -383,7 +391,8 @@ impl Follower {
         let laying = stays && matches!(self.phase, Phase::Closing { .. });
         self.laid = laying.then(|| now.clone());
         if !(laying || self.is_misread(&now, change)) {
-            self.base = Some(Base { seen: now, at_unix_ms: book.rest.at_unix_ms });
+            let again = *step == Step::Same;
+            self.base = Some(Base { seen: now, at_unix_ms: book.rest.at_unix_ms, again });
             self.unseen_ms = 0;
         }
     }

@@ -41,6 +41,7 @@ impl Follower {
             taken: self.taken,
             lifted: self.lifted,
             last_shot: self.last_shot.clone(),
+            pace: self.pace,
             scratched: self.scratched.clone(),
             doubts: self.doubts.clone(),
             laid: self.laid.clone(),

@@ -10,6 +10,7 @@ use crate::score::{
     change::Change,
     closing,
     idle::{self, Idle},
+    missed::{Missed, Way},
     play, racked, rates,
     seen::{BallSeen, Seen},
     weigh::{Candidates, Situation, Verdict},
@@ -40,27 +41,23 @@ impl Follower {
             return (Verdict::plain(Step::Same), same_idle);
         }
         let elapsed = rates::Elapsed::between(base.at_unix_ms, rest.at_unix_ms);
-        let (rolled, lost_rolling_ms) = (rest.layout.rolled, rest.layout.lost_rolling_ms);
-        let mut hidden = rates::hidden(self.unseen_ms, elapsed);
-        let mut further_hidden = hidden;
-        let mut shot_hidden = rates::shot_hidden(self.unseen_ms, elapsed);
-        match (lost_rolling_ms, rolled) {
-            (Some(ms), Some(true)) if rates::outlasts_a_stroke(ms) => {
-                hidden = rates::hidden_in_roll(hidden, ms);
-                further_hidden = rates::further_hidden(self.unseen_ms, elapsed);
-            }
-            (Some(_), Some(false)) => shot_hidden = rates::shot_begun(shot_hidden),
-            _ => {}
-        }
+        let rolled = rest.layout.rolled;
+        let missed = Missed::on(&Way {
+            unseen_ms: self.unseen_ms,
+            elapsed,
+            rolled,
+            lost_rolling_ms: rest.layout.lost_rolling_ms,
+            played_for_ms: self.played_for_ms(elapsed).filter(|_| now.racked.is_none()),
+            pace: &self.pace,
+            pots: change.gone() > 0,
+        });
         let at = Situation {
             before: &base.seen,
             now,
             change,
             elapsed,
             rolled: rolled == Some(true),
-            hidden,
-            further_hidden,
-            shot_hidden,
+            missed,
             renewed: rates::renewed(self.unseen_ms),
             rack_played: rates::rack_played(self.unseen_ms),
             taken: self.taken,
@@ -88,6 +85,23 @@ impl Follower {
             candidates.seen_to_roll(rolled);
         }
         (candidates.verdict(), idle)
+    }
+
+    /// Learns how long a shot took that was watched from the rest before.
+    pub(super) fn learn_pace(&mut self, rest: &RestSeen) {
+        let Some(base) = &self.base else { return };
+        let elapsed = rates::Elapsed::between(base.at_unix_ms, rest.at_unix_ms);
+        let watched = rates::hides_none(self.unseen_ms);
+        if let Some(ms) = self.played_for_ms(elapsed).filter(|_| watched) {
+            self.pace.learn(ms);
+        }
+    }
+
+    /// The time since the rest before, where nothing but playing on fills it.
+    fn played_for_ms(&self, elapsed: rates::Elapsed) -> Option<f64> {
+        let plays = matches!(self.phase, Phase::Play);
+        let at_once = self.base.as_ref().is_some_and(|base| !base.again);
+        elapsed.ms().filter(|_| plays && at_once)
     }
 
     /// Joins what can have happened if the layout is another one, which it is as often as `part`.

@@ -3,6 +3,7 @@
 mod doubts;
 mod hindsight;
 mod mishaps;
+mod pace;
 mod placings;
 pub mod player;
 mod racking;

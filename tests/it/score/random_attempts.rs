@@ -193,3 +193,13 @@ fn random_attempts_are_exact_where_layouts_determine_them_and_never_silently_wro
     // Nobody can tell a table that is cleared from a scratch where balls seem to roll.
     assert!(tally.silently_misled.len() <= tally.attempts / MISLED_AT_MOST);
 }
+
+/// Each was asked about for nothing or silently wrong once.
+#[test]
+fn sessions_that_were_misread_once_are_not_any_more() {
+    let mut tally = Tally::default();
+    for seed in [15_000_870, 19_000_430, 19_002_242] {
+        judge(seed, &session(seed, Habits::ordinary(seed), ATTEMPTS_A_SESSION), &mut tally);
+    }
+    assert_eq!((tally.silently_wrong, tally.determined_wrong), (vec![], vec![]));
+}
