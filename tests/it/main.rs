@@ -42,6 +42,7 @@ mod pictures;
 mod played;
 mod playing;
 mod practising;
+mod printed_board;
 mod pushed;
 mod record;
 mod record_told;
