@@ -111,5 +111,20 @@ pub enum RecordError {
     Closed,
 }
 
+impl RecordError {
+    /// What happened, for all who look on: it does not say where on this computer the record lies.
+    pub fn without_place(&self) -> String {
+        let words = self.to_string();
+        match self {
+            Self::Folder { path, .. }
+            | Self::InUse { path }
+            | Self::NoRecord { path }
+            | Self::DiskFull { path, .. }
+            | Self::Disk { path, .. } => words.replace(&path.display().to_string(), "the record"),
+            _ => words,
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests;

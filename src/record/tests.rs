@@ -83,6 +83,9 @@ fn a_database_that_is_full_answers_with_an_error_and_goes_on_when_it_is_not() {
         }
     };
     assert!(matches!(error, RecordError::DiskFull { .. }), "{error}");
+    let (place, for_all) = (folder.0.display().to_string(), error.without_place());
+    assert!(error.to_string().contains(&place), "{error}");
+    assert!(for_all.starts_with("the disk of the record is full") && !for_all.contains(&place));
     store.connection.pragma_update(None, "max_page_count", 1 << 30).unwrap();
     assert_eq!(store.append(NewRest::of_nothing(b"3", at(0))).unwrap().rest.id, kept + 1);
     drop(store);

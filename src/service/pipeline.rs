@@ -213,7 +213,8 @@ impl Pipeline {
             }
             FrameError::Record(error) => {
                 tracing::error!(camera = %self.camera, "a rest was not kept: {error}");
-                (CameraState::Failed, format!("The last rest is not kept: {error}."))
+                let why = error.without_place();
+                (CameraState::Failed, format!("The last rest is not kept: {why}."))
             }
             other => {
                 tracing::error!(camera = %self.camera, "a frame was lost: {other}");
