@@ -25,14 +25,14 @@ const HAND_AT_POCKET_MM: f64 = 60.0;
 /// the first of them; so often a still picture is begun anew for that.
 const AT_POCKET_MM: f64 = 25.0;
 const MOST_DROPS: u32 = 3;
-/// And the picture must be still for so long.
-const STILL_AT_POCKET: Duration = Duration::from_millis(400);
 
 impl RestWatch {
     /// Whether a ball that lay at a pocket's edge is there no more in the newest frame: those before it
     /// tell nothing then.
     pub(super) fn has_dropped(&mut self, layout: &Layout, newest: &RgbImage) -> bool {
-        let hang = self.at_pockets(layout);
+        let table = self.reader.table();
+        let hangs = |place: &TablePoint| table.beyond_rim_mm(*place) < AT_POCKET_MM;
+        let hang: Vec<TablePoint> = centres(layout).into_iter().filter(hangs).collect();
         let Some(still) = self.still.as_mut().filter(|still| still.drops < MOST_DROPS) else {
             return false;
         };
@@ -45,7 +45,7 @@ impl RestWatch {
             return false;
         };
         let now = centres(&now.layout);
-        let radius_mm = self.reader.table().ball_radius_mm();
+        let radius_mm = table.ball_radius_mm();
         let there = |place: &TablePoint| now.iter().any(|at| at.distance_mm(*place) < radius_mm);
         let dropped = !hang.iter().all(there);
         if dropped {
@@ -54,18 +54,6 @@ impl RestWatch {
             self.pending = None;
         }
         dropped
-    }
-
-    /// How long the picture must be still where balls lie at a pocket's edge.
-    pub(super) fn needed_at_pockets(&self, layout: &Layout) -> Duration {
-        if self.at_pockets(layout).is_empty() { Duration::ZERO } else { STILL_AT_POCKET }
-    }
-
-    /// The places of balls at a pocket's edge.
-    fn at_pockets(&self, layout: &Layout) -> Vec<TablePoint> {
-        let table = self.reader.table();
-        let hangs = |place: &TablePoint| table.beyond_rim_mm(*place) < AT_POCKET_MM;
-        centres(layout).into_iter().filter(hangs).collect()
     }
 
     /// How long the picture must be still where a hand may pass for balls, or cover some; what is more

@@ -48,7 +48,7 @@ use unmoved::unmoved;
 pub use rolling::RollingBall;
 
 /// Nothing has changed for so long at a rest. A film may hold a rolling ball for 0.3 s.
-const STILL: Duration = Duration::from_millis(320);
+const STILL: Duration = Duration::from_millis(400);
 /// The same where every frame is an exact copy of the one before: a camera may have stalled.
 const STILL_COPIES: Duration = Duration::from_millis(800);
 /// Frames are taken to come at least this often when the next one is reckoned with.
@@ -408,7 +408,6 @@ impl RestWatch {
             return Ok(self.told(TableState::Settling));
         }
         let needed = needed.max(self.needed_for_a_few(&mut reading, &view));
-        let needed = needed.max(self.needed_at_pockets(&reading.layout));
         let mut pending = self.pending.take().unwrap_or_default();
         let agreeing = pending.agreeing(&reading);
         let (Some(agreeing), true) = (agreeing, still_for >= needed) else {
