@@ -55,12 +55,7 @@ impl FrameReader for Told {
 
     fn watch(&mut self, _: &RgbImage, _: Duration) -> Result<Look, ReaderError> {
         // Frames are sent singly here.
-        Ok(Look {
-            state: TableState::Settling,
-            rest: None,
-            rolled_out: Vec::new(),
-            recalibrated: None,
-        })
+        Ok(Look::of(TableState::Settling))
     }
 }
 

@@ -16,7 +16,7 @@ use std::time::Duration;
 /// One thing that a film told.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Told {
-    /// The time of the frame it was told at, in seconds of the film.
+    /// The time of the last frame that tells it, in seconds of the film.
     pub at_s: f64,
     #[serde(flatten)]
     pub event: ScoreEvent,
@@ -54,9 +54,11 @@ impl Following {
     /// # Errors
     /// Where no table can be found in the frame; the next one may show it.
     pub fn watch(&mut self, frame: &RgbImage, at: Duration) -> Result<Followed, ReaderError> {
-        let Look { state, rest, recalibrated, .. } = self.reader.watch(frame, at)?;
+        let Look { state, rest, passed, recalibrated, .. } = self.reader.watch(frame, at)?;
+        let shown_at = passed.map_or(at, |passed| passed.at);
+        self.unseen.seen(shown_at);
+        let told = rest.map(|reading| self.take(reading.layout, shown_at)).unwrap_or_default();
         self.unseen.seen(at);
-        let told = rest.map(|reading| self.take(reading.layout, at)).unwrap_or_default();
         Ok(Followed { state, told, recalibrated: recalibrated.is_some() })
     }
 

@@ -8,7 +8,7 @@ use crate::{
     camera::picture::{self, PictureError, PictureFormat},
     layout::Layout,
     record::{Kept, NewRest, Record, RecordError, Rest},
-    vision::{Reading, TableState},
+    vision::{Passed, Reading, TableState},
 };
 use image::RgbImage;
 use jiff::Timestamp;
@@ -129,12 +129,13 @@ impl Pipeline {
         Ok(reading)
     }
 
-    /// Looks at the next frame of a stream; a reading comes out where there is a new rest.
+    /// Looks at the next frame of a stream; a reading comes out where there is a new rest, with what that
+    /// looked like where it was over already.
     pub(super) fn watch(
         &mut self,
         frame: &RgbImage,
         at: Duration,
-    ) -> Result<Option<Reading>, FrameError> {
+    ) -> Result<Option<(Reading, Option<Passed>)>, FrameError> {
         let turns = self.turns.clone();
         let _turn = turns.take();
         let sight = self.sight.clone();
@@ -153,7 +154,7 @@ impl Pipeline {
             self.board.note(&self.camera, state, words);
         }
         self.cloths.note(&self.camera, &look.rolled_out);
-        Ok(look.rest)
+        Ok(look.rest.map(|reading| (reading, look.passed)))
     }
 
     /// Keeps a rest of a stream. One that is refused is held and tried again.

@@ -15,7 +15,7 @@ use crate::{
         source::{Nature, SourceFrame},
     },
     record::Rest,
-    vision::Reading,
+    vision::{Passed, Reading},
 };
 use image::RgbImage;
 use std::{sync::Arc, time::Duration};
@@ -100,11 +100,21 @@ impl Seer {
             if !self.search.is_due(at) {
                 return Ok(None);
             }
-            let reading = self.look(&picture, at)?;
-            if reading.is_none() {
+            let Some((reading, passed)) = self.look(&picture, at)? else {
+                self.pipeline.unseen.seen(at);
                 self.pipeline.keep_held(at);
-            }
-            reading.map(|reading| self.keep(reading, &picture, file, utc)).transpose()
+                return Ok(None);
+            };
+            let shown_at = passed.as_ref().map_or(at, |passed| passed.at);
+            self.pipeline.unseen.seen(shown_at);
+            let shown_utc = utc.checked_sub(at.saturating_sub(shown_at)).unwrap_or(utc);
+            let kept = match passed {
+                Some(passed) => self.keep(reading, &passed.picture, None, shown_utc),
+                None => self.keep(reading, &picture, file, utc),
+            };
+            // Whatever came of it, this frame was seen.
+            self.pipeline.unseen.seen(at);
+            kept.map(Some)
         });
         answer(receipt, &seen);
         match seen {
@@ -115,13 +125,14 @@ impl Seer {
         }
     }
 
-    fn look(&mut self, picture: &RgbImage, at: Duration) -> Result<Option<Reading>, FrameError> {
+    fn look(
+        &mut self,
+        picture: &RgbImage,
+        at: Duration,
+    ) -> Result<Option<(Reading, Option<Passed>)>, FrameError> {
         let looked = self.pipeline.watch(picture, at);
         let no_table = matches!(looked, Err(FrameError::Reader(ReaderError::NoTable(_))));
         self.search.note(!no_table, at);
-        if looked.is_ok() {
-            self.pipeline.unseen.seen(at);
-        }
         looked
     }
 

@@ -39,5 +39,5 @@ pub use calibrate::{CalibrateError, CalibrateOptions, FootChoice, calibrate};
 pub use naming::{BallLook, LaidOut, LookError};
 pub use net::NetError;
 pub use read::{ReadError, Reader, Reading, Rejected, read};
-pub use rest::{Look, RestWatch, RollingBall, TableState};
+pub use rest::{Look, Passed, RestWatch, RollingBall, TableState};
 pub use row::{RowError, set_in_a_row};

@@ -264,6 +264,39 @@ fn a_rolling_ball_that_a_film_holds_for_three_tenths_is_no_rest() {
     assert_eq!(film.rests, []);
 }
 
+/// A ball moves, and lies still for four frames; what then tells of a rest, and when that was.
+fn broken_into(then: &RgbImage, later: Duration) -> Option<Option<Duration>> {
+    let (stage, mut film) = (stage(), Film::begin());
+    film.show(&stage.whole, 10);
+    film.show(&stage.rolled(40.0), 1);
+    film.show(&stage.rolled(80.0), 4);
+    assert_eq!(film.rests.len(), 1, "not yet told");
+    let (lay, at) = (film.now, film.now + later);
+    let look = film.see(&frame(then, 99), at);
+    if let Some(passed) = &look.passed {
+        assert_eq!(passed.at, lay);
+        assert_eq!(passed.picture.dimensions(), then.dimensions());
+    }
+    look.rest.map(|_| look.passed.map(|passed| passed.at))
+}
+
+#[test]
+fn a_rest_that_somebody_breaks_into_is_told_with_its_own_time() {
+    let stage = stage();
+    assert!(matches!(broken_into(&stage.player, TENTH), Some(Some(_))), "a player leans in");
+    assert_eq!(broken_into(&stage.rolled(120.0), TENTH), None, "a film held a rolling ball");
+    assert_eq!(broken_into(&stage.rolled(80.0), TENTH), Some(None), "it goes on");
+}
+
+#[test]
+fn a_rest_before_a_gap_is_told_behind_it() {
+    let stage = stage();
+    let gap = Duration::from_secs(2);
+    assert!(matches!(broken_into(&stage.rolled(300.0), gap), Some(Some(_))));
+    assert!(matches!(broken_into(&stage.player, gap), Some(Some(_))));
+    assert_eq!(broken_into(&stage.rolled(80.0), gap), Some(None), "it lies so still");
+}
+
 #[test]
 fn a_ball_that_drops_from_a_pockets_edge_while_the_others_lie_still_is_gone() {
     let (stage, mut film) = (stage(), Film::begin());

@@ -110,7 +110,7 @@ impl FrameReader for ScriptedReader {
         if new {
             self.rest = now;
         }
-        Ok(Look { state, rest: new.then_some(reading), rolled_out: Vec::new(), recalibrated: None })
+        Ok(Look { rest: new.then_some(reading), ..Look::of(state) })
     }
 }
 

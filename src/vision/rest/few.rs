@@ -30,9 +30,7 @@ impl RestWatch {
     /// Whether a ball that lay at a pocket's edge is there no more in the newest frame: those before it
     /// tell nothing then.
     pub(super) fn has_dropped(&mut self, layout: &Layout, newest: &RgbImage) -> bool {
-        let table = self.reader.table();
-        let hangs = |place: &TablePoint| table.beyond_rim_mm(*place) < AT_POCKET_MM;
-        let hang: Vec<TablePoint> = centres(layout).into_iter().filter(hangs).collect();
+        let hang = self.at_pockets(layout);
         let Some(still) = self.still.as_mut().filter(|still| still.drops < MOST_DROPS) else {
             return false;
         };
@@ -45,7 +43,7 @@ impl RestWatch {
             return false;
         };
         let now = centres(&now.layout);
-        let radius_mm = table.ball_radius_mm();
+        let radius_mm = self.reader.table().ball_radius_mm();
         let there = |place: &TablePoint| now.iter().any(|at| at.distance_mm(*place) < radius_mm);
         let dropped = !hang.iter().all(there);
         if dropped {
@@ -54,6 +52,18 @@ impl RestWatch {
             self.pending = None;
         }
         dropped
+    }
+
+    /// Whether a ball lies where it may drop and no frame would show it.
+    pub(super) fn may_drop(&self, layout: &Layout) -> bool {
+        !self.at_pockets(layout).is_empty()
+    }
+
+    /// The places of balls at a pocket's edge.
+    fn at_pockets(&self, layout: &Layout) -> Vec<TablePoint> {
+        let table = self.reader.table();
+        let hangs = |place: &TablePoint| table.beyond_rim_mm(*place) < AT_POCKET_MM;
+        centres(layout).into_iter().filter(hangs).collect()
     }
 
     /// How long the picture must be still where a hand may pass for balls, or cover some; what is more

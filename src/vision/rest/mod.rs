@@ -21,14 +21,16 @@ mod likeness;
 mod mean;
 mod moved;
 mod noise;
+mod passing;
 mod pending;
 mod rolling;
 mod same;
+mod telling;
 mod unmoved;
 
 use super::bed::BedView;
 use super::obstruction::{self, Obstruction};
-use super::read::{Before, ReadError, Reader, Reading};
+use super::read::{ReadError, Reader, Reading};
 use super::recalibrate::Where;
 use super::steady::SteadyBed;
 use crate::camera::Calibration;
@@ -43,8 +45,8 @@ use mean::{Halves, Part};
 use pending::Pending;
 use rolling::Rolling;
 use std::time::Duration;
-use unmoved::unmoved;
 
+pub use passing::Passed;
 pub use rolling::RollingBall;
 
 /// Nothing has changed for so long at a rest. A film may hold a rolling ball for 0.3 s.
@@ -112,10 +114,19 @@ pub struct Look {
     pub state: TableState,
     /// The layout, when it is another than at the last rest and was seen twice.
     pub rest: Option<Reading>,
+    /// With a rest that was over before this frame: when that was.
+    pub passed: Option<Passed>,
     /// With a rest, how the last ball rolled to it, oldest first, where that was seen.
     pub rolled_out: Vec<RollingBall>,
     /// The calibration that holds from now on, when the camera had been moved.
     pub recalibrated: Option<Calibration>,
+}
+
+impl Look {
+    /// A frame that added nothing but what the table is doing.
+    pub const fn of(state: TableState) -> Self {
+        Self { state, rest: None, passed: None, rolled_out: Vec::new(), recalibrated: None }
+    }
 }
 
 /// Watches one table for rests.
@@ -232,13 +243,28 @@ impl RestWatch {
         if !self.is_later(at) {
             return Ok(self.told(self.state));
         }
+        let glance = self.raster.glance(frame);
+        let passed = self.passed(&glance, (seen_to, at));
         if at >= seen_to + SIGHT_LOST
             && let Some(Rest { layout, glance: Some(known), .. }) = &self.rest
             && let Some(cue) = layout.cue_ball()
         {
             self.rolling.lose_sight(&self.raster, known, layout.centre_of(cue));
         }
-        let glance = self.raster.glance(frame);
+        let look = self.look_on(frame, glance, at)?;
+        Ok(match passed {
+            Some(passed) => Look { state: look.state, recalibrated: look.recalibrated, ..passed },
+            None => look,
+        })
+    }
+
+    /// Looks at the next frame, whatever was before.
+    fn look_on(
+        &mut self,
+        frame: &RgbImage,
+        glance: Glance,
+        at: Duration,
+    ) -> Result<Look, ReadError> {
         if self.raster.is_dark(&glance) {
             self.still = None;
             self.pending = None;
@@ -288,7 +314,7 @@ impl RestWatch {
 
     fn told(&mut self, state: TableState) -> Look {
         self.state = state;
-        Look { state, rest: None, rolled_out: Vec::new(), recalibrated: None }
+        Look::of(state)
     }
 
     /// Whether a frame comes after the last, and notes it.
@@ -385,18 +411,10 @@ impl RestWatch {
             self.steady = SteadyBed::default();
         }
         self.comes_in_since = None;
-        let lay = self.rest.as_ref().map(|rest| centres(&rest.layout)).unwrap_or_default();
-        let watched = self.rest.as_ref().filter(|rest| rest.glance.is_some());
-        let stay = watched.map(|rest| unmoved((&rest.layout, &rest.view), &view, &self.steady));
-        let stay = stay.unwrap_or_default();
-        let before = Before { steady: &self.steady, lay: &lay, stay: &stay };
-        let (mut reading, thing) = match self.reader.read_view(frame, &view, before) {
+        let (mut reading, thing) = match self.read_over(frame, &view) {
             Err(ReadError::TableMoved { .. }) => return self.repair(frame, at),
             read => read?,
         };
-        if let Some(rest) = self.rest.as_ref().filter(|rest| rest.glance.is_some()) {
-            same::know_again(&rest.layout, &mut reading.layout);
-        }
         if reading.layout.obstructed {
             if at >= self.suspected_at + SUSPECT_EVERY {
                 self.suspected_at = at;
@@ -415,37 +433,12 @@ impl RestWatch {
             self.pending = Some(pending);
             return Ok(self.told(TableState::Settling));
         };
-        let mut reading = pending.confirmed(agreeing, reading);
-        let shifted =
-            |rest: &Rest| rest.glance.is_some() && same::shifted(&rest.layout, &reading.layout);
-        if at >= self.repair_at && self.rest.as_ref().is_some_and(shifted) {
+        let reading = pending.confirmed(agreeing, reading);
+        if at >= self.repair_at && self.is_shifted(&reading.layout) {
             return self.repair_from(frame, at, Where::Anywhere);
         }
-        self.steady.learn(&view, &centres(&reading.layout), reading.layout.table.ball_radius_mm());
-        self.obstructed = None;
-        let rolling = std::mem::take(&mut self.rolling);
         self.found_like(Like::TheLastRest);
-        let mut look = self.told(TableState::Resting);
-        match &mut self.rest {
-            Some(rest) if same::same(&rest.layout, &reading.layout, rest.glance.is_none()) => {
-                if rest.glance.is_none() {
-                    rest.layout = reading.layout;
-                }
-                (rest.glance, rest.view) = (still, view);
-            }
-            rest => {
-                let watched = rest.as_ref().is_some_and(|rest| rest.glance.is_some());
-                if let Some(known) = still.as_ref().filter(|_| watched) {
-                    let (rolled, way) = rolling.led_to(&self.raster, known);
-                    reading.layout.rolled = Some(rolled);
-                    reading.layout.lost_rolling_ms = rolling.lost().map(|since| millis(at - since));
-                    look.rolled_out = way;
-                }
-                *rest = Some(Rest { layout: reading.layout.clone(), glance: still, view });
-                look.rest = Some(reading);
-            }
-        }
-        Ok(look)
+        Ok(self.at_rest(reading, still, (view, at)))
     }
 
     /// Whether what was in the way is gone, though the picture looks much as it did.

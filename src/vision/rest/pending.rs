@@ -42,6 +42,11 @@ impl Pending {
         }
     }
 
+    /// Whether one reading was made, and none of the other half.
+    pub fn is_begun(&self) -> bool {
+        self.readings.len() == 1
+    }
+
     /// Which reading before agrees with the next one.
     pub fn agreeing(&self, next: &Reading) -> Option<usize> {
         let part = self.part();

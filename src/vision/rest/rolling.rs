@@ -171,8 +171,18 @@ fn balls_alone(raster: &Raster, changes: &Changes) -> bool {
     are_balls(raster, &spots(raster, changes), LONGEST)
 }
 
-fn are_balls(raster: &Raster, spots: &[Spot], [per_ball, more]: [f64; 2]) -> bool {
-    let longest = per_ball * raster.ball_cells + more;
+/// Whether something that changed is larger than a ball that moves.
+pub(super) fn larger_than_balls(raster: &Raster, changes: &Changes) -> bool {
+    let longest = longest(raster, LONGEST);
+    spots(raster, changes).iter().any(|spot| spot.longest as f64 > longest)
+}
+
+fn longest(raster: &Raster, [per_ball, more]: [f64; 2]) -> f64 {
+    per_ball * raster.ball_cells + more
+}
+
+fn are_balls(raster: &Raster, spots: &[Spot], at_most: [f64; 2]) -> bool {
+    let longest = longest(raster, at_most);
     let is_clear = |spot: &Spot| !spot.at_edge && spot.longest >= LEAST_MOVED;
     spots.iter().all(|spot| spot.longest as f64 <= longest) && spots.iter().any(is_clear)
 }
