@@ -15,6 +15,8 @@ const FORGETS_AFTER: f64 = 60.0;
 /// The spread of the logarithm to begin with, and how many shots that counts for.
 const SPREAD: f64 = 0.6;
 const SPREAD_COUNTS: f64 = 3.0;
+/// A longer time tells no more.
+const LONGEST_MS: f64 = 3_600_000.0;
 /// Part of the times in which the player did something else besides, whose median is so many times a shot's,
 /// with a spread of their own.
 const PAUSES: f64 = 0.05;
@@ -35,7 +37,7 @@ pub(super) struct Pace {
 impl Pace {
     /// Takes in the time of a shot.
     pub fn learn(&mut self, shot_ms: f64) {
-        let log = shot_ms.max(1.0).ln();
+        let log = shot_ms.clamp(1.0, LONGEST_MS).ln();
         let keeps = FORGETS_AFTER / (FORGETS_AFTER + 1.0);
         self.shots = self.shots * keeps + 1.0;
         self.squares *= keeps;
@@ -57,7 +59,7 @@ impl Pace {
     fn density(&self, strokes: u32, ms: f64) -> f64 {
         let variance =
             (SPREAD_COUNTS * SPREAD * SPREAD + self.squares) / (SPREAD_COUNTS + self.shots);
-        let log = ms.max(1.0).ln();
+        let log = ms.clamp(1.0, LONGEST_MS).ln();
         if strokes == 0 {
             return normal(log - (self.mean + HANDS_TAKE.ln()), PAUSE_SPREAD);
         }
@@ -104,8 +106,10 @@ mod tests {
         let even = learned(&[20.0; 30]);
         let paused = even.favours(2, 600_000.0);
         assert!((0.9..1.1).contains(&paused), "{paused}");
-        let at_once = even.favours(2, 0.0);
-        assert!(at_once.is_finite(), "{at_once}");
+        for ms in [0.0, f64::MAX] {
+            let favours = [1, 2, 3].map(|strokes| even.favours(strokes, ms));
+            assert!(favours.iter().all(|favour| favour.is_finite()), "{favours:?} at {ms}");
+        }
     }
 
     #[test]

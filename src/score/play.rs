@@ -162,7 +162,7 @@ pub(super) fn overlooked(at: &Situation) -> f64 {
     if at.last.potted > 0 && at.change.new.iter().any(seen_again) {
         10.0 * rates::OVERLOOKED * back
     } else if at.last.may_be_back(at.change) {
-        let share = rates::share_of_pots(i64::from(at.last.potted));
+        let share = rates::share_of_pots(i64::from(at.last.at_once));
         rates::POTS * rates::OVERLOOKED / share * back
     } else {
         0.0

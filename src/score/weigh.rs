@@ -8,7 +8,7 @@
 
 use super::{
     Answer, Cause, Step, Whence,
-    change::Change,
+    change::{Change, CueBall},
     missed::Missed,
     rates,
     seen::{BallSeen, Seen},
@@ -49,6 +49,8 @@ pub(super) struct LastShot {
     /// The rest behind it, where it was read as one shot.
     pub rest: Option<i64>,
     pub potted: u32,
+    /// How many of them went at one stroke, at least.
+    pub at_once: u32,
     /// Whether the cue ball moved.
     pub stroke: bool,
     /// The balls that left their places.
@@ -56,10 +58,18 @@ pub(super) struct LastShot {
 }
 
 impl LastShot {
+    /// So many shots with so many balls pocketed, and what changed with them.
+    pub fn of((shots, potted): (u32, u32), rest: Option<i64>, change: Option<&Change>) -> Self {
+        let at_once = (potted + 1).saturating_sub(shots);
+        let stroke = change.is_some_and(|change| change.cue != CueBall::Still);
+        let vanished = change.map(|change| change.left.clone()).unwrap_or_default();
+        Self { rest, potted, at_once, stroke, vanished }
+    }
+
     /// Whether one of the balls that are new now may be one of several that were taken as pocketed
-    /// then, whatever the numbers say.
+    /// at once then, whatever the numbers say.
     pub fn may_be_back(&self, change: &Change) -> bool {
-        self.potted > 1 && !change.new.is_empty()
+        self.at_once > 1 && !change.new.is_empty()
     }
 }
 

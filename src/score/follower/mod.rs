@@ -434,11 +434,11 @@ impl Follower {
                     _ => None,
                 };
             }
-            Step::Shot { potted } | Step::Several { potted, ended: None, .. } => {
-                let vanished = change.map(|change| change.left.clone()).unwrap_or_default();
-                let stroke = change.is_some_and(|change| change.cue != CueBall::Still);
-                let rest = rest.filter(|_| matches!(step, Step::Shot { .. }));
-                self.last_shot = LastShot { rest, potted: *potted, stroke, vanished };
+            Step::Shot { potted } => {
+                self.last_shot = LastShot::of((1, *potted), rest, change);
+            }
+            Step::Several { shots, potted, ended: None, .. } => {
+                self.last_shot = LastShot::of((*shots, *potted), None, change);
             }
             _ => {
                 self.last_shot = LastShot::default();

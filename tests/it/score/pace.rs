@@ -64,6 +64,24 @@ fn balls_moved_in_much_less_time_than_a_shot_takes_may_have_been_moved_by_hand()
 }
 
 #[test]
+fn balls_that_went_one_by_one_behind_a_gap_leave_no_doubt_at_a_miss() {
+    let (mut seen, before) = one_by_one(&EVEN);
+    let last = seen.last().unwrap();
+    let (id, at_unix_ms) = (last.id, last.at_unix_ms);
+    let both = fewer(2)(before);
+    let layouts = rests(&[both.clone(), moved(both)]).into_iter().map(|rest| rest.layout);
+    let times = [(42_000, 6000), (62_000, 200)];
+    seen.extend(layouts.zip(1..).zip(times).map(|((layout, n), (ms, unseen_ms))| RestSeen {
+        id: id + n,
+        at_unix_ms: at_unix_ms + ms,
+        unseen_ms,
+        layout,
+    }));
+    let story = follow(&seen, &[]);
+    assert_eq!((runs(&story), asked(&story)), (vec![(14, Some(Cause::Miss))], vec![]));
+}
+
+#[test]
 fn what_is_told_again_before_a_gap_leaves_the_time_open() {
     let (mut seen, before) = one_by_one(&EVEN);
     let last = seen.last().unwrap().clone();
