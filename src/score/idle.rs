@@ -40,6 +40,20 @@ pub(super) fn candidates(at: &Situation, idle: Idle) -> (Candidates, Idle) {
         return (list, Idle::PerhapsBroken);
     }
     list.add(Step::SettingUp, rates::LIES_OPEN);
+    if at.before.stands_racked()
+        && at.before.cue.is_some()
+        && at.now.all_anew(at.change)
+        && let Some((_, ended)) = at.change.stroke()
+    {
+        // A rack of which a ball was overlooked, and the first shot at it.
+        let step = match ended {
+            Some(Cause::Scratch) => Step::AttemptOn { run: 0, ended },
+            _ if left == 0 => Step::AttemptOn { run: 0, ended: Some(Cause::Miss) },
+            _ => Step::AttemptOn { run: left, ended: None },
+        };
+        list.add(step, rates::POTS);
+        return (list, Idle::Over);
+    }
     if idle != Idle::Over
         && let Some((potted, ended)) = at.change.stroke()
     {

@@ -52,6 +52,9 @@ pub(super) fn cue_mistaken(doubt: f64) -> f64 {
     (CUE_MISTAKEN * doubt).min(CUE_MISTAKEN_AT_MOST)
 }
 
+/// Whose attempt is over by a miss plays on at the balls for practice so often.
+pub(super) const PLAYS_ON: f64 = 0.3;
+
 /// The player stops in the middle of a run.
 pub(super) const STOPS: f64 = 2e-3;
 /// A rest is seen while the table is being cleared, with just this many balls gone.

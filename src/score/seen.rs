@@ -22,6 +22,11 @@ const RACK_SIGMAS: f64 = 6.0;
 /// Balls laid out to be racked lie farther from the head rail than this part of the length.
 const BEFORE_FOOT: f64 = 0.6;
 
+/// More object balls than these are not on a table: one of them is the cue ball.
+const OBJECT_BALLS: usize = 15;
+/// How unsure it is then which of them.
+const TAKEN_DOUBT: f64 = 0.2;
+
 /// A ball counts as put on a spot if its centre is no farther off than this.
 pub(super) const ON_SPOT_MM: f64 = 40.0;
 
@@ -71,11 +76,17 @@ impl Seen {
             }
         };
         let real = |ball: &BallSeen| ball.at.x_mm.is_finite() && ball.at.y_mm.is_finite();
-        let objects: Vec<_> = layout.object_balls().map(seen).filter(real).collect();
-        let cue = layout.cue_ball().map(seen).filter(real);
+        let mut objects: Vec<_> = layout.object_balls().map(seen).filter(real).collect();
+        let mut cue = layout.cue_ball().map(seen).filter(real);
         // Rests of the record's first version do not say how sure a name is.
         let known = layout.cue_ball().map(|ball| ball.number_confidence).filter(|sure| *sure > 0.0);
-        let cue_doubt = known.map_or(0.0, |sure| (1.0 - sure).clamp(0.0, 1.0));
+        let mut cue_doubt = known.map_or(0.0, |sure| (1.0 - sure).clamp(0.0, 1.0));
+        if cue.is_none() && objects.len() > OBJECT_BALLS {
+            let sureness: Vec<_> =
+                layout.object_balls().map(|ball| ball.number_confidence).collect();
+            cue = taken_for_object(&objects, &sureness, &table).map(|at| objects.remove(at));
+            cue_doubt = TAKEN_DOUBT;
+        }
         let racked = racked(&objects, cue.is_some(), &table);
         Self { table, cue, cue_doubt, objects, racked }
     }
@@ -201,6 +212,17 @@ impl Seen {
         let limit_mm = part * self.table.length_mm;
         self.objects.iter().filter(|ball| ball.at.x_mm < limit_mm).count()
     }
+}
+
+/// Which of more object balls than there are is the cue ball: of those not in the rack the one whose number is
+/// the least sure.
+fn taken_for_object(objects: &[BallSeen], sureness: &[f64], table: &TableSize) -> Option<usize> {
+    let rack = Rack::on(table);
+    let open = |(at, _): &(usize, &f64)| {
+        objects.get(*at).is_some_and(|ball| !is_near(&rack, ball, RACK_LOOSE_MM))
+    };
+    let numbers = sureness.iter().enumerate().filter(open);
+    numbers.min_by(|a, b| a.1.total_cmp(b.1)).map(|(at, _)| at)
 }
 
 /// Whether a ball lies no farther than this from a place of the rack.

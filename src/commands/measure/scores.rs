@@ -81,8 +81,9 @@ const LATE_S: f64 = 1.0;
 
 /// Each attempt of a session beside the first one that was told to begin in its time, which is since the
 /// one before was over: a rack that was set up anew before any shot was played at it, or stood there with
-/// the cue ball put down, is no attempt of its own.
-pub fn hold_attempts(truth: &SessionTruth, story: &Story) -> Vec<Scored> {
+/// the cue ball put down, is no attempt of its own. One that was not told is asked about where a question
+/// is open about a rest in its time: `asked_s` are the times of those rests.
+pub fn hold_attempts(truth: &SessionTruth, story: &Story, asked_s: &[f64]) -> Vec<Scored> {
     let mut left: Vec<&Attempt> = story.attempts.iter().collect();
     let mut since_s = f64::MIN;
     let mut held = Vec::new();
@@ -93,12 +94,14 @@ pub fn hold_attempts(truth: &SessionTruth, story: &Story) -> Vec<Scored> {
         let time = since_s.min(played.from_s - EARLY_S)..=played.over_s + LATE_S;
         since_s = played.over_s;
         let at = left.iter().position(|told| time.contains(&(told.began_unix_ms as f64 / 1000.0)));
-        held.push(scored(played, at.map(|at| left.remove(at))));
+        let own_s = played.from_s - EARLY_S..=played.over_s + LATE_S;
+        let asked = asked_s.iter().any(|at_s| own_s.contains(at_s));
+        held.push(scored(played, at.map(|at| left.remove(at)), asked));
     }
     held
 }
 
-fn scored(played: &AttemptTruth, told: Option<&Attempt>) -> Scored {
+fn scored(played: &AttemptTruth, told: Option<&Attempt>, asked_in_its_time: bool) -> Scored {
     Scored {
         attempt: played.attempt,
         from_s: played.from_s,
@@ -109,6 +112,6 @@ fn scored(played: &AttemptTruth, told: Option<&Attempt>) -> Scored {
         told_run: told.and_then(|told| usize::try_from(told.run).ok()),
         told_racks: told.map_or(0, |told| told.racks.len()),
         told_cause: told.and_then(|told| told.over).map(|over| over.cause),
-        asked: told.is_some_and(|told| !told.sure),
+        asked: told.map_or(asked_in_its_time, |told| !told.sure),
     }
 }

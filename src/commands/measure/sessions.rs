@@ -14,7 +14,7 @@ use std::{
 };
 use stillcloth::{
     camera::picture,
-    score::Story,
+    score::{ScoreEvent, Story},
     service::{Following, TableReader, Told},
     staged::session::{SessionOptions, SessionTruth, StagedSession},
     vision::CalibrateOptions,
@@ -116,13 +116,23 @@ fn hold(
         followed_s: followed.as_secs_f64(),
         frames_unseen,
         rests: hold_rests(truth, told),
-        attempts: hold_attempts(truth, story),
+        attempts: hold_attempts(truth, story, &asked_s(told, story)),
     }
+}
+
+/// The times of the rests that questions are open about.
+fn asked_s(told: &[Told], story: &Story) -> Vec<f64> {
+    let asked = |event: &ScoreEvent| match event {
+        ScoreEvent::Rest { rest, .. } => story.questions.iter().any(|asks| asks.rest == *rest),
+        _ => false,
+    };
+    told.iter().filter(|told| asked(&told.event)).map(|told| told.at_s).collect()
 }
 
 const NOTES: &str = "\
 An attempt is right when its run, its racks and what ended it are; a rack set up anew before any \
-shot at it is none of its own. Every rest seen: after each of \
+shot at it is none of its own; one that was not told is asked about where a question is open about a \
+rest in its time. Every rest seen: after each of \
 its shots there were frames of the still, uncovered table for 0.6 s or more. A rest counts as \
 visible likewise; it was caught when a layout of that rest was told. Told late: from the first \
 moment at which the balls lie still and uncovered. Invented: rests told while balls rolled, or told \

@@ -8,10 +8,11 @@
 //! other ball, and the cue ball was gone; so it was where the very next rest shows the table racked anew, or
 //! being cleared. A ball of no sure number that was new where the cue ball went, and is gone where it is
 //! back behind a stroke, was the cue ball itself. And what left open whether the attempt was over is read so
-//! where the next rest shows a new rack or the table being cleared: who plays on seldom stops there. Not
-//! modelled: a ball taken by hand, put back in its very place and played past with no rest seen between.
+//! where the next rest shows a new rack or the table being cleared: who plays on seldom stops there; and that
+//! it goes on where the next rest shows one more stroke, since few play on behind a miss. Not modelled: a ball
+//! taken by hand, put back in its very place and played past with no rest seen between.
 
-use super::Follower;
+use super::{Follower, reading};
 use crate::{
     layout::BallKind,
     score::{
@@ -54,6 +55,8 @@ pub(super) enum Suspect {
     TheCueBall(BallSeen),
     /// The attempt may be over by this step, which is so likely against what was read.
     Over { step: Step, chance: f64 },
+    /// It may go on by this step, with a ball that is none.
+    GoesOn { step: Step, chance: f64, ball: Option<BallSeen> },
 }
 
 impl Suspect {
@@ -65,7 +68,12 @@ impl Suspect {
         rolled: Option<bool>,
     ) -> Option<Self> {
         let in_doubt = !verdict.answers.is_empty();
-        let of_reading = || verdict.ended.clone().map(|(step, chance)| Self::Over { step, chance });
+        let ball = reading::may_be_none(change, now).copied();
+        let goes_on = |(step, chance)| Self::GoesOn { step, chance, ball };
+        let of_reading = || {
+            let ended = verdict.ended.clone().map(|(step, chance)| Self::Over { step, chance });
+            ended.or_else(|| verdict.goes_on.clone().map(goes_on))
+        };
         Self::of_balls(change, now, (rolled, in_doubt)).or_else(of_reading)
     }
 
@@ -94,7 +102,7 @@ impl Suspect {
     /// What should be read then, of the answers that there were.
     pub fn instead(&self) -> Option<&Step> {
         match self {
-            Self::Over { step, .. } => Some(step),
+            Self::Over { step, .. } | Self::GoesOn { step, .. } => Some(step),
             _ => None,
         }
     }
@@ -118,6 +126,11 @@ impl Suspect {
                     (new_rack || cleared) && before.racked.is_none() && before.count() > 1;
                 let watched = rates::hides_none(rest.unseen_ms);
                 stopped && watched && *chance > LIKELIER_THAN_STOPPED
+            }
+            Self::GoesOn { chance, .. } => {
+                let watched = rates::hides_none(rest.unseen_ms);
+                let played = change.cue == CueBall::Moved && change.stroke().is_some();
+                played && watched && now.racked.is_none() && *chance > rates::PLAYS_ON
             }
             Self::Hidden(balls) => {
                 let named = |old: &BallSeen, new: &BallSeen| {
@@ -155,7 +168,8 @@ impl Suspect {
     pub fn set_right(&self, rest: &RestSeen) -> Option<RestSeen> {
         match self {
             Self::Hidden(_) | Self::Added(_) => None,
-            Self::Over { .. } => Some(rest.clone()),
+            Self::Over { .. } | Self::GoesOn { ball: None, .. } => Some(rest.clone()),
+            Self::GoesOn { ball: Some(ball), .. } => without(rest, ball),
             Self::NotTheCueBall { ball, .. } => named(rest, ball, (BallKind::Object, None, 0.0)),
             Self::TheCueBall(ball) => {
                 named(rest, ball, (BallKind::Cue, Some(0), HARDLY_THE_CUE_BALL))
@@ -166,15 +180,28 @@ impl Suspect {
 
 /// The rest with another name for a ball; none where that is not on it.
 fn named(rest: &RestSeen, ball: &BallSeen, name: (BallKind, Option<u8>, f64)) -> Option<RestSeen> {
-    let layout = &rest.layout;
-    // A layout whose foot is open may be the other way round there.
-    let places = [ball.at, ball.at.turned(&layout.table)];
-    let is_it = |at: TablePoint| places.iter().any(|place| place.distance_mm(at) < SAME_MM);
-    let found = layout.balls.iter().position(|ball| is_it(layout.centre_of(ball)))?;
+    let found = place_of(rest, ball)?;
     let mut rest = rest.clone();
     let ball = &mut rest.layout.balls[found];
     (ball.kind, ball.number, ball.number_confidence) = name;
     Some(rest)
+}
+
+/// The rest without a ball; none where that is not on it.
+fn without(rest: &RestSeen, ball: &BallSeen) -> Option<RestSeen> {
+    let found = place_of(rest, ball)?;
+    let mut rest = rest.clone();
+    rest.layout.balls.remove(found);
+    Some(rest)
+}
+
+/// Which ball of a rest's layout it is.
+fn place_of(rest: &RestSeen, ball: &BallSeen) -> Option<usize> {
+    let layout = &rest.layout;
+    // A layout whose foot is open may be the other way round there.
+    let places = [ball.at, ball.at.turned(&layout.table)];
+    let is_it = |at: TablePoint| places.iter().any(|place| place.distance_mm(at) < SAME_MM);
+    layout.balls.iter().position(|ball| is_it(layout.centre_of(ball)))
 }
 
 /// A rest that may have been read amiss.

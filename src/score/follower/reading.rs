@@ -72,10 +72,7 @@ impl Follower {
         if stroke && (part > SMALL_DOUBT || (part > 0.0 && change.gone() > 1)) {
             self.join(&mut candidates, &at, (&now.with_cue_as_object(), part));
         }
-        let unsure = change.new.iter().max_by(|a, b| a.doubt.total_cmp(&b.doubt));
-        // What stands in its place in a rack is no shadow.
-        let may_be_none = |ball: &&BallSeen| now.racked.is_none() && ball.doubt > BALL_DOUBT;
-        if let Some(ball) = unsure.filter(|ball| stroke && may_be_none(ball)) {
+        if let Some(ball) = may_be_none(change, now).filter(|_| stroke) {
             self.join(&mut candidates, &at, (&now.without(ball), ball.doubt));
         }
         // Balls that rolled to this very rest did so last, whatever was not watched before; that none
@@ -124,4 +121,11 @@ impl Follower {
     fn sets_up_freely(&self) -> bool {
         self.story.going_on().is_some_and(|attempt| attempt.shots.is_empty())
     }
+}
+
+/// The ball that is new and least surely one, where it is in doubt.
+pub(super) fn may_be_none<'a>(change: &'a Change, now: &Seen) -> Option<&'a BallSeen> {
+    let unsure = change.new.iter().max_by(|a, b| a.doubt.total_cmp(&b.doubt));
+    // What stands in its place in a rack is no shadow.
+    unsure.filter(|ball| now.racked.is_none() && ball.doubt > BALL_DOUBT)
 }

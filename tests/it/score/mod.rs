@@ -11,4 +11,5 @@ mod random_attempts;
 mod sentences;
 pub mod sessions;
 mod tables;
+mod too_many;
 mod world;
