@@ -9,6 +9,10 @@ use super::{
     rates::{self, Elapsed},
 };
 
+/// A pace that speaks against a second stroke does so no more than this, and against a third by as much again:
+/// anyone hurries now and then.
+const LEAST_FAVOUR: f64 = 0.2;
+
 /// What is known of the way to a rest.
 pub(super) struct Way<'a> {
     pub unseen_ms: u64,
@@ -41,8 +45,11 @@ impl Missed {
     pub fn on(way: &Way) -> Self {
         let &Way { unseen_ms, elapsed, .. } = way;
         // Hands that moved balls and a stroke that did tell less apart by the time they took.
-        let by_pace = |strokes| if way.pots { way.favours(strokes) } else { 1.0 };
-        let (two, three) = (by_pace(2), by_pace(3));
+        let by_pace = |strokes, least: f64| {
+            if way.pots { way.favours(strokes).max(least) } else { 1.0 }
+        };
+        let two = by_pace(2, LEAST_FAVOUR);
+        let three = by_pace(3, LEAST_FAVOUR * LEAST_FAVOUR);
         let of_gap = rates::hidden(unseen_ms, elapsed);
         let mut missed = Self {
             rest: rates::favoured(of_gap, two),
