@@ -82,10 +82,11 @@ impl Seen {
         let known = layout.cue_ball().map(|ball| ball.number_confidence).filter(|sure| *sure > 0.0);
         let mut cue_doubt = known.map_or(0.0, |sure| (1.0 - sure).clamp(0.0, 1.0));
         if cue.is_none() && objects.len() > OBJECT_BALLS {
-            let sureness: Vec<_> =
-                layout.object_balls().map(|ball| ball.number_confidence).collect();
-            cue = taken_for_object(&objects, &sureness, &table).map(|at| objects.remove(at));
-            cue_doubt = TAKEN_DOUBT;
+            let sure = |ball: &Ball| real(&seen(ball)).then_some(ball.number_confidence);
+            let sureness: Vec<_> = layout.object_balls().filter_map(sure).collect();
+            if let Some(at) = taken_for_object(&objects, &sureness, &table) {
+                (cue, cue_doubt) = (Some(objects.remove(at)), TAKEN_DOUBT);
+            }
         }
         let racked = racked(&objects, cue.is_some(), &table);
         Self { table, cue, cue_doubt, objects, racked }
@@ -218,11 +219,9 @@ impl Seen {
 /// the least sure.
 fn taken_for_object(objects: &[BallSeen], sureness: &[f64], table: &TableSize) -> Option<usize> {
     let rack = Rack::on(table);
-    let open = |(at, _): &(usize, &f64)| {
-        objects.get(*at).is_some_and(|ball| !is_near(&rack, ball, RACK_LOOSE_MM))
-    };
-    let numbers = sureness.iter().enumerate().filter(open);
-    numbers.min_by(|a, b| a.1.total_cmp(b.1)).map(|(at, _)| at)
+    let numbers = objects.iter().zip(sureness).enumerate();
+    let open = numbers.filter(|(_, (ball, _))| !is_near(&rack, ball, RACK_LOOSE_MM));
+    open.min_by(|(_, (_, a)), (_, (_, b))| a.total_cmp(b)).map(|(at, _)| at)
 }
 
 /// Whether a ball lies no farther than this from a place of the rack.

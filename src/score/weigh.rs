@@ -83,17 +83,15 @@ pub(super) struct Verdict {
     pub answers: Vec<Answer>,
     /// Whether it is in doubt for the second answer alone.
     pub for_one: bool,
-    /// Where the attempt goes on by it, the answer by which it is over, and how likely that is against the
-    /// reading.
-    pub ended: Option<(Step, f64)>,
-    /// Where the attempt is over by it, the same of the answer by which it goes on.
-    pub goes_on: Option<(Step, f64)>,
+    /// The answer by which the attempt is over where it goes on by the reading, or the other way round, and how
+    /// likely that is against the reading.
+    pub turns: Option<(Step, f64)>,
 }
 
 impl Verdict {
     /// A reading beyond doubt.
     pub fn plain(step: Step) -> Self {
-        Self { step, answers: Vec::new(), for_one: false, ended: None, goes_on: None }
+        Self { step, answers: Vec::new(), for_one: false, turns: None }
     }
 
     /// The same in doubt, with one of the other answers as the reading.
@@ -103,7 +101,7 @@ impl Verdict {
             let answer = self.answers.remove(at);
             self.step = answer.step.clone();
             self.answers.insert(0, answer);
-            (self.for_one, self.ended, self.goes_on) = (false, None, None);
+            (self.for_one, self.turns) = (false, None);
         }
         self
     }
@@ -156,14 +154,11 @@ impl Candidates {
             Vec::new()
         };
         let is_answer = |step: &Step| answers.iter().any(|answer| answer.step == *step);
-        let ends = step.misses_or_scratches();
-        let other = |of: &dyn Fn(&Step) -> bool| {
-            let found = meanings.iter().find(|(step, _)| of(step) && is_answer(step));
-            found.map(|(step, weight)| (step.clone(), weight / best))
-        };
-        let ended = other(&Step::misses_or_scratches).filter(|_| !ends);
-        let goes_on = other(&Step::pots).filter(|_| ends);
-        Verdict { step, answers, for_one, ended, goes_on }
+        let over = step.misses_or_scratches();
+        let other_way = |step: &Step| if over { step.pots() } else { step.misses_or_scratches() };
+        let found = meanings.iter().find(|(step, _)| other_way(step) && is_answer(step));
+        let turns = found.map(|(step, weight)| (step.clone(), weight / best));
+        Verdict { step, answers, for_one, turns }
     }
 
     /// What means the same for the score taken together, under its heaviest step; the heaviest first.

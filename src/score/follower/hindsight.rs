@@ -68,11 +68,14 @@ impl Suspect {
         rolled: Option<bool>,
     ) -> Option<Self> {
         let in_doubt = !verdict.answers.is_empty();
-        let ball = reading::may_be_none(change, now).copied();
-        let goes_on = |(step, chance)| Self::GoesOn { step, chance, ball };
         let of_reading = || {
-            let ended = verdict.ended.clone().map(|(step, chance)| Self::Over { step, chance });
-            ended.or_else(|| verdict.goes_on.clone().map(goes_on))
+            let (step, chance) = verdict.turns.clone()?;
+            Some(if verdict.step.misses_or_scratches() {
+                let ball = reading::may_be_none(change, now).copied();
+                Self::GoesOn { step, chance, ball }
+            } else {
+                Self::Over { step, chance }
+            })
         };
         Self::of_balls(change, now, (rolled, in_doubt)).or_else(of_reading)
     }
