@@ -19,6 +19,8 @@ use nalgebra::{DMatrix, DVector, Dyn, OMatrix, SMatrix, SVector, U11, UnitQuater
 /// Number of unknowns: three of rotation, three of translation, focal length, k1, k2, and how far
 /// the cushions' cloth ends behind and above the noses.
 const UNKNOWNS: usize = 11;
+/// Which of them the focal length's logarithm is.
+pub(super) const FOCAL: usize = 6;
 /// Spread among tables of where a cushion's cloth ends.
 const BEHIND_SIGMA_MM: f64 = 5.0;
 const ABOVE_SIGMA_MM: f64 = 4.0;
@@ -188,7 +190,7 @@ pub(super) fn solve(
 
 /// Standard deviation of the focal length, as a part of it.
 pub(super) fn focal_sigma(solved: &Solved) -> f64 {
-    solved.covariance[(6, 6)].max(0.0).sqrt()
+    solved.covariance[(FOCAL, FOCAL)].max(0.0).sqrt()
 }
 
 /// Root mean square, over the table, of what the camera's errors do to a ball's place; one standard
@@ -250,7 +252,7 @@ fn px_per_mm(camera: &Camera, sighting: &Sighting, on_table: TablePoint, z_mm: f
 /// The camera moved by a step of the unknowns.
 fn stepped(base: &Camera, step: &SVector<f64, UNKNOWNS>) -> Camera {
     let turn = UnitQuaternion::from_scaled_axis(Vector3::new(step[0], step[1], step[2]));
-    let zoom = step[6].clamp(-3.0, 3.0).exp();
+    let zoom = step[FOCAL].clamp(-3.0, 3.0).exp();
     // The distance grows with the focal length, so that zooming alone keeps the table's size in
     // the picture and the two are nearly independent unknowns.
     let mut translation_mm = base.pose.translation_mm;

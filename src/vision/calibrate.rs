@@ -2,7 +2,8 @@
 
 use super::bundle;
 use super::refine::{self, Fit, LensKnown};
-use super::{beside, evidence, foot, search, size, start};
+use super::region::Grain;
+use super::{beside, evidence, focal, foot, search, size, start};
 use crate::camera::{Calibration, CalibrationReport, Camera, Lens, PixelPoint};
 use crate::table::{FootEnd, TableSize};
 use image::RgbImage;
@@ -116,6 +117,9 @@ fn solved(
     table: &TableSize,
     (options, sized_by): (&CalibrateOptions, Option<usize>),
 ) -> Result<Calibration, CalibrateError> {
+    // A lens that is given is known better than any ball can tell.
+    let told = options.lens.is_none().then(|| focal::told_by_balls(frames, fit)).flatten();
+    let fit = told.as_ref().unwrap_or(fit);
     let (camera, foot) = foot::settle(frames, &fit.solved.camera, table, options.foot);
     Ok(Calibration {
         table: *table,
@@ -145,15 +149,35 @@ fn through(
         })
 }
 
-/// The best table in the frames: found in the first that shows one, refined in all.
+/// The best table in the frames: found in the first that shows one, refined in all. What grain hides
+/// is looked for where nothing is found with it.
 pub(super) fn find_table(
     frames: &[RgbImage],
     table: &TableSize,
     by_hand: Option<&[PixelPoint; 4]>,
 ) -> Result<Fit, CalibrateError> {
+    let grainy = |frame: &RgbImage| match by_hand {
+        Some(corners_px) => search::starts_at(frame, table, corners_px),
+        None => search::starts(frame, table, Grain::Kept),
+    };
+    best_of(frames, table, grainy).or_else(|missing| {
+        if by_hand.is_some() {
+            return Err(missing);
+        }
+        let smooth = |frame: &RgbImage| search::starts(frame, table, Grain::Smoothed);
+        best_of(frames, table, smooth).map_err(|_| missing)
+    })
+}
+
+/// The best table from first cameras: in the first frame that has one, refined in all.
+fn best_of(
+    frames: &[RgbImage],
+    table: &TableSize,
+    starts: impl Fn(&RgbImage) -> Result<Vec<Camera>, String>,
+) -> Result<Fit, CalibrateError> {
     let mut missing = String::new();
     for frame in frames {
-        match search::starts(frame, table, by_hand) {
+        match starts(frame) {
             Err(what) => missing = what,
             Ok(starts) => {
                 let best = starts

@@ -26,6 +26,10 @@ const LEAST_BALL_PX: f64 = 8.0;
 /// have all it takes besides, 5.23 and less.
 const LEAST_SCORE: f64 = 5.6;
 
+/// A nose, the cushions and the bed are plain that are seen over more than this part. Of the photographs
+/// and drawings without a table none comes near in all of them at once.
+const PLAIN: f64 = 0.9;
+
 /// What speaks for a table.
 #[derive(Debug, Clone)]
 pub(super) struct Evidence {
@@ -35,6 +39,8 @@ pub(super) struct Evidence {
     pub borders: [f64; 6],
     /// For each pocket, whether a dark opening is there.
     pub pockets: [bool; 6],
+    /// How many of the pockets' rims toward the bed are seen in their places.
+    pub rims: usize,
     /// Part of the cushions' tops with the cloth's colour.
     pub cushions: f64,
     /// Part of the surroundings just past the cushions with another colour than the cloth's.
@@ -55,10 +61,12 @@ impl Evidence {
         let seen = noses::look_closely(frame, camera, table, CLOSE_MM);
         let borders = noses::look_borders(frame, camera, table, border, CLOSE_MM);
         let bed = BedColour::of(frame, camera, table);
+        let rims = rims_seen(frame, camera, table);
         Self {
             noses: seen.coverage,
             borders: borders.coverage,
-            pockets: pockets_seen(frame, camera, table, &bed),
+            pockets: pockets_seen(frame, camera, table, &bed, &rims),
+            rims: rims.into_iter().filter(|seen| *seen).count(),
             cushions: bed.part_alike(frame, camera, table, -22.0),
             rails: part_railed(frame, camera, table),
             cloth: bed.part_of_bed(),
@@ -88,6 +96,14 @@ impl Evidence {
             + self.sights as f64 / 18.0
     }
 
+    /// Whether everything within the rails is seen so plainly that they may have the cloth's colour.
+    fn is_plain(&self) -> bool {
+        self.noses.iter().all(|part| *part > PLAIN)
+            && self.rims == 6
+            && self.cushions > PLAIN
+            && self.cloth > PLAIN
+    }
+
     /// What is missing for a table, in words; none where it is one.
     pub fn missing(&self) -> Option<String> {
         let pockets = self.pockets.iter().filter(|seen| **seen).count();
@@ -105,7 +121,7 @@ impl Evidence {
             Some(format!("only {pockets} of six pockets are seen"))
         } else if self.cushions < 0.4 {
             Some("the cushions do not carry the cloth's colour".into())
-        } else if self.rails < 0.4 && self.sights < ENOUGH_SIGHTS {
+        } else if self.rails < 0.4 && self.sights < ENOUGH_SIGHTS && !self.is_plain() {
             Some("no rails are seen around the cushions".into())
         } else if self.ball_px < LEAST_BALL_PX {
             Some(format!(
@@ -113,7 +129,7 @@ impl Evidence {
                  {LEAST_BALL_PX:.0} to see one",
                 self.ball_px
             ))
-        } else if self.score() < LEAST_SCORE {
+        } else if self.score() < LEAST_SCORE && !self.is_plain() {
             Some("cushions, pockets and sights all show too faintly to be a table's".into())
         } else {
             None
@@ -256,18 +272,33 @@ fn median_colour(colours: &mut [[f32; 3]]) -> Option<[f32; 3]> {
 /// How many of the six pockets a camera still sees where it has them.
 pub(super) fn pockets_in_place(frame: &RgbImage, camera: &Camera, table: &TableSize) -> usize {
     let bed = BedColour::of(frame, camera, table);
-    pockets_seen(frame, camera, table, &bed).into_iter().filter(|seen| *seen).count()
+    let rims = rims_seen(frame, camera, table);
+    pockets_seen(frame, camera, table, &bed, &rims).into_iter().filter(|seen| *seen).count()
+}
+
+/// For each pocket, whether its rim toward the bed is seen in its place.
+fn rims_seen(frame: &RgbImage, camera: &Camera, table: &TableSize) -> [bool; 6] {
+    table.pockets().map(|pocket| {
+        let place = |at: TablePoint| {
+            let p = camera.project(at.at_height(0.0))?;
+            Some([p.x_px, p.y_px])
+        };
+        pockets::is_at(frame, &place, table, &pocket)
+    })
 }
 
 /// For each pocket, whether a dark opening is there: darker than the cloth near it, or with the
-/// edge of one toward the bed.
+/// rim of one toward the bed.
 fn pockets_seen(
     frame: &RgbImage,
     camera: &Camera,
     table: &TableSize,
     bed: &BedColour,
+    rims: &[bool; 6],
 ) -> [bool; 6] {
-    table.pockets().map(|pocket| {
+    let pockets = table.pockets();
+    std::array::from_fn(|index| {
+        let pocket = &pockets[index];
         let dark = match (
             disc_colour(frame, camera, pocket.centre, 0.55 * pocket.radius_mm),
             bed.near(pocket.centre),
@@ -275,11 +306,7 @@ fn pockets_seen(
             (Some(hole), Some(cloth)) => brightness(hole) < 0.62 * brightness(cloth),
             _ => false,
         };
-        let place = |at: TablePoint| {
-            let p = camera.project(at.at_height(0.0))?;
-            Some([p.x_px, p.y_px])
-        };
-        dark || pockets::is_at(frame, &place, table, &pocket)
+        dark || rims[index]
     })
 }
 
@@ -333,6 +360,7 @@ mod tests {
         noses: [0.2, 0.22, 0.41, 1.0, 1.0, 0.0],
         borders: [1.0, 0.09, 1.0, 1.0, 1.0, 1.0],
         pockets: [false, true, true, true, true, true],
+        rims: 4,
         cushions: 0.58,
         rails: 0.92,
         cloth: 0.99,

@@ -12,6 +12,7 @@ mod calibrate;
 mod centring;
 mod evidence;
 mod find;
+mod focal;
 mod foot;
 pub mod lens_board;
 mod naming;

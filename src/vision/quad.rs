@@ -26,8 +26,26 @@ const END_PART: f64 = 0.09;
 /// The quad around a region; none where it has no four sides.
 pub(super) fn around(reduced: &Reduced, region: &Region) -> Option<Quad> {
     let outline = outline_of(reduced, region);
-    let hull = convex_hull(&outline);
-    let start = counter_clockwise(largest_inscribed(&simplified(hull, 24))?);
+    let hull = simplified(convex_hull(&outline), 24);
+    let inscribed = largest_inscribed(&hull).and_then(|start| fitted(&outline, start));
+    // Pockets bite the corners away, and what is left may have a larger figure askew in it.
+    let (corners, sides) =
+        inscribed.or_else(|| smallest_around(&hull).and_then(|start| fitted(&outline, start)))?;
+    let scale = |p: PixelPoint| PixelPoint::new(p.x_px * reduced.step, p.y_px * reduced.step);
+    let area = polygon_area(&corners).abs();
+    Some(Quad {
+        corners: corners.map(scale),
+        sides: sides.map(|side| side.into_iter().map(scale).collect()),
+        filled: region.area as f64 / area.max(1.0),
+    })
+}
+
+/// The corners and the sides' points that a first guess leads to.
+fn fitted(
+    outline: &[PixelPoint],
+    start: [PixelPoint; 4],
+) -> Option<([PixelPoint; 4], [Vec<PixelPoint>; 4])> {
+    let start = counter_clockwise(start);
     let side_px = start_length(&start);
     let mut corners = start;
     let mut sides: [Vec<PixelPoint>; 4] = Default::default();
@@ -39,7 +57,7 @@ pub(super) fn around(reduced: &Reduced, region: &Region) -> Option<Quad> {
             // The chord's parabola starts flat; from the second round it has the fitted bow.
             let bow = sides[side].len() > 8;
             let old = if bow { fit_parabola(from, to, &sides[side]) } else { None };
-            let near = points_near(&outline, from, to, old.as_ref(), reach_px);
+            let near = points_near(outline, from, to, old.as_ref(), reach_px);
             let fit = fit_parabola(from, to, &near)?;
             sides[side] = near;
             fits[side] = Some(fit);
@@ -51,13 +69,7 @@ pub(super) fn around(reduced: &Reduced, region: &Region) -> Option<Quad> {
         }
         corners = moved;
     }
-    let scale = |p: PixelPoint| PixelPoint::new(p.x_px * reduced.step, p.y_px * reduced.step);
-    let area = polygon_area(&corners).abs();
-    Some(Quad {
-        corners: corners.map(scale),
-        sides: sides.map(|side| side.into_iter().map(scale).collect()),
-        filled: region.area as f64 / area.max(1.0),
-    })
+    Some((corners, sides))
 }
 
 /// Four corners in the order in which the table's are seen from above: counter-clockwise to the eye,
@@ -153,6 +165,52 @@ fn largest_inscribed(hull: &[PixelPoint]) -> Option<[PixelPoint; 4]> {
         }
     }
     best.map(|(_, quad)| quad)
+}
+
+/// The smallest four-sided figure around a hull, each side along one of the hull's.
+fn smallest_around(hull: &[PixelPoint]) -> Option<[PixelPoint; 4]> {
+    let n = hull.len();
+    let around = |sides: [usize; 4]| -> Option<[PixelPoint; 4]> {
+        let mut corners = [PixelPoint::new(0.0, 0.0); 4];
+        for (index, corner) in corners.iter_mut().enumerate() {
+            let [a, b] =
+                [sides[index], sides[(index + 1) % 4]].map(|i| (hull[i], hull[(i + 1) % n]));
+            *corner = crossing(a, b)?;
+        }
+        Some(corners)
+    };
+    let hull_area =
+        0.5 * (1..n - 1).map(|i| turn(hull[0], hull[i], hull[i + 1])).sum::<f64>().abs();
+    let mut best: Option<(f64, [PixelPoint; 4])> = None;
+    for a in 0..n {
+        for b in a + 1..n {
+            for c in b + 1..n {
+                for d in c + 1..n {
+                    let Some(corners) = around([a, b, c, d]) else { continue };
+                    let area = polygon_area(&corners).abs();
+                    if area >= hull_area && best.as_ref().is_none_or(|(least, _)| area < *least) {
+                        best = Some((area, corners));
+                    }
+                }
+            }
+        }
+    }
+    best.map(|(_, corners)| corners)
+}
+
+/// Where two sides of a hull meet when they are made longer, one after the other around it; none where
+/// they part.
+fn crossing(
+    (a, b): (PixelPoint, PixelPoint),
+    (c, d): (PixelPoint, PixelPoint),
+) -> Option<PixelPoint> {
+    let (rx, ry) = (b.x_px - a.x_px, b.y_px - a.y_px);
+    let (sx, sy) = (d.x_px - c.x_px, d.y_px - c.y_px);
+    let cross = rx * sy - ry * sx;
+    let part = ((c.x_px - a.x_px) * sy - (c.y_px - a.y_px) * sx) / cross;
+    // The hull runs one way round: the next side turns the same way and lies ahead.
+    (cross > 1e-9 && part >= 1.0 - 1e-9)
+        .then(|| PixelPoint::new(a.x_px + part * rx, a.y_px + part * ry))
 }
 
 fn polygon_area(corners: &[PixelPoint; 4]) -> f64 {

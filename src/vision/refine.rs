@@ -13,10 +13,13 @@ use crate::table::TableSize;
 use image::RgbImage;
 
 /// A table fitted to frames.
+#[derive(Debug, Clone)]
 pub(super) struct Fit {
     /// The size it was fitted as.
     pub table: TableSize,
     pub solved: Solved,
+    /// What it was solved from.
+    pub sightings: Vec<Sighting>,
     pub evidence: Evidence,
 }
 
@@ -38,7 +41,7 @@ pub(super) fn refine(
     lens: LensKnown,
 ) -> Option<Fit> {
     let mut camera = *start;
-    let mut solved: Option<Solved> = None;
+    let mut solved: Option<(Solved, Vec<Sighting>)> = None;
     let mut shown: Option<&RgbImage> = None;
     for (round, (reach_mm, tukey_px)) in
         [(18.0, 6.0), (12.0, 3.0), (8.0, 2.5), (6.0, 2.0), (5.0, 1.5)].into_iter().enumerate()
@@ -48,7 +51,7 @@ pub(super) fn refine(
             LensKnown::Roughly if round < 3 => LensPrior::FIRM,
             LensKnown::Roughly => LensPrior::ORDINARY,
         };
-        let border = solved.as_ref().map_or(Border::ORDINARY, |solved| solved.border);
+        let border = solved.as_ref().map_or(Border::ORDINARY, |(solved, _)| solved.border);
         let mut sightings = Vec::new();
         shown = None;
         for frame in frames {
@@ -78,9 +81,9 @@ pub(super) fn refine(
             .collect();
         let found = bundle::solve(&camera, &mut sightings, &prior, tukey_px)?;
         camera = found.camera;
-        solved = Some(found);
+        solved = Some((found, sightings));
     }
-    let solved = solved?;
+    let (solved, sightings) = solved?;
     let evidence = Evidence::gather(shown?, &camera, table, solved.border);
-    Some(Fit { table: *table, solved, evidence })
+    Some(Fit { table: *table, solved, sightings, evidence })
 }

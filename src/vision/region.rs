@@ -29,6 +29,14 @@ pub(super) struct Reduced {
     log_rgb: Vec<[f32; 3]>,
 }
 
+/// Whether the grain of a dim picture is left in it. It parts a cloth in two where light is low;
+/// smoothed away, so is the faint edge of a cushion.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Grain {
+    Kept,
+    Smoothed,
+}
+
 /// A candidate for the cloth: a mask over the reduced picture, holes filled.
 pub(super) struct Region {
     pub mask: Vec<bool>,
@@ -37,7 +45,7 @@ pub(super) struct Region {
 
 impl Reduced {
     /// Averages blocks of the frame's pixels.
-    pub fn of(frame: &RgbImage) -> Self {
+    pub fn of(frame: &RgbImage, grain: Grain) -> Self {
         let step = frame.width().max(frame.height()).div_ceil(REDUCED_SIDE_PX).max(1) as usize;
         let (width, height) = (frame.width() as usize / step, frame.height() as usize / step);
         let stride = frame.width() as usize * 3;
@@ -58,7 +66,25 @@ impl Reduced {
                 log_rgb.push(sum.map(|total| (total as f32 * scale + 10.0).ln()));
             }
         }
-        Self { width, height, step: step as f64, log_rgb }
+        let mut reduced = Self { width, height, step: step as f64, log_rgb };
+        if grain == Grain::Smoothed {
+            reduced.smooth();
+        }
+        reduced
+    }
+
+    /// Takes the mean over each pixel's neighbours; the outermost pixels stay.
+    fn smooth(&mut self) {
+        let (w, h) = (self.width, self.height);
+        let grainy = self.log_rgb.clone();
+        for y in 1..h.saturating_sub(1) {
+            for x in 1..w.saturating_sub(1) {
+                let around = [y - 1, y, y + 1].map(|y| &grainy[y * w + x - 1..=y * w + x + 1]);
+                self.log_rgb[y * w + x] = [0, 1, 2].map(|channel| {
+                    around.iter().copied().flatten().map(|pixel| pixel[channel]).sum::<f32>() / 9.0
+                });
+            }
+        }
     }
 
     /// All candidates, largest first within each way of growing.

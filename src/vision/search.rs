@@ -8,7 +8,7 @@
 use super::bundle::{self, FixedCoordinate, LensPrior, Sighting};
 use super::pockets::{self, SeenPocket};
 use super::quad::{self, Quad};
-use super::region::Reduced;
+use super::region::{Grain, Reduced};
 use super::start::{self, PlaneMap};
 use crate::camera::{Camera, PixelPoint};
 use crate::table::{TablePoint, TableSize};
@@ -20,30 +20,43 @@ const BORDER_MM: f64 = 20.0;
 /// The same where the region is the table with its rails: they are 120 to 160 mm wide. It is what
 /// is found where a line drawn across the bed parts the cloth in two.
 const RAILS_MM: f64 = 140.0;
+/// Two parts of a cloth lie so near each other, as a part of the picture's longer side.
+const ASIDE_PART: f64 = 0.012;
 /// Pockets that have to stand out from the bed.
 const LEAST_POCKETS: usize = 4;
 /// How many of the likeliest starts are fitted.
 const MOST_STARTS: usize = 3;
 
-/// The likeliest first cameras, best first; the error says what is missing for one.
+/// The likeliest first cameras for corners given by hand, best first; the error says what is missing
+/// for one.
+pub(super) fn starts_at(
+    frame: &RgbImage,
+    table: &TableSize,
+    corners_px: &[PixelPoint; 4],
+) -> Result<Vec<Camera>, String> {
+    likeliest(table, starts_of(frame, table, &quad::counter_clockwise(*corners_px), 0.0))
+}
+
+/// The same for a table anywhere in the frame.
 pub(super) fn starts(
     frame: &RgbImage,
     table: &TableSize,
-    by_hand: Option<&[PixelPoint; 4]>,
+    grain: Grain,
 ) -> Result<Vec<Camera>, String> {
-    let mut starts: Vec<(f64, Camera)> = match by_hand {
-        Some(corners_px) => starts_of(frame, table, &quad::counter_clockwise(*corners_px), 0.0),
-        None => {
-            let quads = quads(frame);
-            if quads.is_empty() {
-                return Err("no four-sided surface of one colour lies whole within it".into());
-            }
-            let of = |quad: &Quad| {
-                [BORDER_MM, RAILS_MM].map(|mm| starts_of(frame, table, &quad.corners, mm)).concat()
-            };
-            quads.iter().flat_map(of).collect()
-        }
+    let quads = quads(frame, grain);
+    if quads.is_empty() {
+        return Err("no four-sided surface of one colour lies whole within it".into());
+    }
+    let mut surfaces: Vec<[PixelPoint; 4]> = quads.iter().map(|quad| quad.corners).collect();
+    surfaces.extend(joined(&surfaces, frame));
+    let of = |corners_px: &[PixelPoint; 4]| {
+        [BORDER_MM, RAILS_MM].map(|mm| starts_of(frame, table, corners_px, mm)).concat()
     };
+    likeliest(table, surfaces.iter().flat_map(of).collect())
+}
+
+/// The best of some starts, each view once.
+fn likeliest(table: &TableSize, mut starts: Vec<(f64, Camera)>) -> Result<Vec<Camera>, String> {
     starts.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut kept: Vec<(f64, Camera)> = Vec::new();
     for start in starts {
@@ -73,17 +86,40 @@ fn same_view(a: &Camera, b: &Camera, table: &TableSize) -> bool {
 }
 
 /// Four-sided regions of one colour that lie within the frame, each once.
-fn quads(frame: &RgbImage) -> Vec<Quad> {
-    let reduced = Reduced::of(frame);
+fn quads(frame: &RgbImage, grain: Grain) -> Vec<Quad> {
+    let reduced = Reduced::of(frame, grain);
     let mut quads: Vec<Quad> = Vec::new();
     for region in reduced.regions() {
         let Some(quad) = quad::around(&reduced, &region) else { continue };
-        let known = quads.iter().any(|other| same_quad(other, &quad, frame));
+        let known = quads.iter().any(|other| same_corners(&other.corners, &quad.corners, frame));
         if (0.75..=1.1).contains(&quad.filled) && !known && !touches_edge(&quad, frame) {
             quads.push(quad);
         }
     }
     quads
+}
+
+/// The surfaces that two quads make which lie side by side: a line drawn across the bed parts the
+/// cloth in two.
+fn joined(quads: &[[PixelPoint; 4]], frame: &RgbImage) -> Vec<[PixelPoint; 4]> {
+    let close_px = ASIDE_PART * f64::from(frame.width().max(frame.height()));
+    let mut surfaces = Vec::new();
+    for (index, a) in quads.iter().enumerate() {
+        for b in &quads[index + 1..] {
+            for (i, j) in (0..4).flat_map(|i| (0..4).map(move |j| (i, j))) {
+                // Both run the same way around, so a side that they share runs to and fro.
+                let shared = a[i].distance_px(b[(j + 1) % 4]) < close_px
+                    && a[(i + 1) % 4].distance_px(b[j]) < close_px;
+                let [far_a, far_b] = [(a, i), (b, j)]
+                    .map(|(quad, side)| [quad[(side + 2) % 4], quad[(side + 3) % 4]]);
+                let surface = [far_a[0], far_a[1], far_b[0], far_b[1]];
+                if shared && !surfaces.iter().any(|other| same_corners(other, &surface, frame)) {
+                    surfaces.push(surface);
+                }
+            }
+        }
+    }
+    surfaces
 }
 
 /// First cameras for one quad, its longer side first or second, by the pockets around it, each
@@ -150,8 +186,7 @@ fn touches_edge(quad: &Quad, frame: &RgbImage) -> bool {
     quad.sides.iter().any(|side| side.iter().filter(|p| near(p)).count() * 2 > side.len())
 }
 
-fn same_quad(a: &Quad, b: &Quad, frame: &RgbImage) -> bool {
+fn same_corners(a: &[PixelPoint; 4], b: &[PixelPoint; 4], frame: &RgbImage) -> bool {
     let close_px = 0.004 * f64::from(frame.width().max(frame.height()));
-    (0..4)
-        .any(|turn| (0..4).all(|i| a.corners[i].distance_px(b.corners[(i + turn) % 4]) < close_px))
+    (0..4).any(|turn| (0..4).all(|i| a[i].distance_px(b[(i + turn) % 4]) < close_px))
 }
