@@ -24,6 +24,8 @@ const RAILS_MM: f64 = 140.0;
 const ASIDE_PART: f64 = 0.012;
 /// Pockets that have to stand out from the bed.
 const LEAST_POCKETS: usize = 4;
+/// How often the pockets are looked for again from where they were found.
+const MOST_LOOKS: usize = 3;
 /// How many of the likeliest starts are fitted.
 const MOST_STARTS: usize = 3;
 
@@ -34,7 +36,7 @@ pub(super) fn starts_at(
     table: &TableSize,
     corners_px: &[PixelPoint; 4],
 ) -> Result<Vec<Camera>, String> {
-    likeliest(table, starts_of(frame, table, &quad::counter_clockwise(*corners_px), 0.0))
+    likeliest(frame, table, starts_of(frame, table, &quad::counter_clockwise(*corners_px), 0.0))
 }
 
 /// The same for a table anywhere in the frame.
@@ -52,11 +54,15 @@ pub(super) fn starts(
     let of = |corners_px: &[PixelPoint; 4]| {
         [BORDER_MM, RAILS_MM].map(|mm| starts_of(frame, table, corners_px, mm)).concat()
     };
-    likeliest(table, surfaces.iter().flat_map(of).collect())
+    likeliest(frame, table, surfaces.iter().flat_map(of).collect())
 }
 
 /// The best of some starts, each view once.
-fn likeliest(table: &TableSize, mut starts: Vec<(f64, Camera)>) -> Result<Vec<Camera>, String> {
+fn likeliest(
+    frame: &RgbImage,
+    table: &TableSize,
+    mut starts: Vec<(f64, Camera)>,
+) -> Result<Vec<Camera>, String> {
     starts.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut kept: Vec<(f64, Camera)> = Vec::new();
     for start in starts {
@@ -69,7 +75,7 @@ fn likeliest(table: &TableSize, mut starts: Vec<(f64, Camera)>) -> Result<Vec<Ca
     if kept.is_empty() {
         return Err("no pockets at the corners and the middles of the long sides".into());
     }
-    Ok(kept.into_iter().map(|(_, camera)| camera).collect())
+    Ok(kept.into_iter().map(|start| looked_again(frame, table, start).1).collect())
 }
 
 /// Whether two first cameras see the table at the same place, to what the refining reaches.
@@ -151,8 +157,12 @@ fn start_of(
         let y_mm = corner.y_mm + border_mm.copysign(corner.y_mm - middle.y_mm);
         *pair = (TablePoint::new(x_mm, y_mm), [at.x_px, at.y_px]);
     }
-    let map = PlaneMap::new(table, &pairs)?;
-    let seen = pockets::look(frame, &map, table);
+    by_pockets(frame, table, &PlaneMap::new(table, &pairs)?)
+}
+
+/// A first camera by the pockets near where a map has them, and how clear they are.
+fn by_pockets(frame: &RgbImage, table: &TableSize, map: &PlaneMap) -> Option<(f64, Camera)> {
+    let seen = pockets::look(frame, map, table);
     if seen.len() < 6 || seen.iter().filter(|seen| seen.clear).count() < LEAST_POCKETS {
         return None;
     }
@@ -164,6 +174,23 @@ fn start_of(
     let solved = bundle::solve(&guess, &mut sightings, &LensPrior::FIRM, 25.0)?;
     let score = seen.iter().map(|seen| seen.step.min(1.0)).sum::<f64>() - 0.1 * solved.rms_px;
     Some((score, solved.camera))
+}
+
+/// A start by the pockets near where another one has them, as long as they grow clearer: the first look
+/// may begin too far off to reach them all.
+fn looked_again(frame: &RgbImage, table: &TableSize, mut start: (f64, Camera)) -> (f64, Camera) {
+    for _ in 0..MOST_LOOKS {
+        let seen =
+            table.corners().map(|corner| Some((corner, start.1.project(corner.at_height(0.0))?)));
+        let [Some(a), Some(b), Some(c), Some(d)] = seen else { break };
+        let pairs = [a, b, c, d].map(|(corner, at)| (corner, [at.x_px, at.y_px]));
+        let again = PlaneMap::new(table, &pairs).and_then(|map| by_pockets(frame, table, &map));
+        match again.filter(|again| again.0 > start.0) {
+            Some(again) => start = again,
+            None => break,
+        }
+    }
+    start
 }
 
 /// A pocket's centre as two sightings; how far it lies behind the noses varies among tables.

@@ -138,6 +138,7 @@ fn a_table_is_found_whatever_parts_its_cloth_or_hides_its_rails() {
     let tables = [
         (1018, "grain in dim light parts the cloth, and a cushion's shadow lies black"),
         (1041, "a line across the head parts the cloth"),
+        (3395, "the cloth is seen too far off for its pockets to be reached at once"),
         (3229, "pockets bite the corners away"),
         (3204, "the rails have the cloth's colour"),
         (3276, "the rails have the cloth's colour, and a cushion hardly ends"),
