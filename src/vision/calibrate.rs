@@ -156,17 +156,11 @@ pub(super) fn find_table(
     table: &TableSize,
     by_hand: Option<&[PixelPoint; 4]>,
 ) -> Result<Fit, CalibrateError> {
-    let grainy = |frame: &RgbImage| match by_hand {
-        Some(corners_px) => search::starts_at(frame, table, corners_px),
-        None => search::starts(frame, table, Grain::Kept),
+    let Some(corners_px) = by_hand else {
+        let found = |grain| best_of(frames, table, |frame| search::starts(frame, table, grain));
+        return found(Grain::Kept).or_else(|missing| found(Grain::Smoothed).map_err(|_| missing));
     };
-    best_of(frames, table, grainy).or_else(|missing| {
-        if by_hand.is_some() {
-            return Err(missing);
-        }
-        let smooth = |frame: &RgbImage| search::starts(frame, table, Grain::Smoothed);
-        best_of(frames, table, smooth).map_err(|_| missing)
-    })
+    best_of(frames, table, |frame| search::starts_at(frame, table, corners_px))
 }
 
 /// The best table from first cameras: in the first frame that has one, refined in all.

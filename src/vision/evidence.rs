@@ -386,6 +386,25 @@ mod tests {
     }
 
     #[test]
+    fn rails_may_have_the_cloths_colour_where_all_within_them_is_plain() {
+        let plain = Evidence {
+            noses: [0.98; 6],
+            borders: [0.1; 6],
+            pockets: [true; 6],
+            rims: 6,
+            cushions: 1.0,
+            rails: 0.02,
+            sights: 0,
+            ..WALL
+        };
+        assert_eq!(plain.missing(), None);
+        let one_nose_less =
+            Evidence { noses: [0.98, 0.98, 0.6, 0.98, 0.98, 0.98], ..plain.clone() };
+        assert!(one_nose_less.missing().is_some());
+        assert!(Evidence { rims: 5, ..plain }.missing().is_some());
+    }
+
+    #[test]
     fn a_table_too_small_to_see_balls_on_is_refused_with_their_width() {
         let clear = Evidence {
             noses: [1.0; 6],

@@ -32,7 +32,7 @@ const CHANCE: f64 = 0.03;
 /// How far off the noses' own length is, as the standard deviation of its logarithm: over 120 made-up
 /// tables it was 0.165, whatever it was thought to be.
 const OF_NOSES: f64 = 0.15;
-/// How far off it is still where the balls have had their say.
+/// How far off it is still where the balls have had their say, judged by three such tables: 1, 1 and 16 %.
 const OF_BALLS: f64 = 0.1;
 /// While a length is tried it is held to this.
 const HELD: f64 = 1e-3;

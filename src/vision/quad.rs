@@ -170,6 +170,9 @@ fn largest_inscribed(hull: &[PixelPoint]) -> Option<[PixelPoint; 4]> {
 /// The smallest four-sided figure around a hull, each side along one of the hull's.
 fn smallest_around(hull: &[PixelPoint]) -> Option<[PixelPoint; 4]> {
     let n = hull.len();
+    if n < 4 {
+        return None;
+    }
     let around = |sides: [usize; 4]| -> Option<[PixelPoint; 4]> {
         let mut corners = [PixelPoint::new(0.0, 0.0); 4];
         for (index, corner) in corners.iter_mut().enumerate() {
@@ -333,4 +336,20 @@ fn meet(before: &Parabola, after: &Parabola, near: PixelPoint) -> Option<PixelPo
         }
     }
     Some(corner)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_rectangle_whose_corners_are_bitten_away_is_the_smallest_figure_around_what_is_left() {
+        let left = [(10, 0), (90, 0), (100, 8), (100, 42), (92, 50), (8, 50), (0, 44), (0, 6)];
+        let hull = convex_hull(&left.map(|(x, y)| PixelPoint::new(f64::from(x), f64::from(y))));
+        let corners = smallest_around(&hull).unwrap();
+        for (x, y) in [(0.0, 0.0), (100.0, 0.0), (100.0, 50.0), (0.0, 50.0)] {
+            let near = |corner: &PixelPoint| corner.distance_px(PixelPoint::new(x, y)) < 1e-6;
+            assert!(corners.iter().any(near), "({x}, {y}) in {corners:?}");
+        }
+    }
 }
