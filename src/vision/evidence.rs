@@ -9,7 +9,7 @@ use super::noses::{self, Nose};
 use super::pixels::{brightness, mean_colour};
 use super::pockets;
 use crate::camera::Camera;
-use crate::table::{TablePoint, TableSize};
+use crate::table::{Pocket, TablePoint, TableSize};
 use image::RgbImage;
 
 /// How far an edge may lie from where the model has it.
@@ -61,12 +61,13 @@ impl Evidence {
         let seen = noses::look_closely(frame, camera, table, CLOSE_MM);
         let borders = noses::look_borders(frame, camera, table, border, CLOSE_MM);
         let bed = BedColour::of(frame, camera, table);
-        let rims = rims_seen(frame, camera, table);
+        let pockets = table.pockets();
+        let rims = pockets.iter().filter(|pocket| is_rim_seen(frame, camera, table, pocket));
         Self {
             noses: seen.coverage,
             borders: borders.coverage,
-            pockets: pockets_seen(frame, camera, table, &bed, &rims),
-            rims: rims.into_iter().filter(|seen| *seen).count(),
+            pockets: pockets_seen(frame, camera, table, &bed),
+            rims: rims.count(),
             cushions: bed.part_alike(frame, camera, table, -22.0),
             rails: part_railed(frame, camera, table),
             cloth: bed.part_of_bed(),
@@ -272,19 +273,16 @@ fn median_colour(colours: &mut [[f32; 3]]) -> Option<[f32; 3]> {
 /// How many of the six pockets a camera still sees where it has them.
 pub(super) fn pockets_in_place(frame: &RgbImage, camera: &Camera, table: &TableSize) -> usize {
     let bed = BedColour::of(frame, camera, table);
-    let rims = rims_seen(frame, camera, table);
-    pockets_seen(frame, camera, table, &bed, &rims).into_iter().filter(|seen| *seen).count()
+    pockets_seen(frame, camera, table, &bed).into_iter().filter(|seen| *seen).count()
 }
 
-/// For each pocket, whether its rim toward the bed is seen in its place.
-fn rims_seen(frame: &RgbImage, camera: &Camera, table: &TableSize) -> [bool; 6] {
-    table.pockets().map(|pocket| {
-        let place = |at: TablePoint| {
-            let p = camera.project(at.at_height(0.0))?;
-            Some([p.x_px, p.y_px])
-        };
-        pockets::is_at(frame, &place, table, &pocket)
-    })
+/// Whether a pocket's rim toward the bed is seen in its place.
+fn is_rim_seen(frame: &RgbImage, camera: &Camera, table: &TableSize, pocket: &Pocket) -> bool {
+    let place = |at: TablePoint| {
+        let p = camera.project(at.at_height(0.0))?;
+        Some([p.x_px, p.y_px])
+    };
+    pockets::is_at(frame, &place, table, pocket)
 }
 
 /// For each pocket, whether a dark opening is there: darker than the cloth near it, or with the
@@ -294,11 +292,8 @@ fn pockets_seen(
     camera: &Camera,
     table: &TableSize,
     bed: &BedColour,
-    rims: &[bool; 6],
 ) -> [bool; 6] {
-    let pockets = table.pockets();
-    std::array::from_fn(|index| {
-        let pocket = &pockets[index];
+    table.pockets().map(|pocket| {
         let dark = match (
             disc_colour(frame, camera, pocket.centre, 0.55 * pocket.radius_mm),
             bed.near(pocket.centre),
@@ -306,7 +301,7 @@ fn pockets_seen(
             (Some(hole), Some(cloth)) => brightness(hole) < 0.62 * brightness(cloth),
             _ => false,
         };
-        dark || rims[index]
+        dark || is_rim_seen(frame, camera, table, &pocket)
     })
 }
 

@@ -30,6 +30,7 @@ mod recalibrate;
 mod refine;
 mod region;
 mod rest;
+mod room;
 mod row;
 mod search;
 mod size;

@@ -148,23 +148,20 @@ fn simplified(mut hull: Vec<PixelPoint>, keep: usize) -> Vec<PixelPoint> {
     hull
 }
 
+/// Every choice of four of some things in a row, in their order.
+fn fours(n: usize) -> impl Iterator<Item = [usize; 4]> {
+    (0..n).flat_map(move |a| {
+        (a + 1..n)
+            .flat_map(move |b| (b + 1..n).flat_map(move |c| (c + 1..n).map(move |d| [a, b, c, d])))
+    })
+}
+
 fn largest_inscribed(hull: &[PixelPoint]) -> Option<[PixelPoint; 4]> {
-    let n = hull.len();
-    let mut best: Option<(f64, [PixelPoint; 4])> = None;
-    for a in 0..n {
-        for b in a + 1..n {
-            for c in b + 1..n {
-                for d in c + 1..n {
-                    let quad = [hull[a], hull[b], hull[c], hull[d]];
-                    let area = polygon_area(&quad).abs();
-                    if best.as_ref().is_none_or(|(most, _)| area > *most) {
-                        best = Some((area, quad));
-                    }
-                }
-            }
-        }
-    }
-    best.map(|(_, quad)| quad)
+    fours(hull.len())
+        .map(|four| four.map(|i| hull[i]))
+        .map(|corners| (polygon_area(&corners).abs(), corners))
+        .min_by(|a, b| b.0.total_cmp(&a.0))
+        .map(|(_, corners)| corners)
 }
 
 /// The smallest four-sided figure around a hull, each side along one of the hull's.
@@ -184,21 +181,12 @@ fn smallest_around(hull: &[PixelPoint]) -> Option<[PixelPoint; 4]> {
     };
     let hull_area =
         0.5 * (1..n - 1).map(|i| turn(hull[0], hull[i], hull[i + 1])).sum::<f64>().abs();
-    let mut best: Option<(f64, [PixelPoint; 4])> = None;
-    for a in 0..n {
-        for b in a + 1..n {
-            for c in b + 1..n {
-                for d in c + 1..n {
-                    let Some(corners) = around([a, b, c, d]) else { continue };
-                    let area = polygon_area(&corners).abs();
-                    if area >= hull_area && best.as_ref().is_none_or(|(least, _)| area < *least) {
-                        best = Some((area, corners));
-                    }
-                }
-            }
-        }
-    }
-    best.map(|(_, corners)| corners)
+    fours(n)
+        .filter_map(around)
+        .map(|corners| (polygon_area(&corners).abs(), corners))
+        .filter(|(area, _)| *area >= hull_area)
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, corners)| corners)
 }
 
 /// Where two sides of a hull meet when they are made longer, one after the other around it; none where

@@ -8,10 +8,11 @@ use super::evidence;
 use super::naming::{BallLook, LookError, Name, Naming};
 use super::net::NetError;
 use super::obstruction::{Obstruction, Odd};
+use super::room::{RackGaps, are_apart, is_free_of};
 use super::steady::SteadyBed;
 use crate::camera::Calibration;
 use crate::layout::{Ball, BallKind, Layout};
-use crate::table::{DiamondPoint, Rack, TablePoint, TableSize};
+use crate::table::{DiamondPoint, TablePoint, TableSize};
 use image::RgbImage;
 use nalgebra::{Matrix2, Vector2};
 use serde::Serialize;
@@ -65,12 +66,6 @@ pub(super) const BEYOND_DOUBT: f64 = 0.998;
 const LEAST_CHANGE: f32 = 0.15;
 /// That much of a ball's radius shows the ball and nothing beside it.
 pub(super) const INNER_PART: f64 = 0.85;
-/// Centres of two balls lie at least this part of a diameter apart, to the errors of reading.
-const LEAST_APART: f64 = 0.88;
-
-/// A rack stands when so many of its balls are seen.
-const LEAST_RACKED: usize = 10;
-
 /// A cue ball is one at least this surely.
 const SURE_CUE: f64 = 0.6;
 
@@ -305,7 +300,8 @@ impl Reader {
         kept: &mut Vec<Centred>,
         rejected: &mut Vec<Rejected>,
     ) -> Result<(), ReadError> {
-        let RackGaps { empty, crowded } = RackGaps::among(kept, &self.finder.table);
+        let centres: Vec<TablePoint> = kept.iter().map(|ball| ball.centre).collect();
+        let RackGaps { empty, crowded } = RackGaps::among(&centres, &self.finder.table);
         let mut filled = kept.clone();
         filled.retain(|ball| is_free_of(&empty, ball.centre, &self.finder.table));
         let places = [empty, crowded].concat();
@@ -395,113 +391,10 @@ fn is_free(kept: &[Centred], at: TablePoint, table: &TableSize) -> bool {
     kept.iter().all(|other| are_apart(other.centre, at, table))
 }
 
-/// Whether a ball leaves room for balls at some places.
-fn is_free_of(places: &[TablePoint], ball: TablePoint, table: &TableSize) -> bool {
-    places.iter().all(|at| are_apart(*at, ball, table))
-}
-
-/// Whether two balls can lie at two places, to the errors of both.
-fn are_apart(a: TablePoint, b: TablePoint, table: &TableSize) -> bool {
-    a.distance_mm(b) > LEAST_APART * table.ball_diameter_mm
-}
-
-/// What a rack lacks that stands but for a few balls, at either end: within a rack edges are hard to
-/// tell apart, but where its balls stand is known.
-struct RackGaps {
-    /// Its places with no ball.
-    empty: Vec<TablePoint>,
-    /// Those of its balls that lie too near to an empty one for a ball there.
-    crowded: Vec<TablePoint>,
-}
-
-impl RackGaps {
-    fn among(kept: &[Centred], table: &TableSize) -> Self {
-        let one_end = *Rack::on(table).places();
-        let near = |at: TablePoint, reach_mm: f64| {
-            kept.iter().map(|ball| ball.centre).find(|ball| ball.distance_mm(at) < reach_mm)
-        };
-        let mut gaps = Self { empty: Vec::new(), crowded: Vec::new() };
-        for places in [one_end, one_end.map(|place| place.turned(table))] {
-            let stands = places.map(|place| near(place, table.ball_radius_mm()));
-            let pairs: Vec<(TablePoint, TablePoint)> =
-                places.into_iter().zip(stands).filter_map(|(at, ball)| Some((at, ball?))).collect();
-            if pairs.len() < LEAST_RACKED {
-                continue;
-            }
-            let off_mm = |axis: fn(TablePoint) -> f64| {
-                pairs.iter().map(|(place, ball)| axis(*ball) - axis(*place)).sum::<f64>()
-                    / pairs.len() as f64
-            };
-            let (x_mm, y_mm) = (off_mm(|p| p.x_mm), off_mm(|p| p.y_mm));
-            let stood = places.map(|place| TablePoint::new(place.x_mm + x_mm, place.y_mm + y_mm));
-            let filled = || stood.into_iter().zip(stands);
-            // A rack of fourteen has no apex: what lies there has to show of itself.
-            let empty: Vec<TablePoint> =
-                filled().skip(1).filter(|(_, ball)| ball.is_none()).map(|(at, _)| at).collect();
-            let crowds = |(_, ball): &(TablePoint, Option<TablePoint>)| {
-                ball.is_some_and(|ball| !is_free_of(&empty, ball, table))
-            };
-            gaps.crowded.extend(filled().filter(crowds).map(|(at, _)| at));
-            gaps.empty.extend(empty);
-        }
-        gaps
-    }
-}
-
 /// Reads one frame; to read many of one camera, keep a [`Reader`].
 ///
 /// # Errors
 /// [`ReadError`] where frame and calibration do not belong together.
 pub fn read(frame: &RgbImage, calibration: &Calibration) -> Result<Reading, ReadError> {
     Reader::new(calibration.clone())?.read(frame)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    const TABLE: TableSize = TableSize::NINE_FOOT;
-
-    fn at(centre: TablePoint) -> Centred {
-        Centred { centre, covariance_mm2: Matrix2::identity(), ball: 0.99 }
-    }
-
-    /// A rack a little off its place that lacks the ball of one place.
-    fn rack_without(lacks: usize) -> Vec<Centred> {
-        let places = *Rack::on(&TABLE).places();
-        let stood = places.map(|place| TablePoint::new(place.x_mm + 2.0, place.y_mm - 1.0));
-        stood.into_iter().enumerate().filter(|(i, _)| *i != lacks).map(|(_, p)| at(p)).collect()
-    }
-
-    fn is_near(a: TablePoint, b: TablePoint) -> bool {
-        a.distance_mm(b) < 4.0
-    }
-
-    #[test]
-    fn a_rack_without_a_ball_has_one_gap_and_one_without_its_apex_none() {
-        let places = *Rack::on(&TABLE).places();
-        let gaps = RackGaps::among(&rack_without(7), &TABLE);
-        assert!(gaps.empty.len() == 1 && is_near(gaps.empty[0], places[7]), "{:?}", gaps.empty);
-        assert!(gaps.crowded.is_empty());
-        assert!(RackGaps::among(&rack_without(0), &TABLE).empty.is_empty());
-    }
-
-    #[test]
-    fn a_ball_between_its_place_and_an_empty_one_crowds_it() {
-        let places = *Rack::on(&TABLE).places();
-        let mut kept = rack_without(7);
-        // A neighbour, taken for one ten millimetres nearer to the empty place.
-        let near_mm = 1.1 * TABLE.ball_diameter_mm;
-        let next = kept.iter_mut().find(|ball| ball.centre.distance_mm(places[7]) < near_mm);
-        let next = next.unwrap();
-        let stood = next.centre;
-        let part = 10.0 / stood.distance_mm(places[7]);
-        next.centre = TablePoint::new(
-            stood.x_mm + part * (places[7].x_mm - stood.x_mm),
-            stood.y_mm + part * (places[7].y_mm - stood.y_mm),
-        );
-        let gaps = RackGaps::among(&kept, &TABLE);
-        assert!(gaps.empty.len() == 1 && is_near(gaps.empty[0], places[7]), "{:?}", gaps.empty);
-        assert!(gaps.crowded.len() == 1 && is_near(gaps.crowded[0], stood), "{:?}", gaps.crowded);
-    }
 }
