@@ -75,6 +75,8 @@ pub(super) struct BedView {
     pub cells: Arc<[Cell]>,
     /// Spread of bare cloth, one standard deviation of a channel.
     pub noise: f32,
+    /// The cloth's own logarithmic colour, as it is over most of the bed.
+    pub cloth: [f32; 3],
     /// Part of the tiles that show cloth.
     pub cloth_part: f64,
 }
@@ -126,6 +128,7 @@ impl BedGrid {
             difference,
             cells: Arc::clone(&self.cells),
             noise,
+            cloth: cloth.common(),
             cloth_part: cloth.part,
         }
     }
@@ -212,6 +215,14 @@ impl Cloth {
         bed.part = tiles.iter().flatten().count() as f64 / on_bed;
         bed.tiles = bed.fill(tiles);
         bed
+    }
+
+    /// Its colour over most of the bed.
+    fn common(&self) -> [f32; 3] {
+        [0, 1, 2].map(|c| {
+            let mut values: Vec<f32> = self.tiles.iter().map(|colour| colour[c]).collect();
+            middle(&mut values).unwrap_or_default()
+        })
     }
 
     /// Drops the tiles that have not the hue and light of those around, and draws those that hardly have

@@ -33,6 +33,7 @@ mod rest;
 mod room;
 mod row;
 mod search;
+mod shade;
 mod size;
 mod start;
 mod steady;

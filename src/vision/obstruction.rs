@@ -11,6 +11,7 @@
 
 use super::bed::{BedView, CELL_MM, Cell, cell_place, largest, place_cell};
 use super::region;
+use super::shade::is_shaded;
 use super::steady::SteadyBed;
 use crate::table::{TablePoint, TableSize};
 
@@ -73,7 +74,7 @@ const LINE_MM: f64 = 24.0;
 /// A line ends, and a cushion's shadow begins, at the nose, to the errors of fitting; a shadow reaches so
 /// far in.
 const AT_NOSE_MM: f64 = 6.0;
-const SHADE_MM: f64 = 48.0;
+const SHADE_MM: f64 = 64.0;
 /// A spot stuck to the cloth, on a line that runs through it, is no larger, and lies where spots do, but
 /// for the way by which the cloth lies off the plane of the balls' centres aslant.
 const MOST_OF_SPOT_MM2: f64 = 1300.0;
@@ -120,7 +121,11 @@ impl Odd {
             let in_a_mouth = beyond_rim_mm < MOUTH_MM;
             *odd = match steady.usual(index) {
                 _ if coloured[index] && inside_mm > ALONG_NOSE_MM => is_odd_in_light(difference),
-                Some(usual) => is_unusual(difference, usual, inside_mm > 0.0),
+                Some(usual) => {
+                    let on_cloth = inside_mm > 0.0;
+                    is_unusual(difference, usual, on_cloth)
+                        && !(on_cloth && is_shade(difference, view.cloth))
+                }
                 // Before anything is known of the rails: cushions have the cloth's hue.
                 None => {
                     let in_light = inside_mm > ALONG_NOSE_MM && is_odd_in_light(difference);
@@ -418,6 +423,11 @@ pub(super) fn is_unusual(difference: [f32; 3], usual: [f32; 3], on_cloth: bool) 
         false => UNUSUALLY_LIGHT_RAIL,
     };
     hue(change) > other_hue || !(UNUSUALLY_DARK..=lightest).contains(&light(change))
+}
+
+/// Whether a cell is cloth in a shadow that is no deeper than shadows are.
+fn is_shade(difference: [f32; 3], cloth: [f32; 3]) -> bool {
+    light(difference) > UNUSUALLY_DARK && is_darker(difference) && is_shaded(difference, cloth)
 }
 
 /// Whether a cell that usually lies in a shadow is in as deep a one or a lesser one, as when a lamp is

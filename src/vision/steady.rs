@@ -151,7 +151,15 @@ mod tests {
                 [0.3, -0.2, 0.1].map(|tint| strip + tint + add + 0.3 * random.normal() as f32)
             })
             .collect();
-        BedView { columns, rows, difference, cells: Arc::new([]), noise: 0.3, cloth_part: 1.0 }
+        BedView {
+            columns,
+            rows,
+            difference,
+            cells: Arc::new([]),
+            noise: 0.3,
+            cloth: [0.0; 3],
+            cloth_part: 1.0,
+        }
     }
 
     #[test]

@@ -18,6 +18,10 @@ fn thing(cells: usize, inside_mm: impl Fn(usize) -> f64) -> Part {
     part
 }
 
+/// The logarithmic colour of red cloth, and as much less as its own shadows are.
+const RED_CLOTH: [f32; 3] = [4.84, 3.64, 3.78];
+const ITS_SHADE: [f32; 3] = [-0.71, -0.15, -0.23];
+
 /// Cloth with something of other colours; a nose lies at y = 0.
 fn bed(difference: impl Fn(TablePoint) -> [f32; 3]) -> BedView {
     let (columns, rows) = (140, 100);
@@ -30,6 +34,7 @@ fn bed(difference: impl Fn(TablePoint) -> [f32; 3]) -> BedView {
         difference: places.iter().map(|at| difference(*at)).collect(),
         cells: places.iter().map(cell).collect(),
         noise: 0.02,
+        cloth: RED_CLOTH,
         cloth_part: 1.0,
     }
 }
@@ -70,6 +75,7 @@ fn a_cushions_shadow_is_in_nobodys_way_and_a_dark_thing_that_comes_in_over_it_is
         Part { lighter, ..part }
     };
     assert!(!along(0.0, 40.0, 0).obstructs());
+    assert!(!along(2.0, 50.0, 0).obstructs(), "a lamp hangs low");
     assert!(along(0.0, 70.0, 0).obstructs(), "no shadow of a cushion reaches so far");
     assert!(along(-40.0, 40.0, 0).obstructs(), "a sleeve");
     assert!(along(0.0, 40.0, 30).obstructs(), "something with a colour of its own");
@@ -159,4 +165,19 @@ fn a_cushions_shadow_may_get_less_when_a_lamp_is_switched_and_a_thing_in_it_has_
     assert!(!is_unusual([-0.1, -0.03, -0.05], shade, true));
     assert!(is_unusual([-0.60, -0.18, 0.1], shade, true));
     assert!(is_unusual([-0.9, -0.7, -0.9], shade, true), "a dark sleeve");
+}
+
+#[test]
+fn the_shadow_of_a_rack_on_red_cloth_is_in_nobodys_way_and_a_dark_sleeve_is() {
+    let table = TableSize::NINE_FOOT;
+    let mut steady = SteadyBed::default();
+    steady.learn(&bed(|_| [0.0; 3]), &[], table.ball_radius_mm());
+    let in_the_way = |thing: [f32; 3]| {
+        let beside = |at: TablePoint| at.distance_mm(TablePoint::new(200.0, 150.0)) < 25.0;
+        let view = bed(|at| if beside(at) { thing } else { [0.0; 3] });
+        Odd::beside(&view, (&[], &table), &steady).obstruction().is_some()
+    };
+    assert!(!in_the_way(ITS_SHADE));
+    assert!(in_the_way([-0.71, -0.71, -0.15]), "a blue sleeve");
+    assert!(in_the_way([-1.4, -0.3, -0.4]), "a black one");
 }

@@ -70,7 +70,15 @@ mod tests {
         let difference = (0..columns * rows)
             .map(|index| colour(cell(index)).map(|c| c + 0.12 * random.normal() as f32))
             .collect();
-        BedView { columns, rows, difference, cells: Arc::new([]), noise: 0.12, cloth_part: 1.0 }
+        BedView {
+            columns,
+            rows,
+            difference,
+            cells: Arc::new([]),
+            noise: 0.12,
+            cloth: [0.0; 3],
+            cloth_part: 1.0,
+        }
     }
 
     fn layout() -> Layout {
