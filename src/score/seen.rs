@@ -37,6 +37,8 @@ pub(super) struct BallSeen {
     pub sigma_mm: f64,
     /// Only where it is sure.
     pub number: Option<u8>,
+    /// How unsure it is still, 0 to 1.
+    pub number_doubt: f64,
     /// How unsure it is that this is a ball, 0 to 1.
     pub doubt: f64,
 }
@@ -72,6 +74,7 @@ impl Seen {
                 at: if turned { at.turned(&table) } else { at },
                 sigma_mm: if ball.sigma_mm.is_finite() { ball.sigma_mm.max(0.0) } else { 0.0 },
                 number: ball.number.filter(|_| ball.number_confidence >= NUMBER_SURE),
+                number_doubt: (1.0 - ball.number_confidence).clamp(0.0, 1.0),
                 doubt: if ball.confidence > 0.0 { (1.0 - ball.confidence).max(0.0) } else { 0.0 },
             }
         };

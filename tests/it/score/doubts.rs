@@ -354,6 +354,35 @@ fn balls_all_moved_in_less_time_than_racking_takes_are_the_same_ones() {
     assert_eq!((asked(&story), runs(&story)), (vec![], vec![(2, None)]));
 }
 
+/// All fourteen elsewhere behind a short gap, under other numbers, each of them so sure.
+fn all_elsewhere(numbers: [u8; 14], sure: f64) -> Story {
+    let mut table = [opening(), broken(14), with_cue(broken(14), 330.0, 1180.0)];
+    for ((number, at), other) in table[2].objects.iter_mut().zip(numbers) {
+        *number = other;
+        *at = TablePoint::new(at.x_mm + 60.0, at.y_mm + 70.0);
+    }
+    let mut seen = rests(&table);
+    for (rest, number) in seen.iter_mut().zip(0_i64..) {
+        rest.at_unix_ms = 16_000 * number;
+        rest.layout.balls.iter_mut().for_each(|ball| ball.number_confidence = sure);
+    }
+    seen[2].unseen_ms = 5_300;
+    follow(&seen, &[])
+}
+
+#[test]
+fn a_ball_that_is_back_and_another_that_went_tell_of_a_rack_that_no_rest_showed() {
+    const OTHERS: [u8; 14] = [1, 2, 3, 4, 5, 6, 7, 8, 15, 10, 11, 12, 13, 14];
+    const THE_SAME: [u8; 14] = [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14];
+    let others = all_elsewhere(OTHERS, 0.998);
+    assert_eq!(runs(&others), [(1, Some(Cause::Unseen)), (1, None)]);
+    assert_eq!(asked(&others), [3]);
+    let the_same = all_elsewhere(THE_SAME, 0.998);
+    assert_eq!(runs(&the_same)[0], (1, Some(Cause::Miss)), "nothing but a miss");
+    let unsure = all_elsewhere(OTHERS, 0.85);
+    assert_eq!(runs(&unsure)[0], (1, Some(Cause::Miss)), "a number that is misread now and then");
+}
+
 #[test]
 fn a_break_shot_that_brings_the_cue_ball_back_to_where_it_lay_is_asked_about() {
     let cue = opening().cue.unwrap();
