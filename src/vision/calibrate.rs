@@ -56,9 +56,10 @@ pub enum CalibrateError {
     OtherLens { lens: String, frame: String },
 }
 
-/// More has to speak for a table that is found only with the grain smoothed away, as its evidence has
-/// it: of such tables true ones scored 6.47 and more, and one that was some lines beside a dim one 5.87.
-const LEAST_SCORE_SMOOTHED: f64 = 6.2;
+/// More has to speak for a table that is found only with the grain smoothed away, or by its openings, as
+/// its evidence has it: of those found with the grain smoothed away true ones scored 6.47 and more, and one
+/// that was some lines beside a dim one 5.87.
+const LEAST_SCORE_HIDDEN: f64 = 6.2;
 
 fn size_in_words((width_px, height_px): (u32, u32)) -> String {
     format!("{width_px} × {height_px}")
@@ -154,7 +155,7 @@ fn through(
 }
 
 /// The best table in the frames: found in the first that shows one, refined in all. What grain hides
-/// is looked for where nothing is found with it.
+/// is looked for where nothing is found with it, and the openings where no surface of one colour is one.
 pub(super) fn find_table(
     frames: &[RgbImage],
     table: &TableSize,
@@ -162,9 +163,12 @@ pub(super) fn find_table(
 ) -> Result<Fit, CalibrateError> {
     let Some(corners_px) = by_hand else {
         let found = |grain| best_of(frames, table, |frame| search::starts(frame, table, grain));
-        let plain = |fit: &Fit| fit.evidence.score() > LEAST_SCORE_SMOOTHED;
-        return found(Grain::Kept)
-            .or_else(|missing| found(Grain::Smoothed).ok().filter(plain).ok_or(missing));
+        let plain = |fit: &Fit| fit.evidence.score() > LEAST_SCORE_HIDDEN;
+        let by_openings = || best_of(frames, table, |f| search::starts_by_openings(f, table));
+        return found(Grain::Kept).or_else(|missing| {
+            let smoothed = found(Grain::Smoothed).ok().filter(plain);
+            smoothed.or_else(|| by_openings().ok().filter(plain)).ok_or(missing)
+        });
     };
     best_of(frames, table, |frame| search::starts_at(frame, table, corners_px))
 }

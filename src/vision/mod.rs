@@ -19,6 +19,7 @@ mod naming;
 mod net;
 mod noses;
 mod obstruction;
+mod openings;
 pub mod overlay;
 mod patch;
 mod pixels;

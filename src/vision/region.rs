@@ -73,6 +73,11 @@ impl Reduced {
         reduced
     }
 
+    /// Each pixel's logarithmic brightness.
+    pub fn light(&self) -> Vec<f32> {
+        self.log_rgb.iter().map(|colour| colour.iter().sum::<f32>() / 3.0).collect()
+    }
+
     /// Takes the mean over each pixel's neighbours; the outermost pixels stay.
     fn smooth(&mut self) {
         let (w, h) = (self.width, self.height);

@@ -3,9 +3,10 @@
 //! Input: a frame, a table size. Output: the likeliest cameras, good to some millimetres. Method:
 //! four-sided regions of one colour (`region`, `quad`) say roughly where a table lies; the pockets
 //! around them (`pockets`) say exactly enough, and which sides are the long ones. A region that is
-//! no table has no six pockets.
+//! no table has no six pockets. Where no region is one, the six openings alone (`openings`) say roughly.
 
 use super::bundle::{self, FixedCoordinate, LensPrior, Sighting};
+use super::openings;
 use super::pockets::{self, SeenPocket};
 use super::quad::{self, Quad};
 use super::region::{Grain, Reduced};
@@ -55,6 +56,15 @@ pub(super) fn starts(
         [BORDER_MM, RAILS_MM].map(|mm| starts_of(frame, table, corners_px, mm)).concat()
     };
     likeliest(frame, table, surfaces.iter().flat_map(of).collect())
+}
+
+/// The same by the six openings alone.
+pub(super) fn starts_by_openings(
+    frame: &RgbImage,
+    table: &TableSize,
+) -> Result<Vec<Camera>, String> {
+    let maps = openings::maps(&Reduced::of(frame, Grain::Kept), table);
+    likeliest(frame, table, maps.iter().filter_map(|map| by_pockets(frame, table, map)).collect())
 }
 
 /// The best of some starts, each view once.

@@ -141,6 +141,10 @@ fn a_table_is_found_whatever_parts_its_cloth_or_hides_its_rails() {
         (3229, "pockets bite the corners away"),
         (3204, "the rails have the cloth's colour"),
         (3276, "the rails have the cloth's colour, and a cushion hardly ends"),
+        (
+            3477,
+            "the rails have the cloth's colour and leave the picture, and a line parts the cloth",
+        ),
     ];
     for (seed, what) in tables {
         let mut session = StagedSession::new(seed, SessionOptions::quick()).unwrap();
