@@ -37,6 +37,8 @@ pub(super) struct Missed {
     pub further_rest: f64,
     /// That a shot was, in a gap, with no other behind it.
     pub shot: f64,
+    /// That one was, with balls racked right behind it.
+    pub end: f64,
     /// How many times better the time that passed fits hands than a stroke.
     pub hands_fit: f64,
 }
@@ -55,6 +57,7 @@ impl Missed {
             rest: rates::favoured(of_gap, two),
             further_rest: rates::favoured(of_gap, three),
             shot: rates::shot_hidden(unseen_ms, elapsed),
+            end: rates::end_hidden(unseen_ms, elapsed),
             hands_fit: way.favours(1).recip(),
         };
         match (way.lost_rolling_ms, way.rolled) {

@@ -375,7 +375,7 @@ fn racked_anew(at: &Situation, racked: Racked, list: &mut Candidates) {
     };
     let stopped = if in_place { rates::LEFT_IN_PLACE } else { 1.0 };
     list.add(Step::OpeningRack, rates::STOPS * stopped);
-    let unwatched = at.missed.shot.max(at.renewed);
+    let unwatched = at.missed.shot.max(at.missed.end).max(at.renewed);
     let on = |run| Step::AttemptOn { run, ended: None };
     list.add(on(0), unwatched * rates::MISSES * stopped);
     list.add(on(14), at.rack_played * rates::MISSES * stopped);

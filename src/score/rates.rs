@@ -147,7 +147,7 @@ pub(super) fn shot_begun(shot_hidden: f64) -> f64 {
 
 /// Whether so short a time was not watched that balls cannot have rolled to rest in it.
 pub(super) fn saw_all(unseen_ms: u64) -> bool {
-    (unseen_ms as f64) < HIDES_FROM_MS / 2.0
+    unseen_ms < HIDES_FROM_MS / 2
 }
 
 /// A rest is missed though the table was watched.
@@ -155,8 +155,10 @@ pub(super) const MISSED_WATCHED: f64 = 2e-3;
 /// The closing layout is missed: the player steps to the table at once to rack.
 pub(super) const CLOSING_MISSED: f64 = 0.05;
 /// No rest hides in a shorter gap: it would have to hold all the time between two strokes.
-const HIDES_FROM_MS: f64 = 2500.0;
+const HIDES_FROM_MS: u64 = 2500;
 const HIDES_WITHIN_MS: f64 = 8000.0;
+/// But hands are at the balls sooner than a stroke follows.
+const HIDES_BEFORE_HANDS_MS: u64 = 1500;
 /// A shot with the rest behind it takes no less, but for the fewest.
 const HURRIED_MS: u64 = 4000;
 /// From rest to rest, whoever is in a hurry takes so long for a shot, and for a rack.
@@ -215,16 +217,27 @@ pub(super) fn shot_hidden(unseen_ms: u64, elapsed: Elapsed) -> f64 {
     if elapsed.holds(1, 0) { hidden_in(unseen_ms) } else { 0.0 }
 }
 
+/// The chance that a shot was missed in a gap too short for one with a stroke behind it, where balls were
+/// racked right behind it.
+pub(super) fn end_hidden(unseen_ms: u64, elapsed: Elapsed) -> f64 {
+    let unseen_ms = unseen_ms.min(HIDES_FROM_MS);
+    if elapsed.holds(1, 1) { hidden_from(HIDES_BEFORE_HANDS_MS, unseen_ms) } else { 0.0 }
+}
+
 /// Whether a gap is too short to hide a rest.
 pub(super) fn hides_none(unseen_ms: u64) -> bool {
     hidden_in(unseen_ms) <= 0.0
 }
 
+fn hidden_in(unseen_ms: u64) -> f64 {
+    hidden_from(HIDES_FROM_MS, unseen_ms)
+}
+
 /// Hardly any rest is over in the first seconds of a gap; later on each second is as likely as the
 /// next to hold one.
-fn hidden_in(unseen_ms: u64) -> f64 {
+fn hidden_from(least_ms: u64, unseen_ms: u64) -> f64 {
     // Whole milliseconds of any gap that matters are exact in f64.
-    let over = (unseen_ms as f64 - HIDES_FROM_MS).max(0.0) / HIDES_WITHIN_MS;
+    let over = unseen_ms.saturating_sub(least_ms) as f64 / HIDES_WITHIN_MS;
     1.0 - (-over * over / (1.0 + over)).exp()
 }
 

@@ -122,6 +122,11 @@ impl Suspect {
         let is_gone = |ball: &BallSeen| change.left.iter().any(|old| still(old, ball));
         let new_rack = now.racked.is_some() && change.gone() < 0;
         let cleared = change.gone() >= CLEARED;
+        // Few are left to be put away, and nothing rolls.
+        let put_away = change.cue == CueBall::Gone
+            && change.gone() > 0
+            && change.new.is_empty()
+            && rolled == Some(false);
         match self {
             Self::Over { chance, .. } => {
                 // Else the attempt was stopped there.
@@ -155,9 +160,13 @@ impl Suspect {
                 back && is_gone(ball) && now.racked.is_none() && change.gone() >= 0
             }
             // A run is stopped as seldom in its middle as a cue ball so doubtful is one; at its last ball
-            // the next rack is due.
-            Self::NotTheCueBall { doubt, .. } if new_rack || cleared => {
-                *doubt > SERIOUS && before.count() > 1
+            // the next rack is due, and so it is at none, with the cue ball in its place.
+            Self::NotTheCueBall { doubt, .. } if new_rack || cleared || put_away => {
+                let due = match before.count() {
+                    0 => change.cue != CueBall::Moved,
+                    balls => balls == 1,
+                };
+                *doubt > SERIOUS && !due
             }
             Self::NotTheCueBall { ball, .. } => {
                 let [other] = change.new.as_slice() else { return false };

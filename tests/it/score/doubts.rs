@@ -517,3 +517,21 @@ fn a_cue_ball_a_little_off_its_place_behind_balls_that_rolled_was_struck() {
     assert_eq!(one_gone([2229.0, 395.0]), [(2, None)]);
     assert_eq!(one_gone([2234.0, 388.0]), [(1, None)]);
 }
+
+#[test]
+fn a_rack_behind_a_gap_that_holds_the_rest_before_it_may_follow_an_attempt_that_ended_in_it() {
+    let asked_behind = |unseen_ms: u64| {
+        let mut seen = rests(&[opening(), broken(14), opening()]);
+        for (rest, number) in seen.iter_mut().zip(0_i64..) {
+            rest.at_unix_ms = 12_500 * number;
+        }
+        seen[2].unseen_ms = unseen_ms;
+        asked(&follow(&seen, &[]))
+    };
+    assert_eq!(
+        asked_behind(2_000),
+        [3],
+        "hands are at the balls a second and a half behind a scratch"
+    );
+    assert_eq!(asked_behind(1_000), NOTHING);
+}

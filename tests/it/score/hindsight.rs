@@ -3,7 +3,7 @@
 use super::tables::*;
 use stillcloth::{
     layout::BallKind,
-    score::{Cause, Follower, RestSeen, ScoreEvent, Story, follow},
+    score::{Cause, Correction, Follower, RestSeen, ScoreEvent, Step, Story, follow},
     table::TablePoint,
 };
 
@@ -170,4 +170,43 @@ fn a_doubtful_cue_ball_with_the_table_cleared_right_behind_it_was_none() {
     };
     assert_eq!(read_with(0.67), (1, Some(Cause::Scratch)));
     assert_eq!(read_with(0.995), (3, Some(Cause::Stopped)));
+}
+
+#[test]
+fn a_doubtful_cue_ball_that_is_put_away_with_the_last_balls_was_none() {
+    let left = without(broken(5), 1);
+    let away = no_cue(without(left.clone(), 2));
+    let read_with = |sure: f64, rolled: bool| {
+        let mut seen =
+            rests(&[opening(), broken(14), broken(5), no_cue(left.clone()), away.clone()]);
+        for (rest, rolled) in seen.iter_mut().zip([false, true, true, true, rolled]) {
+            rest.layout.rolled = Some(rolled);
+        }
+        let ball = &mut seen[3].layout.balls[3];
+        (ball.kind, ball.number, ball.number_confidence) = (BallKind::Cue, Some(0), sure);
+        let nine_pocketed = Step::Several { shots: 9, potted: 9, re_racks: 0, ended: None };
+        runs(&follow(&seen, &[Correction { rest: 3, says: Some(nine_pocketed) }]))[0]
+    };
+    assert_eq!(read_with(0.88, false), (10, Some(Cause::Scratch)), "hands that roll nothing");
+    assert_eq!(read_with(0.88, true).0, 12, "a stroke that pocketed it");
+    assert_eq!(read_with(0.995, false).0, 12);
+}
+
+#[test]
+fn a_doubtful_cue_ball_alone_on_the_table_that_lies_elsewhere_beside_the_next_rack_was_none() {
+    let lies = no_cue(closing());
+    let read_with = |sure: f64, next: &Lying| {
+        let mut seen = rests(&[opening(), broken(14), broken(3), lies.clone(), next.clone()]);
+        for (rest, rolled) in seen.iter_mut().zip([false, true, true, true, false]) {
+            rest.layout.rolled = Some(rolled);
+        }
+        let ball = &mut seen[3].layout.balls[0];
+        (ball.kind, ball.number, ball.number_confidence) = (BallKind::Cue, Some(0), sure);
+        let eleven_pocketed = Step::Several { shots: 11, potted: 11, re_racks: 0, ended: None };
+        runs(&follow(&seen, &[Correction { rest: 3, says: Some(eleven_pocketed) }]))
+    };
+    assert_eq!(read_with(0.65, &fifteen()), [(12, Some(Cause::Scratch)), (0, None)]);
+    let in_place = Lying { cue: Some(closing().objects[0].1), ..fifteen() };
+    assert_eq!(read_with(0.65, &in_place)[0], (15, None), "where the cue ball stays for the rack");
+    assert_eq!(read_with(0.995, &fifteen())[0].0, 15);
 }
