@@ -5,6 +5,7 @@
 
 mod ball_fit;
 mod balls;
+mod bare;
 mod bed;
 mod beside;
 mod bundle;

@@ -11,7 +11,7 @@
 
 use super::bed::{BedView, CELL_MM, Cell, cell_place, largest, place_cell};
 use super::region;
-use super::shade::is_shaded;
+use super::shade::{NO_LIGHTER, is_darker, is_shaded};
 use super::steady::SteadyBed;
 use crate::table::{TablePoint, TableSize};
 
@@ -33,8 +33,6 @@ const SAME_HUE: f32 = 0.05;
 /// Beyond the noses, where the cloth's light is only reckoned: a shadow on the cloth beside makes a rail
 /// look lighter by 0.28.
 const UNUSUALLY_LIGHT_RAIL: f32 = 0.4;
-/// A shadow makes nothing lighter than this, in whatever colour.
-const NO_LIGHTER: f32 = 0.03;
 /// Cloth in any ordinary light differs less than this from the cloth around.
 const PLAIN_HUE: f32 = 0.1;
 const PLAIN_LIGHT: f32 = 0.15;
@@ -390,11 +388,6 @@ fn is_odd_in_hue(difference: [f32; 3]) -> bool {
     hue(difference) > if is_darker(difference) { SHADED_HUE } else { OTHER_HUE }
 }
 
-/// Whether a cell is lighter than the cloth in no colour.
-fn is_darker(difference: [f32; 3]) -> bool {
-    difference.iter().all(|difference| *difference < NO_LIGHTER)
-}
-
 fn is_odd_in_light(difference: [f32; 3]) -> bool {
     !(DARKER..=LIGHTER).contains(&light(difference))
 }
@@ -427,7 +420,14 @@ pub(super) fn is_unusual(difference: [f32; 3], usual: [f32; 3], on_cloth: bool) 
 
 /// Whether a cell is cloth in a shadow that is no deeper than shadows are.
 fn is_shade(difference: [f32; 3], cloth: [f32; 3]) -> bool {
-    light(difference) > UNUSUALLY_DARK && is_darker(difference) && is_shaded(difference, cloth)
+    light(difference) > UNUSUALLY_DARK && is_shaded(difference, cloth)
+}
+
+/// Whether a cell shows the cloth as it usually looks there, or in a shadow, however deep.
+pub(super) fn is_cloth(view: &BedView, cell: usize, steady: &SteadyBed) -> bool {
+    let difference = view.difference[cell];
+    let usual = steady.usual(cell).unwrap_or_default();
+    !is_unusual(difference, usual, true) || is_shaded(difference, view.cloth)
 }
 
 /// Whether a cell that usually lies in a shadow is in as deep a one or a lesser one, as when a lamp is

@@ -2,13 +2,14 @@
 
 use super::ball_fit::{self, BallFit, Widening};
 use super::balls::BallFinder;
+use super::bare;
 use super::bed::BedView;
 use super::centring::{Centred, Centring};
 use super::evidence;
 use super::naming::{BallLook, LookError, Name, Naming};
 use super::net::NetError;
 use super::obstruction::{Obstruction, Odd};
-use super::room::{RackGaps, are_apart, is_free_of};
+use super::room::{RackGaps, are_apart, are_two, is_free_of, let_touch};
 use super::steady::SteadyBed;
 use crate::camera::Calibration;
 use crate::layout::{Ball, BallKind, Layout};
@@ -60,12 +61,6 @@ pub(super) const SURE_BALL: f64 = 0.993;
 /// What is seen over a nose is a ball at the cushion only if it is one beyond doubt: in poor light the
 /// cushions' edges look like balls too.
 pub(super) const BEYOND_DOUBT: f64 = 0.998;
-/// And what is less sure than that is none at a nose that looks as it usually does bare: what noise
-/// makes of a cushion's edge changes it by 0.14 at most. Away from the noses the network needs no such
-/// help, and a black ball in the dark changes the cloth by as little as 0.16.
-const LEAST_CHANGE: f32 = 0.15;
-/// That much of a ball's radius shows the ball and nothing beside it.
-pub(super) const INNER_PART: f64 = 0.85;
 /// A cue ball is one at least this surely.
 const SURE_CUE: f64 = 0.6;
 
@@ -182,15 +177,20 @@ impl Reader {
         let Before { steady, .. } = before;
         let (mut kept, odd) = self.on_bed(frame, (view, before), &mut rejected)?;
         let found = kept.len();
-        kept.retain(|centred| {
-            let is_bare = centred.ball < BEYOND_DOUBT && self.is_bare(view, centred.centre, steady);
-            if is_bare {
-                rejected.push(Rejected {
-                    at: centred.centre,
-                    why: "the bed as it always looks".into(),
-                });
-            }
-            !is_bare
+        let places: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
+        let table = self.table();
+        kept.retain(|Centred { centre: at, ball, .. }| {
+            let why = if *ball > BEYOND_DOUBT {
+                None
+            } else if self.finder.is_at_nose(*at) && bare::is_bare(view, *at, table, steady) {
+                Some("the bed as it always looks")
+            } else if bare::is_shadow(view, (*at, &places), table, steady) {
+                Some("the cloth in a shadow")
+            } else {
+                None
+            };
+            rejected.extend(why.map(|why| Rejected { at: *at, why: why.into() }));
+            why.is_none()
         });
         let scene = (&self.finder.camera, &self.finder.table);
         let centres: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
@@ -217,15 +217,6 @@ impl Reader {
         let obstructed = obstruction.is_some();
         let layout = Layout { obstructed, ..Layout::of(table, foot, balls) };
         Ok((Reading { layout, rejected }, obstruction))
-    }
-
-    /// Whether a place at a nose looks as the bed does there with nothing on it.
-    fn is_bare(&self, view: &BedView, at: TablePoint, steady: &SteadyBed) -> bool {
-        if !self.finder.is_at_nose(at) {
-            return false;
-        }
-        let radius_mm = INNER_PART * self.finder.table.ball_radius_mm();
-        steady.change(view, at, radius_mm).is_some_and(|change| change < LEAST_CHANGE)
     }
 
     /// Where balls lie, whatever they look like: for a set that is not known yet.
@@ -260,6 +251,9 @@ impl Reader {
         let (mut kept, odd) = self.likely(frame, (view, before), rejected)?;
         for centred in &mut kept {
             *centred = self.sharpened(frame, centred);
+        }
+        let_touch(&mut kept, scene.1);
+        for centred in &mut kept {
             centred.centre = self.finder.beside_noses(centred.centre);
         }
         Ok((kept, odd))
@@ -331,7 +325,7 @@ impl Reader {
                 rejected.push(Rejected { at, why: why.into() });
             } else if centred.ball < BEYOND_DOUBT && self.finder.is_over_nose(at) {
                 rejected.push(Rejected { at, why: "on a cushion".into() });
-            } else if is_free(kept, at, scene.1) {
+            } else if kept.iter().all(|other| are_two(other, &centred, scene.1)) {
                 kept.push(centred);
             }
         }

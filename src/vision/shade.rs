@@ -6,13 +6,23 @@
 //! most of its red and hardly anything of its green, which is veil already, and has another hue than the
 //! cloth. Not modelled: lamps of several colours.
 
+/// A shadow makes nothing lighter than this, in whatever colour.
+pub(super) const NO_LIGHTER: f32 = 0.03;
 /// A shadow leaves at least this part of the light: with less, whatever is black would be one.
 const LEAST_LEFT: f32 = 0.22;
 /// In no colour is a shadow farther from what is left of the cloth's light and the veil (logarithmic).
 const LIKE_SHADE: f32 = 0.18;
 
+/// Whether a cell is lighter than the cloth in no colour.
+pub(super) fn is_darker(difference: [f32; 3]) -> bool {
+    difference.iter().all(|difference| *difference < NO_LIGHTER)
+}
+
 /// Whether cloth of a logarithmic colour looks so in a shadow.
 pub(super) fn is_shaded(difference: [f32; 3], cloth: [f32; 3]) -> bool {
+    if !is_darker(difference) {
+        return false;
+    }
     let bare = cloth.map(f32::exp);
     let seen = [0, 1, 2].map(|c| (cloth[c] + difference[c]).exp());
     let mean = |colour: [f32; 3]| colour.iter().sum::<f32>() / 3.0;

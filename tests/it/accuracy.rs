@@ -8,8 +8,9 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use stillcloth::{
     camera::{Calibration, picture},
+    service::{FrameReader, TableReader},
     staged::session::{SessionOptions, StagedSession},
-    vision::{CalibrateOptions, calibrate},
+    vision::{CalibrateOptions, calibrate, read},
 };
 
 fn frames() -> PathBuf {
@@ -186,4 +187,42 @@ fn balls_tell_a_focal_length_that_the_cushions_get_wrong() {
             found.focal_px / f64::from(found.width_px) * f64::from(lens.width_px) / lens.focal_px;
         assert!((0.8..1.25).contains(&times), "{seed}: {times:.2} times the true focal length");
     }
+}
+
+/// The made-up session up to its first frame from a time on.
+fn session_at(mut session: StagedSession, at_s: f64) -> StagedSession {
+    while session.next_time().is_some_and(|next| next.as_secs_f64() < at_s) {
+        session.skip_frame();
+    }
+    session
+}
+
+#[test]
+fn of_two_balls_that_touch_both_are_read() {
+    // A red ball against a white one that is read too near it.
+    let session = StagedSession::new(1120, SessionOptions::quick()).unwrap();
+    let frame = session_at(session, 14.1).next_frame().unwrap();
+    let frame = picture::decode(&frame.as_jpeg().unwrap()).unwrap();
+    let calibration =
+        calibrate(std::slice::from_ref(&frame), &CalibrateOptions::default()).unwrap();
+    let reading = read(&frame, &calibration).unwrap();
+    assert_eq!(reading.layout.balls.len(), 15, "{:?}", reading.rejected);
+}
+
+#[test]
+fn a_spot_in_the_balls_shadow_is_no_ball_of_the_cloths_colour() {
+    let mut session = StagedSession::new(1128, SessionOptions::quick()).unwrap();
+    let mut reader = TableReader::keeping_nothing(CalibrateOptions::default());
+    let mut told = Vec::new();
+    // A rest before, one with the bare spot, and what a break left.
+    for (from_s, to_s) in [(0.0, 1.0), (402.5, 405.0), (490.5, 493.0)] {
+        session = session_at(session, from_s);
+        while session.next_time().is_some_and(|next| next.as_secs_f64() < to_s) {
+            let frame = session.next_frame().unwrap();
+            let picture = picture::decode(&frame.as_jpeg().unwrap()).unwrap();
+            let rest = reader.watch(&picture, frame.at).unwrap().rest;
+            told.extend(rest.map(|reading| reading.layout.balls.len()));
+        }
+    }
+    assert_eq!(told.last(), Some(&12), "{told:?}");
 }

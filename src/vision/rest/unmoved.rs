@@ -7,9 +7,10 @@
 
 use crate::layout::Layout;
 use crate::vision::{
+    bare::INNER_PART,
     bed::BedView,
     centring::Centred,
-    read::{INNER_PART, SURE_BALL},
+    read::SURE_BALL,
     steady::{SteadyBed, change_from},
 };
 use nalgebra::Matrix2;
