@@ -178,13 +178,16 @@ impl Reader {
         let (mut kept, odd) = self.on_bed(frame, (view, before), &mut rejected)?;
         let found = kept.len();
         let places: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
-        let table = self.table();
-        kept.retain(|Centred { centre: at, ball, .. }| {
+        let (table, found_balls) = (self.table(), kept.clone());
+        kept.retain(|centred| {
+            let Centred { centre: at, ball, .. } = centred;
             let why = if *ball > BEYOND_DOUBT {
                 None
             } else if self.finder.is_at_nose(*at) && bare::is_bare(view, *at, table, steady) {
                 Some("the bed as it always looks")
-            } else if bare::is_shadow(view, (*at, &places), table, steady) {
+            } else if bare::is_vague(centred, &found_balls)
+                && bare::is_shadow(view, (*at, &places), table, steady)
+            {
                 Some("the cloth in a shadow")
             } else {
                 None

@@ -209,20 +209,29 @@ fn of_two_balls_that_touch_both_are_read() {
     assert_eq!(reading.layout.balls.len(), 15, "{:?}", reading.rejected);
 }
 
-#[test]
-fn a_spot_in_the_balls_shadow_is_no_ball_of_the_cloths_colour() {
-    let mut session = StagedSession::new(1128, SessionOptions::quick()).unwrap();
+/// How many balls lie at each rest that is told in parts of a made-up session.
+fn told(seed: u64, spans: &[(f64, f64)]) -> Vec<usize> {
+    let mut session = StagedSession::new(seed, SessionOptions::quick()).unwrap();
     let mut reader = TableReader::keeping_nothing(CalibrateOptions::default());
     let mut told = Vec::new();
-    // A rest before, one with the bare spot, and what a break left.
-    for (from_s, to_s) in [(0.0, 1.0), (402.5, 405.0), (490.5, 493.0)] {
-        session = session_at(session, from_s);
-        while session.next_time().is_some_and(|next| next.as_secs_f64() < to_s) {
+    for (from_s, to_s) in spans {
+        session = session_at(session, *from_s);
+        while session.next_time().is_some_and(|next| next.as_secs_f64() < *to_s) {
             let frame = session.next_frame().unwrap();
             let picture = picture::decode(&frame.as_jpeg().unwrap()).unwrap();
             let rest = reader.watch(&picture, frame.at).unwrap().rest;
             told.extend(rest.map(|reading| reading.layout.balls.len()));
         }
     }
-    assert_eq!(told.last(), Some(&12), "{told:?}");
+    told
+}
+
+#[test]
+fn a_spot_in_the_balls_shadow_is_no_ball_of_the_cloths_colour_and_such_a_ball_is_one() {
+    // A rest before, one with the bare spot, and what a break left about it.
+    let beside_the_spot = told(1128, &[(0.0, 1.0), (402.5, 405.0), (490.5, 493.0)]);
+    assert_eq!(beside_the_spot.last(), Some(&12), "{beside_the_spot:?}");
+    // A green ball on green cloth, in a rack.
+    let green = told(1136, &[(0.0, 1.0), (590.0, 592.0), (618.0, 625.0), (914.0, 920.5)]);
+    assert_eq!(green.last(), Some(&16), "{green:?}");
 }
