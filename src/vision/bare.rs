@@ -51,13 +51,14 @@ pub(super) fn is_vague(ball: &Centred, balls: &[Centred]) -> bool {
 /// Whether all that is seen at a place, beside other balls, is the cloth.
 pub(super) fn is_shadow(
     view: &BedView,
-    (at, balls): (TablePoint, &[TablePoint]),
+    (at, balls): (TablePoint, &[Centred]),
     table: &TableSize,
     steady: &SteadyBed,
 ) -> bool {
     let radius_mm = table.ball_radius_mm();
-    let others: Vec<&TablePoint> = balls
+    let others: Vec<TablePoint> = balls
         .iter()
+        .map(|ball| ball.centre)
         .filter(|other| (radius_mm..3.0 * radius_mm).contains(&other.distance_mm(at)))
         .collect();
     let (mut all, mut seen, mut cloth) = (0.0, 0.0, 0.0);
@@ -82,6 +83,11 @@ mod tests {
     const CLOTH: [f32; 3] = [4.75, 3.95, 4.16];
     const SHADE: [f32; 3] = [-0.62, -0.4, -0.46];
 
+    fn ball(centre: TablePoint, sigma_mm: f64) -> Centred {
+        let covariance_mm2 = Matrix2::identity() * (sigma_mm * sigma_mm);
+        Centred { centre, covariance_mm2, ball: 0.97 }
+    }
+
     fn bed(seen: impl Fn(TablePoint) -> [f32; 3]) -> BedView {
         let (columns, rows) = (120, 90);
         let place = |index: usize| cell_place((index % columns) as f64, (index / columns) as f64);
@@ -92,11 +98,7 @@ mod tests {
 
     #[test]
     fn a_place_is_vague_beside_surer_ones_and_alone_is_none() {
-        let ball = |x_mm: f64, sigma_mm: f64| Centred {
-            centre: TablePoint::new(x_mm, 500.0),
-            covariance_mm2: Matrix2::identity() * (sigma_mm * sigma_mm),
-            ball: 0.97,
-        };
+        let ball = |x_mm: f64, sigma_mm: f64| ball(TablePoint::new(x_mm, 500.0), sigma_mm);
         let others = [0.7, 0.8, 1.1, 0.9].map(|sigma_mm| ball(1000.0 * sigma_mm, sigma_mm));
         let among = |ball: Centred| is_vague(&ball, &[others.as_slice(), &[ball]].concat());
         assert!(among(ball(300.0, 2.6)));
@@ -120,7 +122,8 @@ mod tests {
                 _ => [0.0; 3],
             })
         };
-        let none = |view: &BedView| is_shadow(view, (dark, &[white, dark]), &table, &steady);
+        let balls = [white, dark].map(|at| ball(at, 1.0));
+        let none = |view: &BedView| is_shadow(view, (dark, &balls), &table, &steady);
         assert!(none(&seen(SHADE, false)));
         assert!(none(&seen([-0.2, -0.13, -0.15], false)), "a softer one");
         assert!(!none(&seen(SHADE, true)), "of the cloth's own colour but for its gloss");

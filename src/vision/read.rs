@@ -176,17 +176,15 @@ impl Reader {
         let mut rejected = Vec::new();
         let Before { steady, .. } = before;
         let (mut kept, odd) = self.on_bed(frame, (view, before), &mut rejected)?;
-        let found = kept.len();
-        let places: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
-        let (table, found_balls) = (self.table(), kept.clone());
+        let (table, found) = (self.table(), kept.clone());
         kept.retain(|centred| {
             let Centred { centre: at, ball, .. } = centred;
             let why = if *ball > BEYOND_DOUBT {
                 None
             } else if self.finder.is_at_nose(*at) && bare::is_bare(view, *at, table, steady) {
                 Some("the bed as it always looks")
-            } else if bare::is_vague(centred, &found_balls)
-                && bare::is_shadow(view, (*at, &places), table, steady)
+            } else if bare::is_vague(centred, &found)
+                && bare::is_shadow(view, (*at, &found), table, steady)
             {
                 Some("the cloth in a shadow")
             } else {
@@ -198,7 +196,7 @@ impl Reader {
         let scene = (&self.finder.camera, &self.finder.table);
         let centres: Vec<TablePoint> = kept.iter().map(|centred| centred.centre).collect();
         let sure: Vec<f64> = kept.iter().map(|centred| centred.ball).collect();
-        let odd = odd.filter(|_| kept.len() == found);
+        let odd = odd.filter(|_| kept.len() == found.len());
         let odd = odd.unwrap_or_else(|| Odd::beside(view, (&centres, scene.1), steady));
         let obstruction = odd.obstruction();
         let names = self.naming.name(frame, scene, (&centres, &sure))?;

@@ -1,17 +1,17 @@
 //! Where there is room for a ball among others, and where a rack has room that should be filled.
 //!
-//! Input: places of balls. Output: whether another fits, and the empty places of a rack that stands but
-//! for a few. Method: balls do not overlap, and where a rack's balls stand is known. Not modelled: what
+//! Input: places of balls. Output: whether another fits, two that were read too near each other let touch,
+//! and the empty places of a rack that stands but for a few. Method: balls do not overlap, and where a rack's balls stand is known. Not modelled: what
 //! the picture shows there.
 
 use super::centring::Centred;
+use super::read::BEYOND_DOUBT;
 use crate::table::{Rack, TablePoint, TableSize};
 
 /// Centres of two balls lie at least this part of a diameter apart, to the errors of reading.
 const LEAST_APART: f64 = 0.88;
-/// Two that are both this surely balls, to [`NEARER_APART`]: of two that touch each may be read nearer to
-/// the other, and one ball is never read at two places so far apart.
-const BOTH_SURE: f64 = 0.998;
+/// The same of two that are both balls beyond doubt: of two that touch each may be read nearer to the
+/// other, and one ball is never read at two places so far apart.
 const NEARER_APART: f64 = 0.78;
 /// A rack stands when so many of its balls are seen.
 const LEAST_RACKED: usize = 10;
@@ -28,7 +28,7 @@ pub(super) fn are_apart(a: TablePoint, b: TablePoint, table: &TableSize) -> bool
 
 /// Whether what was found at two places can be two balls.
 pub(super) fn are_two(a: &Centred, b: &Centred, table: &TableSize) -> bool {
-    let sure = a.ball.min(b.ball) > BOTH_SURE;
+    let sure = a.ball.min(b.ball) > BEYOND_DOUBT;
     let least = if sure { NEARER_APART } else { LEAST_APART };
     a.centre.distance_mm(b.centre) > least * table.ball_diameter_mm
 }
